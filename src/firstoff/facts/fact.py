@@ -1,0 +1,156 @@
+"""Facts: values with evidence and doubt, and the set of them that one examination leans on.
+
+Internal units: mm, s, N, N·mm, W, rad, mm/s, 1/s (turns of a spindle). See `firstoff.facts.units` for the edges.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from enum import StrEnum
+
+
+class Evidence(StrEnum):
+    """Where a value comes from; the order is that of growing trust in a value of the world."""
+
+    ASSUMED = "assumed"
+    HANDBOOK = "handbook"
+    PLATE = "plate"
+    MEASURED = "measured"
+    LEARNED = "learned"
+    SET = "set"  # decided by the shop itself: no doubt
+
+
+class Shape(StrEnum):
+    """The distribution that a fact's doubt is drawn from (JCGM 101:2008, 6.4)."""
+
+    NORMAL = "normal"
+    LOGNORMAL = "lognormal"
+    UNIFORM = "uniform"
+
+
+@dataclass(frozen=True, slots=True)
+class Where:
+    """The place in a user's file that a fact was read from; `line` counts from 1."""
+
+    file: str = ""
+    line: int | None = None
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}" if self.line else self.file
+
+
+NOWHERE = Where()
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A number with its standard uncertainty (GUM 2.3.1), degrees of freedom and evidence."""
+
+    path: str
+    """Dotted path, e.g. ``machine.axis.x.travel.high``; see `docs/flow.md` for all of them."""
+    value: float
+    u: float
+    """Standard uncertainty in the fact's unit, never negative; 0 = exact."""
+    unit: str
+    """Internal unit, e.g. ``mm``."""
+    df: float = math.inf
+    shape: Shape = Shape.NORMAL
+    evidence: Evidence = Evidence.ASSUMED
+    note: str = ""
+    on: datetime | None = None
+    where: Where = NOWHERE
+
+
+Word = str | bool | int | datetime | tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A fact that is a word, a yes or no, a count, a time or a list of words: it has no doubt, only presence."""
+
+    path: str
+    value: Word
+    where: Where = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
+class FactSet:
+    """All facts of one examination by dotted path; each uncertain number exists once.
+
+    Two questions that lean on the same path share the same draw of it: that is what makes their chances joint.
+    """
+
+    facts: Mapping[str, Fact] = field(default_factory=dict)
+    settings: Mapping[str, Setting] = field(default_factory=dict)
+
+    def leaning(self) -> Leaning:
+        """A view that hands out facts and records which were leaned on and which were missing."""
+        return Leaning(self)
+
+    def under(self, prefix: str) -> Iterator[str]:
+        """Paths of facts and settings that begin with `prefix` (which ends in a dot), in file order."""
+        for path in (*self.facts, *self.settings):
+            if path.startswith(prefix):
+                yield path
+
+    def has(self, path: str) -> bool:
+        return path in self.facts or path in self.settings
+
+    def with_values(self, values: Mapping[str, float]) -> FactSet:
+        """The same facts with other best estimates: how a hidden machine is made, and how a fact is moved by one u."""
+        facts = dict(self.facts)
+        for path, value in values.items():
+            facts[path] = replace(facts[path], value=value)
+        return FactSet(facts, self.settings)
+
+    def without(self, prefix: str) -> FactSet:
+        """The same facts without `prefix` itself and everything below it."""
+
+        def stays(path: str) -> bool:
+            return path != prefix and not path.startswith(prefix + ".")
+
+        return FactSet(
+            {path: fact for path, fact in self.facts.items() if stays(path)},
+            {path: setting for path, setting in self.settings.items() if stays(path)},
+        )
+
+
+@dataclass(slots=True)
+class Leaning:
+    """Hands out facts of a `FactSet` and keeps the record: the recheck and "I can't say" both live on it."""
+
+    facts: FactSet
+    leaned: dict[str, None] = field(default_factory=dict)
+    """Paths that were there and were used, in the order of first use."""
+    missing: dict[str, None] = field(default_factory=dict)
+    """Paths that were needed and are not there."""
+
+    def number(self, path: str) -> Fact | None:
+        """The fact at `path`, needed: its absence is recorded as missing."""
+        fact = self.facts.facts.get(path)
+        (self.missing if fact is None else self.leaned)[path] = None
+        return fact
+
+    def setting(self, path: str) -> Word | None:
+        """The word at `path`, needed: its absence is recorded as missing."""
+        setting = self.facts.settings.get(path)
+        (self.missing if setting is None else self.leaned)[path] = None
+        return None if setting is None else setting.value
+
+    def number_if_known(self, path: str) -> Fact | None:
+        """The fact at `path` if the shop knows it; doing without is fine and is no need."""
+        fact = self.facts.facts.get(path)
+        if fact is not None:
+            self.leaned[path] = None
+        return fact
+
+    def setting_if_known(self, path: str) -> Word | None:
+        """The word at `path` if the shop knows it; doing without is fine and is no need."""
+        setting = self.facts.settings.get(path)
+        if setting is not None:
+            self.leaned[path] = None
+            return setting.value
+        return None

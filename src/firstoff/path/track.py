@@ -1,0 +1,117 @@
+"""Moves placed in the machine: the programmed coordinates joined with offsets and lengths at their best estimates.
+
+Motion plans on a `Track`; the verdict does not, because it keeps offsets and lengths as facts (`firstoff.verdict`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from firstoff.program.moves import NO_LENGTH, PLANE_AXES, Arcs, Base, Floats, Frames, Kind, Moves
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """`start_mm` and `end_mm` f8[N, 3]: gauge point in the machine frame (NaN where not known); `length_mm` f8[N]: path
+    length, arcs and helices true, 0 for dwells, NaN where either end is not known."""
+
+    moves: Moves
+    arcs: Arcs
+    start_mm: Floats
+    end_mm: Floats
+    length_mm: Floats
+
+
+def place(
+    moves: Moves,
+    arcs: Arcs,
+    frames: Frames,
+    origins_mm: Mapping[int, Sequence[float]],
+    lengths_mm: Mapping[int, float],
+) -> Track:
+    """Join moves with origins (by `Base`, three numbers each, mm) and tool lengths (by H register, mm).
+
+    A base or register that is not given makes the coordinates that hang on it NaN; `Base.MACHINE` is always zero.
+    """
+    origin = origin_table(frames, origins_mm, lengths_mm)
+    end = moves.end_mm + origin[moves.frame, np.arange(3)]
+    start = np.vstack([np.full((1, 3), np.nan), end[:-1]]) if len(moves) else end.copy()
+    return Track(moves, arcs, _frozen(start), _frozen(end), _frozen(path_length(moves, arcs, start, end)))
+
+
+def origin_table(
+    frames: Frames, origins_mm: Mapping[int, Sequence[float]], lengths_mm: Mapping[int, float]
+) -> Floats:
+    """f8[K, 3]: machine position of the gauge point at programmed zero, for each row of `frames`."""
+    table = np.full((len(frames.length), 3), np.nan)
+    for row in range(len(frames.length)):
+        register = int(frames.length[row])
+        for axis in range(3):
+            base = int(frames.base[row, axis])
+            origin = 0.0 if base == Base.MACHINE else origins_mm.get(base, (np.nan,) * 3)[axis]
+            table[row, axis] = origin + frames.shift_mm[row, axis]
+        if register != NO_LENGTH:
+            table[row, 2] += lengths_mm.get(register, np.nan)
+    return table
+
+
+def path_length(moves: Moves, arcs: Arcs, start_mm: Floats, end_mm: Floats) -> Floats:
+    """f8[N] path length in mm; a helix is its true length √((R·sweep)² + rise²)."""
+    length: Floats = np.linalg.norm(end_mm - start_mm, axis=1)
+    is_arc = moves.arc >= 0
+    rows = moves.arc[is_arc]
+    length[is_arc] = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
+    length[moves.kind == Kind.DWELL] = 0.0
+    return length
+
+
+def arc_bounds(moves: Moves, arcs: Arcs, start_mm: Floats, end_mm: Floats) -> tuple[Floats, Floats]:
+    """Lowest and highest coordinates f8[N, 3] of each move, bulges of arcs included.
+
+    Works in any frame in which the arc's start, end and centre differ by the same shift, because only centre − start is used.
+    """
+    low = np.fmin(start_mm, end_mm)
+    high = np.fmax(start_mm, end_mm)
+    rows = np.flatnonzero(moves.arc >= 0)
+    for plane, (first, second, _) in PLANE_AXES.items():
+        here = rows[arcs.plane[moves.arc[rows]] == plane]
+        if not here.size:
+            continue
+        arc = moves.arc[here]
+        # Angle of the start point seen from the centre; the centre is known in the *end*'s frame only through the arc itself.
+        end_angle = np.arctan2(
+            moves.end_mm[here, second] - arcs.centre_mm[arc, 1], moves.end_mm[here, first] - arcs.centre_mm[arc, 0]
+        )
+        sweep = arcs.sweep_rad[arc]
+        start_angle = end_angle - sweep
+        radius = arcs.radius_mm[arc]
+        shift_1 = end_mm[here, first] - moves.end_mm[here, first]
+        shift_2 = end_mm[here, second] - moves.end_mm[here, second]
+        for quadrant in range(4):
+            angle = quadrant * np.pi / 2
+            passed = _passes(start_angle, sweep, angle)
+            axis, shift = (first, shift_1) if quadrant % 2 == 0 else (second, shift_2)
+            sign = 1.0 if quadrant < 2 else -1.0
+            reach = arcs.centre_mm[arc, quadrant % 2] + shift + sign * radius
+            at = here[passed]
+            if sign > 0:
+                high[at, axis] = np.fmax(high[at, axis], reach[passed])
+            else:
+                low[at, axis] = np.fmin(low[at, axis], reach[passed])
+    return low, high
+
+
+def _passes(start: Floats, sweep: Floats, angle: float) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    turn = 2 * np.pi
+    ahead = np.where(sweep >= 0, (angle - start) % turn, (start - angle) % turn)
+    passed: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = ahead <= np.abs(sweep)
+    return passed
+
+
+def _frozen(array: Floats) -> Floats:
+    array = np.ascontiguousarray(array)
+    array.setflags(write=False)
+    return array
