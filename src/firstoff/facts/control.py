@@ -49,9 +49,7 @@ CONTROL_KEYS: dict[str, ControlKey] = {
     "tap_feed": ControlKey("F of a tapping cycle", ("per minute", "lead"), "", "per minute", "per minute"),
     "g83_return": ControlKey("how far G83 clears between pecks", ("R", "clear Z"), "", "clear Z", "R"),
     "peck_back_off": ControlKey("back-off of G73 and re-entry gap of G83", (), "length", None, None),
-    "comp_corner": ControlKey(
-        "inside corner under compensation", ("intersect", "fault"), "", "fault", "intersect"
-    ),
+    "comp_corner": ControlKey("inside corner under compensation", ("intersect", "fault"), "", "fault", "intersect"),
     "macro_family": ControlKey("how loops and calls are written", ("macro", "o-words", "none"), "", "none", None),
     "g52_scope": ControlKey("what G52 shifts", ("all", "current"), "", None, "all"),
     "block_delete": ControlKey("the block delete switch", ("on", "off"), "", None, None),

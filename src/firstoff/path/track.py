@@ -42,9 +42,7 @@ def place(
     return Track(moves, arcs, _frozen(start), _frozen(end), _frozen(path_length(moves, arcs, start, end)))
 
 
-def origin_table(
-    frames: Frames, origins_mm: Mapping[int, Sequence[float]], lengths_mm: Mapping[int, float]
-) -> Floats:
+def origin_table(frames: Frames, origins_mm: Mapping[int, Sequence[float]], lengths_mm: Mapping[int, float]) -> Floats:
     """f8[K, 3]: machine position of the gauge point at programmed zero, for each row of `frames`."""
     table = np.full((len(frames.length), 3), np.nan)
     for row in range(len(frames.length)):
@@ -83,7 +81,8 @@ def arc_bounds(moves: Moves, arcs: Arcs, start_mm: Floats, end_mm: Floats) -> tu
         arc = moves.arc[here]
         # Angle of the start point seen from the centre; the centre is known in the *end*'s frame only through the arc itself.
         end_angle = np.arctan2(
-            moves.end_mm[here, second] - arcs.centre_mm[arc, 1], moves.end_mm[here, first] - arcs.centre_mm[arc, 0]
+            moves.end_mm[here, second] - arcs.centre_mm[arc, 1],
+            moves.end_mm[here, first] - arcs.centre_mm[arc, 0],
         )
         sweep = arcs.sweep_rad[arc]
         start_angle = end_angle - sweep
