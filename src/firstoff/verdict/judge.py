@@ -1,0 +1,294 @@
+"""From a finding to an answer: joint draws, thresholds by what is at risk, the budget of doubt."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import GTC
+import numpy as np
+from scipy.special import stdtrit
+
+from firstoff.facts.fact import FactSet, Leaning
+from firstoff.program.moves import Floats
+from firstoff.verdict.draws import COUNT, draw_one, log_u
+from firstoff.verdict.forms import Form, Scale
+from firstoff.verdict.question import (
+    Answer,
+    Answered,
+    AnsweredPlace,
+    Check,
+    Counted,
+    Finding,
+    Limit,
+    Measure,
+    Place,
+    Question,
+    Risk,
+    Share,
+    worst,
+)
+from firstoff.verdict.words import odds
+
+MOST_PLACES = 5
+"""Places an answer shows (CONTRACTS, JSON)."""
+MOST_MARGINS = 20
+"""Limits an answer keeps for "measure next"; beyond the worst twenty nothing is ever decided."""
+NONLINEAR = 0.10
+"""First-order and drawn half-widths that differ by more than this part are called not linear."""
+
+DEFAULT_THRESHOLDS: dict[Risk, tuple[float, float]] = {
+    Risk.MACHINE: (0.001, 0.01),
+    Risk.TOOL: (0.05, 0.30),
+    Risk.PART: (0.10, 0.50),
+    Risk.TIME: (0.10, math.inf),  # time never stops a job
+}
+"""Chance above which the answer is care, and stop (CONTRACTS, [judgement])."""
+CLEAR_AT_MM = 2.0
+STOP_BELOW_MM = 0.5
+"""Clearance after its doubt that is clear, and below which it is stop (CONTRACTS, [judgement] clearance)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thresholds:
+    """What the shop calls care and stop for one question."""
+
+    care_above: float
+    stop_above: float
+    clear_at_mm: float
+    stop_below_mm: float
+
+
+def thresholds(question: Question, facts: FactSet) -> Thresholds:
+    """Thresholds of a question: its own, else its risk's, else the defaults."""
+    care, stop = DEFAULT_THRESHOLDS[question.risk]
+
+    def told(key: str, default: float) -> float:
+        for owner in (question.id, question.risk.value):
+            fact = facts.facts.get(f"machine.judgement.{owner}.{key}")
+            if fact is not None:
+                return fact.value
+        return default
+
+    def clearance(key: str, default: float) -> float:
+        for owner in (question.id, "clearance"):
+            fact = facts.facts.get(f"machine.judgement.{owner}.{key}")
+            if fact is not None:
+                return fact.value
+        return default
+
+    return Thresholds(
+        told("care_above", care),
+        math.inf if question.risk is Risk.TIME else told("stop_above", stop),
+        clearance("clear_at", CLEAR_AT_MM),
+        clearance("stop_below", STOP_BELOW_MM),
+    )
+
+
+class Draws:
+    """The joint draws of one examination, made when first asked for."""
+
+    def __init__(self, facts: FactSet) -> None:
+        self.facts = facts
+        self._plain: dict[str, Floats] = {}
+        self._logs: dict[str, Floats] = {}
+
+    def of(self, form: Form, scale: Scale) -> Floats:
+        """f8[COUNT] draws of a form."""
+        total: Floats = np.full(COUNT, form.const)
+        for path, factor in form.terms:
+            total += factor * (self._log(path) if scale is Scale.RATIO else self._number(path))
+        return total
+
+    def best(self, form: Form, scale: Scale) -> float:
+        """The form at best estimates (a logarithm where the scale is a ratio)."""
+        if scale is Scale.RATIO:
+            return form.at(lambda path: math.log(self.facts.facts[path].value))
+        return form.at(lambda path: self.facts.facts[path].value)
+
+    def _number(self, path: str) -> Floats:
+        if path not in self._plain:
+            self._plain[path] = draw_one(self.facts.facts[path])
+        return self._plain[path]
+
+    def _log(self, path: str) -> Floats:
+        if path not in self._logs:
+            # A draw at or below zero is a tail of an assumed shape, never a reading: a millionth of the value stands for it.
+            floor = 1e-6 * abs(self.facts.facts[path].value)
+            self._logs[path] = np.log(np.maximum(self._number(path), floor))
+        return self._logs[path]
+
+
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """One check with its answer."""
+
+    check: Check
+    answer: Answer
+    chance: float | None
+    any_chance: float | None
+    ranked: tuple[Limit, ...]
+    place_answers: tuple[Answer, ...]
+
+
+def judge(
+    question: Question,
+    finding: Finding,
+    leaning: Leaning,
+    draws: Draws,
+    place_of: Callable[[Place], tuple[str, float | None]],
+) -> Answered:
+    """Answer one question. `place_of` gives the program line's text and the time it begins at, for a place."""
+    limits = thresholds(question, draws.facts)
+    judged = [_judge_check(question, check, limits, draws) for check in finding.checks]
+    answer = worst([each.answer for each in judged])
+    if finding.needs and answer is not Answer.STOP:
+        answer = Answer.UNJUDGED
+    told = max(judged, key=lambda each: (each.answer.rank, each.check.scale is not Scale.COUNT), default=None)
+    why, do = _words(answer, finding, judged, told)
+    demand, capacity, shares, nonlinear = _measures(told, draws)
+    return Answered(
+        question=question,
+        answer=answer,
+        scale=told.check.scale if told else Scale.COUNT,
+        demand=demand,
+        capacity=capacity,
+        chance=told.chance if told else None,
+        any_chance=told.any_chance if told else None,
+        places=_places(judged, draws, place_of),
+        why=why,
+        do=do,
+        doubt=shares,
+        needs=finding.needs,
+        notes=finding.notes,
+        leaned=tuple(leaning.leaned),
+        margins=tuple(limit for each in judged for limit in each.ranked[:MOST_MARGINS]),
+        nonlinear=nonlinear,
+    )
+
+
+def _judge_check(question: Question, check: Check, limits: Thresholds, draws: Draws) -> _Judged:
+    if check.scale is Scale.COUNT:
+        ranked_answers = tuple(item.severity for item in check.counted)
+        return _Judged(check, worst(list(ranked_answers)), None, None, (), ranked_answers)
+    if not check.limits:
+        return _Judged(check, Answer.CLEAR, None, None, (), ())
+    excess = np.array([draws.of(limit.demand - limit.capacity, check.scale) for limit in check.limits])
+    high = np.quantile(excess, 0.975, axis=1)
+    order = sorted(range(len(check.limits)), key=lambda i: (-high[i], check.limits[i].place.line))
+    chances = np.mean(excess > 0, axis=1)
+    any_chance = float(np.mean(excess.max(axis=0) > 0))
+    answers = [_answer(float(chances[i]), float(-high[i]), question, limits) for i in order]
+    overall = worst([*answers, _answer(any_chance, float(-high[order[0]]), question, limits)])
+    return _Judged(
+        check, overall, float(chances[order[0]]), any_chance, tuple(check.limits[i] for i in order), tuple(answers)
+    )
+
+
+def _answer(chance: float, gap_after_doubt: float, question: Question, limits: Thresholds) -> Answer:
+    if chance > limits.stop_above:
+        return Answer.STOP
+    if question.clearance:
+        if gap_after_doubt < limits.stop_below_mm:
+            return Answer.STOP
+        if gap_after_doubt < limits.clear_at_mm:
+            return Answer.CARE
+    return Answer.CARE if chance > limits.care_above else Answer.CLEAR
+
+
+def _measures(
+    told: _Judged | None, draws: Draws
+) -> tuple[Measure | None, Measure | None, tuple[Share, ...], bool]:
+    if told is None:
+        return None, None, (), False
+    if told.check.scale is Scale.COUNT:
+        found = float(sum(item.severity is not Answer.CLEAR for item in told.check.counted))
+        return _count_measure(found), _count_measure(0.0), (), False
+    if not told.ranked:
+        return None, None, (), False
+    limit, scale, unit = told.ranked[0], told.check.scale, told.check.unit
+    shares, u, df = _budget(limit.demand - limit.capacity, scale, draws)
+    drawn = draws.of(limit.demand - limit.capacity, scale)
+    half_drawn = float(np.quantile(drawn, 0.975) - np.quantile(drawn, 0.025)) / 2
+    half_linear = u * float(stdtrit(df, 0.975)) if u > 0 else 0.0
+    nonlinear = abs(half_drawn - half_linear) > NONLINEAR * max(half_linear, 1e-12)
+    return _measure(limit.demand, scale, unit, draws), _measure(limit.capacity, scale, unit, draws), shares, nonlinear
+
+
+def _count_measure(value: float) -> Measure:
+    return Measure(value, 0.0, "", value, value)
+
+
+def _measure(form: Form, scale: Scale, unit: str, draws: Draws) -> Measure:
+    _, u, _ = _budget(form, scale, draws)
+    best = draws.best(form, scale)
+    low, high = (best, best) if u == 0 else (float(q) for q in np.quantile(draws.of(form, scale), [0.025, 0.975]))
+    if scale is Scale.RATIO:
+        return Measure(math.exp(best), math.exp(best) * u, unit, math.exp(low), math.exp(high))
+    return Measure(best, u, unit, low, high)
+
+
+def _budget(form: Form, scale: Scale, draws: Draws) -> tuple[tuple[Share, ...], float, float]:
+    """Shares of variance, standard uncertainty and effective degrees of freedom of a form, by GUM 5.1 and G.4."""
+    total: object = None
+    for path, factor in form.terms:
+        fact = draws.facts.facts[path]
+        u = log_u(fact) if scale is Scale.RATIO else fact.u
+        if u == 0.0:
+            continue
+        term = factor * GTC.ureal(0.0, u, fact.df, label=path)
+        total = term if total is None else total + term
+    if total is None:
+        return (), 0.0, math.inf
+    variance = GTC.variance(total)
+    parts = [Share(item.label, item.u**2 / variance) for item in GTC.reporting.budget(total, trim=0)]
+    return tuple(parts), math.sqrt(variance), GTC.dof(total)
+
+
+def _places(
+    judged: list[_Judged], draws: Draws, place_of: Callable[[Place], tuple[str, float | None]]
+) -> tuple[AnsweredPlace, ...]:
+    found: list[AnsweredPlace] = []
+    for each in sorted(judged, key=lambda one: -one.answer.rank):
+        for limit, answer in zip(each.ranked, each.place_answers, strict=False):
+            found.append(_answered(limit, answer, draws.best(limit.demand, each.check.scale), each.check.scale, place_of))
+        for item in sorted(each.check.counted, key=lambda one: (-one.severity.rank, one.place.line)):
+            found.append(_answered(item, item.severity, None, each.check.scale, place_of))
+    found.sort(key=lambda place: -place.answer.rank)
+    seen: set[tuple[int, str]] = set()
+    distinct = []
+    for place in found:
+        key = (place.place.line, place.what)
+        if place.place.line > 0 and key not in seen:
+            seen.add(key)
+            distinct.append(place)
+    return tuple(distinct[:MOST_PLACES])
+
+
+def _answered(
+    item: Limit | Counted,
+    answer: Answer,
+    best: float | None,
+    scale: Scale,
+    place_of: Callable[[Place], tuple[str, float | None]],
+) -> AnsweredPlace:
+    text, time_s = place_of(item.place) if item.place.line > 0 else ("", None)
+    demand = math.exp(best) if best is not None and scale is Scale.RATIO else best
+    return AnsweredPlace(item.place, text, time_s, demand, item.what, item.do, answer)
+
+
+def _words(answer: Answer, finding: Finding, judged: list[_Judged], told: _Judged | None) -> tuple[str, str]:
+    if answer is Answer.UNJUDGED and finding.needs:
+        first = finding.needs[0]
+        return f"I can't say: {first.fact} is missing.", first.how
+    if told is None:
+        return "Nothing in this program asks it.", ""
+    if answer is Answer.CLEAR:
+        return " ".join(each.check.clear for each in judged if each.check.clear), ""
+    if told.check.scale is Scale.COUNT:
+        item = max(told.check.counted, key=lambda one: (one.severity.rank, -one.place.line))
+        return item.what, item.do
+    limit = told.ranked[0]
+    chance = f" Chance that it goes over: {odds(told.any_chance)}." if told.any_chance is not None else ""
+    return limit.what + chance, limit.do

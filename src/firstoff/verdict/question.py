@@ -1,0 +1,178 @@
+"""What a question is, what it finds, and what it answers.
+
+A question looks at the case and hands back a `Finding`: limits (a demand held against a capacity at a place), things counted, and what it
+would need to know. `judge` turns a finding into an `Answered`; no question knows thresholds or draws.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from firstoff.verdict.forms import Form, Scale
+
+
+class Answer(StrEnum):
+    """What a question can answer; the order is that of DESIGN: clear < care < unjudged < stop."""
+
+    CLEAR = "clear"
+    CARE = "care"
+    UNJUDGED = "unjudged"
+    STOP = "stop"
+
+    @property
+    def rank(self) -> int:
+        return list(Answer).index(self)
+
+
+def worst(answers: list[Answer]) -> Answer:
+    """The worst of several answers; clear if there are none."""
+    return max(answers, key=lambda answer: answer.rank, default=Answer.CLEAR)
+
+
+class Risk(StrEnum):
+    """What a question is about."""
+
+    MACHINE = "machine"
+    TOOL = "tool"
+    PART = "part"
+    TIME = "time"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The question itself."""
+
+    id: str
+    risk: Risk
+    asks: str
+    """In plain words; yes is good."""
+    clearance: bool = False
+    """Answered by a clearance in mm after its doubt, not only by a chance."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where in the program."""
+
+    line: int
+    move: int = -1
+    at: tuple[float, float, float] | None = None
+    """Programmed position in mm, in the active work system."""
+    offset: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A demand held against a capacity at one place. Exceeded where demand − capacity > 0 (in logarithms for a ratio)."""
+
+    place: Place
+    demand: Form
+    capacity: Form
+    what: str
+    """One sentence: what happens here and by how much."""
+    do: str
+    """What to do about it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """Something found that should not be there."""
+
+    place: Place
+    what: str
+    do: str
+    severity: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One part of a question with its own scale; the question's answer is its worst check's."""
+
+    scale: Scale
+    unit: str
+    limits: tuple[Limit, ...] = ()
+    counted: tuple[Counted, ...] = ()
+    clear: str = ""
+    """Said when this check is clear: by how much, and what was not looked at."""
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A fact that is missing: where it is written and how to get it in two minutes."""
+
+    fact: str
+    where: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a question found before anybody judged it."""
+
+    checks: tuple[Check, ...] = ()
+    needs: tuple[Need, ...] = ()
+    notes: tuple[str, ...] = ()
+    """What was not looked at, or read by custom."""
+    not_asked: str = ""
+    """Why this question was not asked at all; then nothing else counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A number with its doubt; `low95`..`high95` hold 95 % of the draws."""
+
+    value: float
+    u: float
+    unit: str
+    low95: float
+    high95: float
+
+
+@dataclass(frozen=True, slots=True)
+class AnsweredPlace:
+    """A place with what was found there; worst first."""
+
+    place: Place
+    text: str
+    """The program line as written."""
+    time_s: float | None
+    demand: float | None
+    what: str
+    do: str
+    answer: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """The part of the variance of (demand − capacity) that one fact brings."""
+
+    fact: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """One question with its answer."""
+
+    question: Question
+    answer: Answer
+    scale: Scale
+    demand: Measure | None
+    capacity: Measure | None
+    chance: float | None
+    """That the worst place exceeds."""
+    any_chance: float | None
+    """That any place exceeds: what the answer is judged by."""
+    places: tuple[AnsweredPlace, ...]
+    why: str
+    do: str
+    doubt: tuple[Share, ...] = ()
+    needs: tuple[Need, ...] = ()
+    notes: tuple[str, ...] = ()
+    leaned: tuple[str, ...] = ()
+    """Fact paths this answer leaned on; the recheck lives on it."""
+    margins: tuple[Limit, ...] = field(default=(), repr=False)
+    """The limits near the worst, for "measure next"."""
+    nonlinear: bool = False
+    """First-order uncertainty and the draws differ by more than a tenth: the draws are shown."""
