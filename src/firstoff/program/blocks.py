@@ -46,7 +46,7 @@ class Assignment:
 class Jump:
     """A line that decides where the program goes on.
 
-    verb: ``program`` (O1234, :1234), ``call`` (M98, M97, G65), ``return`` (M99, return), ``if``, ``elseif``, ``else``, ``endif``, ``if-goto``,
+    verb: ``program`` (O1234, :1234), ``call`` (M98, M97), ``macro-call`` (G65), ``o-call`` (o100 call), ``return`` (M99, return), ``if``, ``elseif``, ``else``, ``endif``, ``if-goto``,
     ``if-then``, ``goto``, ``while``, ``endwhile``, ``do``, ``repeat``, ``endrepeat``, ``break``, ``continue``, ``sub``, ``endsub``.
     """
 

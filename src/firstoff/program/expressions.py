@@ -10,40 +10,41 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import NoReturn, Protocol
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any, NoReturn, cast
 
 from firstoff.errors import FirstoffError
 from firstoff.program.blocks import Expression, Value
+from firstoff.program.parameters import (
+    FAMILY_FACT,
+    LAST_PARAMETER,
+    MOST_PARAMETERS,
+    WHOLE_TOLERANCE,
+    Answers,
+    CannotEvaluate,
+    Parameters,
+    whole,
+)
 
-WHOLE_TOLERANCE = 1e-4
-"""How far a value that must be whole may be off (NISTIR 6556, 3.3.2.1)."""
-LAST_PARAMETER = 5399
-"""Highest parameter a program may use (NISTIR 6556, 3.2.1)."""
-MOST_PARAMETERS = 99_999
-"""Highest number a macro dialect gives a variable (common practice)."""
-LAST_LOCAL = {"macro": 33, "o-words": 30}
-"""Parameters 1 to this belong to one call level (reference nc-language 12)."""
+__all__ = [
+    "WHOLE_TOLERANCE",
+    "Answers",
+    "CannotEvaluate",
+    "NotRead",
+    "Parameters",
+    "Scanner",
+    "assignment_target",
+    "compile_assigned",
+    "compile_target",
+    "compile_value",
+    "evaluate",
+    "whole",
+]
+
+
 DEEPEST_BRACKETS = 32
 """Brackets within brackets: macro dialects stop at 5 (from memory); more than this is no program of a person's."""
-
-FAMILY_FACT = "machine.control.macro_family"
-
-
-class Answers(Protocol):
-    """What is asked of a control: the answer to one `[control]` key, None where neither the machine nor its base says."""
-
-    def answer(self, key: str) -> object: ...
-
-
-class CannotEvaluate(FirstoffError):
-    """A value that cannot be worked out; `fact` names the missing fact if one would settle it."""
-
-    def __init__(self, what: str, fact: str = "") -> None:
-        self.what = what
-        self.fact = fact
-        super().__init__(what)
 
 
 class NotRead(FirstoffError):
@@ -56,143 +57,7 @@ class NotRead(FirstoffError):
         super().__init__(what)
 
 
-# --- parameters -------------------------------------------------------------------------------------------------------
-
-
-@dataclass(slots=True)
-class Parameters:
-    """What `#1`, `#<name>` and `#<_name>` hold while a program runs.
-
-    A parameter that was never set is unknown, not zero: it may have been left by an earlier program. Only the locals of a
-    macro call are known to be empty (undefined, None) until they are set. Numbers that belong to the control are unknown unless given.
-    """
-
-    family: str | None = None
-    """``macro``, ``o-words`` or ``none`` (the report); None = nobody says."""
-    version: int = 0
-    """Counts every change of a value: the same version at the same place means the same way on."""
-    _levels: list[dict[int, float | None]] = field(default_factory=lambda: [{}])
-    _names: list[dict[str, float | None]] = field(default_factory=lambda: [{}])
-    _shared: dict[int, float | None] = field(default_factory=dict)
-    _shared_names: dict[str, float | None] = field(default_factory=dict)
-    _given: dict[int, float] = field(default_factory=dict)
-    _fresh: list[str] = field(default_factory=lambda: [""])
-    """Family of the call that opened each level."""
-
-    @classmethod
-    def of(cls, control: Answers) -> Parameters:
-        """Parameters as this control keeps them."""
-        family = control.answer("macro_family")
-        return cls(family=str(family) if family is not None else None)
-
-    def give(self, number: int, value: float) -> None:
-        """State a value that the control itself holds, such as #5220 or a home position."""
-        self._given[number] = value
-
-    def read(self, number: int) -> float | None:
-        """The value of `#number`; None where it is known to be undefined.
-
-        Raises `CannotEvaluate` where it was never set, or belongs to the control and was not given.
-        """
-        self._check(number)
-        if number == 0:
-            return None
-        store = self._store(number)
-        if number in store:
-            return store[number]
-        if number in self._given:
-            return self._given[number]
-        if self.belongs_to_control(number):
-            raise CannotEvaluate(f"#{number} belongs to the control: its value is not in the program")
-        if self._fresh[-1] == "macro" and number <= LAST_LOCAL["macro"]:
-            return None
-        if self._fresh[-1] == "o-words" and number <= LAST_LOCAL["o-words"]:
-            raise CannotEvaluate(f"#{number} is read, but the call passes no value for it")
-        raise CannotEvaluate(f"#{number} is read before it is set: it holds whatever an earlier program left there")
-
-    def set(self, number: int, value: float | None) -> None:
-        """Set `#number`; raises `CannotEvaluate` where the number is the control's own and setting it does who knows what."""
-        self._check(number)
-        if number == 0:
-            raise CannotEvaluate("#0 cannot be set: it is the undefined value")
-        if self.belongs_to_control(number):
-            raise CannotEvaluate(f"#{number} belongs to the control: what setting it does is not followed")
-        store = self._store(number)
-        if number not in store or store[number] != value:
-            self.version += 1
-        store[number] = value
-
-    def read_named(self, name: str) -> float | None:
-        """The value of `#<name>`, or of the global `#<_name>`."""
-        store = self._name_store(name)
-        if name not in store:
-            raise CannotEvaluate(f"#<{name}> is read before it is set, or belongs to the control")
-        return store[name]
-
-    def set_named(self, name: str, value: float | None) -> None:
-        """Set `#<name>`, or the global `#<_name>`."""
-        store = self._name_store(name)
-        if name not in store or store[name] != value:
-            self.version += 1
-        store[name] = value
-
-    def assign(self, target: int | str, value: float | None) -> None:
-        """Set what `assignment_target` found."""
-        if isinstance(target, str):
-            self.set_named(target, value)
-        else:
-            self.set(target, value)
-
-    def exists(self, name: str) -> bool:
-        """Whether `#<name>` was set by this program."""
-        return name in self._name_store(name)
-
-    def enter(self, arguments: Mapping[int, float | None], family: str) -> None:
-        """Open a call level with locals of its own, of which `arguments` are set."""
-        self._levels.append(dict(arguments))
-        self._names.append({})
-        self._fresh.append(family)
-        self.version += 1
-
-    def leave(self) -> None:
-        """Close the level that `enter` opened: the caller's locals are back."""
-        self._levels.pop()
-        self._names.pop()
-        self._fresh.pop()
-        self.version += 1
-
-    def numbered(self) -> dict[int, float]:
-        """Every numbered parameter that the program set and that has a value, as seen from the present level."""
-        return {n: v for n, v in sorted({**self._shared, **self._levels[-1]}.items()) if v is not None}
-
-    def belongs_to_control(self, number: int) -> bool:
-        """Whether `#number` is the control's own: positions, offsets, clock, alarms (NISTIR 6556, Table 2; macro dialects from 1000 on)."""
-        if self.family in ("none", "o-words"):
-            return 5061 <= number <= 5066 or 5161 <= number <= LAST_PARAMETER
-        return number >= 1000
-
-    def _check(self, number: int) -> None:
-        report = self.family == "none"
-        if not (1 if report else 0) <= number <= (LAST_PARAMETER if report else MOST_PARAMETERS):
-            raise CannotEvaluate(f"#{number} is no parameter: 1 to {LAST_PARAMETER if report else MOST_PARAMETERS} are")
-
-    def _store(self, number: int) -> dict[int, float | None]:
-        last = LAST_LOCAL.get(self._fresh[-1], LAST_LOCAL["macro"])
-        return self._levels[-1] if number <= last else self._shared
-
-    def _name_store(self, name: str) -> dict[str, float | None]:
-        return self._shared_names if name.startswith("_") else self._names[-1]
-
-
 # --- working out ------------------------------------------------------------------------------------------------------
-
-
-def whole(value: float, what: str) -> int:
-    """`value` as a whole number, if it is one within `WHOLE_TOLERANCE`; `what` names it in the complaint."""
-    nearest = round(value)
-    if abs(value - nearest) > WHOLE_TOLERANCE:
-        raise CannotEvaluate(f"{what} must be a whole number, not {value:g}")
-    return nearest
 
 
 def evaluate(value: Value, parameters: Parameters) -> float | None:
@@ -200,7 +65,7 @@ def evaluate(value: Value, parameters: Parameters) -> float | None:
     if not isinstance(value, Expression):
         return value
     stack: list[float | None] = []
-    for operation, operand in value.code:  # type: ignore[misc]
+    for operation, operand in cast("tuple[tuple[str, Any], ...]", value.code):
         if operation == "push":
             stack.append(operand)
         elif operation == "read":
@@ -478,7 +343,7 @@ def _chain(scan: Scanner, code: list[Instruction]) -> None:
         if not found:
             break
         name = found[0]
-        if scan.report and _RANK[name] == 1:
+        if _RANK[name] == 1 and scan.control.answer("macro_family") == "none":
             scan.refuse(f"{name}: the report has no comparisons", found.start(), scan.at)
         while waiting and _RANK[waiting[-1]] >= _RANK[name]:
             code.append(("two", _by_family(scan, waiting.pop())))
@@ -574,9 +439,10 @@ def _constant_index(scan: Scanner, value: float, begin: int) -> int:
 
 def _function(scan: Scanner, code: list[Instruction], name: str, begin: int) -> None:
     if name == "EXISTS":
-        found = None if scan.report else re.compile(r"#<([^<>\[\]#]+)>\]").match(scan.text, scan.at)
+        found = re.compile(r"#<([^<>\[\]#]+)>\]").match(scan.text, scan.at)
         if not found:
             scan.refuse("EXISTS takes one name: EXISTS[#<name>]", begin, scan.at)
+        _refuse_names_by_report(scan, found)
         scan.at = found.end()
         code.append(("exists", found[1].lower()))
         return
@@ -601,5 +467,5 @@ def _by_family(scan: Scanner, name: str) -> str:
 
 
 def _refuse_names_by_report(scan: Scanner, name: re.Match[str]) -> None:
-    if scan.report:
+    if scan.control.answer("macro_family") == "none":
         scan.refuse("the report has numbered parameters only", name.start(), name.end())
