@@ -70,7 +70,9 @@ def log_exact(value: float) -> Form:
     return Form(math.log(value))
 
 
-def _joined(first: tuple[tuple[str, float], ...], second: tuple[tuple[str, float], ...]) -> tuple[tuple[str, float], ...]:
+def _joined(
+    first: tuple[tuple[str, float], ...], second: tuple[tuple[str, float], ...]
+) -> tuple[tuple[str, float], ...]:
     total = dict(first)
     for path, factor in second:
         total[path] = total.get(path, 0.0) + factor

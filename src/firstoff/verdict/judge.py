@@ -197,9 +197,7 @@ def _answer(chance: float, gap_after_doubt: float, question: Question, limits: T
     return Answer.CARE if chance > limits.care_above else Answer.CLEAR
 
 
-def _measures(
-    told: _Judged | None, draws: Draws
-) -> tuple[Measure | None, Measure | None, tuple[Share, ...], bool]:
+def _measures(told: _Judged | None, draws: Draws) -> tuple[Measure | None, Measure | None, tuple[Share, ...], bool]:
     if told is None:
         return None, None, (), False
     if told.check.scale is Scale.COUNT:
@@ -252,7 +250,9 @@ def _places(
     found: list[AnsweredPlace] = []
     for each in sorted(judged, key=lambda one: -one.answer.rank):
         for limit, answer in zip(each.ranked, each.place_answers, strict=False):
-            found.append(_answered(limit, answer, draws.best(limit.demand, each.check.scale), each.check.scale, place_of))
+            found.append(
+                _answered(limit, answer, draws.best(limit.demand, each.check.scale), each.check.scale, place_of)
+            )
         for item in sorted(each.check.counted, key=lambda one: (-one.severity.rank, one.place.line)):
             found.append(_answered(item, item.severity, None, each.check.scale, place_of))
     found.sort(key=lambda place: -place.answer.rank)

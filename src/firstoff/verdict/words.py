@@ -20,7 +20,7 @@ def odds(chance: float | None) -> str:
     n = 1.0 / chance
     if n < 10:
         return f"1 in {n:.0f}"
-    digits = int(math.floor(math.log10(n))) - 1
+    digits = math.floor(math.log10(n)) - 1
     return f"1 in {round(n / 10**digits) * 10**digits:.0f}"
 
 
@@ -47,7 +47,7 @@ def two_figures(value: float) -> str:
     """Two significant figures without an exponent."""
     if value == 0 or not math.isfinite(value):
         return "0"
-    digits = 1 - int(math.floor(math.log10(abs(value))))
+    digits = 1 - math.floor(math.log10(abs(value)))
     rounded = round(value, digits)
     return f"{rounded:.{max(digits, 0)}f}"
 

@@ -1,0 +1,90 @@
+"""An examination puts all questions to one case; its verdict is four answers, one a risk, and the worst of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from firstoff.facts.fact import FactSet
+from firstoff.verdict.case import Case
+from firstoff.verdict.judge import Draws, judge
+from firstoff.verdict.needs import need
+from firstoff.verdict.next import Proposal, measure_next
+from firstoff.verdict.question import Answer, Answered, Finding, Place, Risk, worst
+from firstoff.verdict.questions import ALL, NOT_YET
+
+
+@dataclass(frozen=True, slots=True)
+class NotAsked:
+    """A question that nobody asked (no tolerance, no finish), or that this version cannot put."""
+
+    id: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class TimeSpent:
+    """Seconds by what they go to; None where a fact is missing."""
+
+    total: float
+    cutting: float
+    rapid: float
+    changes: float
+    dwell: float
+
+
+@dataclass(frozen=True, slots=True)
+class Examination:
+    """Everything that was found out about one job."""
+
+    case: Case
+    facts: FactSet
+    answers: tuple[Answered, ...]
+    not_asked: tuple[NotAsked, ...]
+    time: TimeSpent | None
+    next: tuple[Proposal, ...]
+
+    @property
+    def verdict(self) -> Answer:
+        return worst(list(self.risks.values()))
+
+    @property
+    def risks(self) -> dict[Risk, Answer]:
+        """The answer for each risk; a risk that no question of this version looks at is unjudged."""
+        found = {}
+        for risk in Risk:
+            answers = [answered.answer for answered in self.answers if answered.question.risk is risk]
+            found[risk] = worst(answers) if answers else Answer.UNJUDGED
+        return found
+
+    def answer(self, question: str) -> Answered:
+        """The answer to one question by its id."""
+        for answered in self.answers:
+            if answered.question.id == question:
+                return answered
+        raise KeyError(question)
+
+
+def examine(case: Case, time: TimeSpent | None) -> Examination:
+    """Put every question to the case. Questions are independent of each other: they share only the draws."""
+    draws = Draws(case.facts)
+
+    def place_of(place: Place) -> tuple[str, float | None]:
+        lines = case.reading.text
+        text = lines[place.line - 1] if 0 < place.line <= len(lines) else ""
+        starts = case.timeline.start_s if case.timeline is not None else None
+        return text, float(starts[place.move]) if starts is not None and place.move >= 0 else None
+
+    answers = []
+    not_asked = [NotAsked(id, why) for id, why in NOT_YET.items()]
+    for question, find in ALL:
+        leaning = case.facts.leaning()
+        finding = find(case, leaning)
+        if finding.not_asked:
+            not_asked.append(NotAsked(question.id, finding.not_asked))
+            continue
+        needs = {each.fact: each for each in (*finding.needs, *(need(path) for path in leaning.missing))}
+        complete = Finding(finding.checks, tuple(needs.values()), finding.notes)
+        answers.append(judge(question, complete, leaning, draws, place_of))
+    return Examination(
+        case, case.facts, tuple(answers), tuple(not_asked), time, measure_next(tuple(answers), case.facts)
+    )

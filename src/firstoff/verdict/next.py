@@ -1,0 +1,133 @@
+"""What to measure next: the trial that settles the most undecided questions per minute.
+
+For a fact in doubt, the value of a trial is the growth of the chance that a question comes out decided (clear or stop for its
+thresholds), with the margin that the trial will find still unknown (NUMERICS 1.4.6). For a missing fact it is the number of questions it
+unblocks.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from scipy.special import ndtr, ndtri
+
+from firstoff.facts.fact import Fact, FactSet
+from firstoff.verdict.draws import log_u
+from firstoff.verdict.forms import Scale
+from firstoff.verdict.judge import thresholds
+from firstoff.verdict.needs import Trial, trial_for
+from firstoff.verdict.question import Answer, Answered
+
+MOST = 3
+"""Proposals shown: more is a list, not advice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """One thing to measure: the fact (or facts, if one trial settles several), how, and what it would do."""
+
+    fact: str
+    how: str
+    minutes: float
+    questions: tuple[str, ...]
+    doubt_removed: float
+    """Share of the variance of the questions named that it takes away, 0..1; 1 for a fact that was missing."""
+    settles: float
+    """Questions it can be expected to settle."""
+
+
+def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposal, ...]:
+    """Proposals, best first, by questions settled per minute."""
+    missing: dict[Trial, list[tuple[str, str]]] = {}
+    doubted: dict[Trial, list[str]] = {}
+    for answered in answers:
+        for need in answered.needs:
+            missing.setdefault(trial_for(need.fact), []).append((need.fact, answered.question.id))
+        if answered.answer is Answer.CARE:
+            for share in answered.doubt:
+                doubted.setdefault(trial_for(share.fact), []).append(share.fact)
+    proposals = [_unblocks(trial, pairs, answers) for trial, pairs in missing.items()]
+    proposals += [
+        _narrows(trial, sorted(set(paths)), answers, facts) for trial, paths in doubted.items() if trial not in missing
+    ]
+    useful = [proposal for proposal in proposals if proposal.settles > 0]
+    return tuple(sorted(useful, key=lambda one: (-one.settles / one.minutes, -one.doubt_removed, one.fact))[:MOST])
+
+
+def _unblocks(trial: Trial, pairs: list[tuple[str, str]], answers: tuple[Answered, ...]) -> Proposal:
+    facts = list(dict.fromkeys(fact for fact, _ in pairs))
+    settled = 0.0
+    questions = []
+    for answered in answers:
+        needed = {need.fact for need in answered.needs}
+        if needed & set(facts):
+            questions.append(answered.question.id)
+            settled += len(needed & set(facts)) / len(needed)
+    return Proposal(_shared(facts), trial.how, trial.minutes, tuple(questions), 1.0, settled)
+
+
+def _narrows(trial: Trial, paths: list[str], answers: tuple[Answered, ...], facts: FactSet) -> Proposal:
+    settled, removed, weight = 0.0, 0.0, 0
+    questions = []
+    for answered in answers:
+        if answered.answer is not Answer.CARE or not answered.margins:
+            continue
+        gain, part = _gain(answered, trial, paths, facts)
+        if part > 0:
+            questions.append(answered.question.id)
+            settled += gain
+            removed += part
+            weight += 1
+    return Proposal(
+        _shared(paths), trial.how, trial.minutes, tuple(questions), removed / weight if weight else 0.0, settled
+    )
+
+
+def _gain(answered: Answered, trial: Trial, paths: list[str], facts: FactSet) -> tuple[float, float]:
+    """(growth of the chance that the question is decided, part of its variance removed) by one trial."""
+    limit = answered.margins[0]
+    form = limit.demand - limit.capacity
+    ratio = answered.scale is Scale.RATIO
+    before = after = 0.0
+    for path, factor in form.terms:
+        fact = facts.facts[path]
+        u = log_u(fact) if ratio else fact.u
+        before += (factor * u) ** 2
+        after += (factor * (min(u, _reach(trial, fact, ratio)) if path in paths else u)) ** 2
+    if before <= after:
+        return 0.0, 0.0
+    margin = form.at(lambda path: math.log(facts.facts[path].value) if ratio else facts.facts[path].value)
+    care = thresholds(answered.question, facts).care_above
+    return _decided(margin, before, after, care), 1.0 - after / before
+
+
+def _reach(trial: Trial, fact: Fact, ratio: bool) -> float:
+    if trial.relative:
+        return trial.reach if ratio else trial.reach * abs(fact.value)
+    return trial.reach / abs(fact.value) if ratio else trial.reach
+
+
+def _decided(margin: float, before: float, after: float, care_above: float) -> float:
+    """Chance that the margin found lies far enough from zero to be clear or surely over: it is N(margin, before − after) today."""
+    k = -_quantile(care_above)
+    moves_by = math.sqrt(before - after)
+    needed = k * math.sqrt(after)
+    return float(ndtr((-needed - margin) / moves_by) + ndtr((margin - needed) / moves_by))
+
+
+def _quantile(probability: float) -> float:
+    return float(ndtri(min(max(probability, 1e-6), 0.5)))
+
+
+def _shared(paths: list[str]) -> str:
+    """One name for several facts of one trial: the path they share, else the first with a count."""
+    if len(paths) == 1:
+        return paths[0]
+    parts = [path.split(".") for path in paths]
+    common = []
+    for level in zip(*parts, strict=False):
+        if len(set(level)) > 1:
+            break
+        common.append(level[0])
+    return ".".join(common) if len(common) > 1 else f"{paths[0]} and {len(paths) - 1} more"

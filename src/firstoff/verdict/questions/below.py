@@ -1,0 +1,38 @@
+"""Machine: does anything cut deeper than is allowed?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstoff.facts.fact import Leaning
+from firstoff.verdict.case import Case, best, lost, spindle_tool, tip_form, tip_groups
+from firstoff.verdict.forms import Scale, exact, of
+from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
+
+QUESTION = Question("below", Risk.MACHINE, "Does anything cut deeper or wider than is allowed?")
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """The lowest tip of each tool in each frame against `[around] allowed_below`. Wider than allowed needs the stock removal."""
+    allowed = facts.number("job.around.allowed_below")
+    limits: list[Limit] = []
+    for row, tool, moves in tip_groups(case, case.moving & case.sure):
+        tip = tip_form(case, facts, row, tool)
+        if tip is None or allowed is None:
+            continue
+        move = int(moves[np.argmin(case.low_mm[moves, 2])])
+        height = tip + float(case.low_mm[move, 2])
+        beyond = of(allowed) - height
+        deep = best(facts.facts, beyond)
+        place, name = case.place(move), spindle_tool(facts, tool)
+        at = case.units.length(best(facts.facts, height))
+        if deep > 0:
+            what = f"Line {place.line}: {name} goes to Z {at}, {case.units.length(deep)} deeper than the {case.units.length(allowed.value)} allowed."
+        else:
+            what = f"Line {place.line}: {name} goes to Z {at}, {case.units.length(-deep)} above the lowest allowed."
+        do = "Raise the depth at this line, put a thicker spoil board or parallels under the part, or check the tool length called."
+        limits.append(Limit(place, beyond, exact(0.0), what, do))
+    nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
+    clear = f"The deepest tip stays {case.units.length(max(nearest, 0.0))} above the lowest allowed."
+    notes = ("Wider than allowed was not looked at: that needs the stock to be followed.",)
+    return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), lost(case), notes)

@@ -1,0 +1,114 @@
+"""Machine: what does the program stop at, change, and leave on?"""
+
+from __future__ import annotations
+
+from firstoff.facts.fact import Leaning
+from firstoff.program.moves import SYSTEM_NAMES, Base, Event, Kind, Reading, What
+from firstoff.verdict.case import Case
+from firstoff.verdict.forms import Scale
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
+
+QUESTION = Question("leftovers", Risk.MACHINE, "What does the program stop at, change, and leave on?")
+
+
+def find(case: Case, facts: Leaning) -> Finding:  # noqa: ARG001 - every question has this shape
+    """Stops, offsets written and states left on; nothing here needs a fact."""
+    counted = _stops(case.reading) + _written(case.reading) + _left_on(case.reading) + _first_moves(case)
+    clear = "Nothing stops it, nothing is written, nothing is left on."
+    return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),))
+
+
+def _stops(reading: Reading) -> list[Counted]:
+    found = []
+    for event in reading.events:
+        if event.what is What.STOP:
+            what = f"Line {event.line}: the program stops (M{event.number})."
+            do = event.text or "Know what to do at this stop before you start: the sheet has a line for it."
+            found.append(Counted(Place(event.line), what, do, Answer.CARE))
+        elif event.what is What.OPTIONAL_STOP:
+            what = f"Line {event.line}: the program stops if the optional stop switch is on."
+            found.append(Counted(Place(event.line), what, "Decide on the switch before you start.", Answer.CARE))
+    return found
+
+
+def _written(reading: Reading) -> list[Counted]:
+    found = []
+    for event in reading.events:
+        place = Place(event.line)
+        if event.what is What.OFFSET_WRITTEN:
+            what = f"Line {event.line}: the program rewrites {_system(event)}; the next job finds it changed."
+            found.append(Counted(place, what, "Write down the old value, and set it again afterwards.", Answer.CARE))
+        elif event.what is What.TABLE_WRITTEN:
+            what = f"Line {event.line}: the program rewrites line {event.number} of the tool table."
+            found.append(Counted(place, what, "Measure that tool again before the next job.", Answer.CARE))
+        elif event.what is What.PROBE:
+            what = f"Line {event.line}: the program probes; what follows depends on what it finds."
+            found.append(Counted(place, what, "Run it at low override with a hand on the stop.", Answer.CARE))
+    return found
+
+
+def _system(event: Event) -> str:
+    return SYSTEM_NAMES[event.number - 1] if Base.G54 <= event.number <= Base.G59_3 else "a work system"
+
+
+def _left_on(reading: Reading) -> list[Counted]:
+    state, last = reading.final, Place(max(1, _last_line(reading)))
+    found = []
+
+    def left(on: bool, what: str, do: str, severity: Answer = Answer.CARE) -> None:
+        if on:
+            found.append(Counted(last, what, do, severity))
+
+    left(state.ended_by == "text end", "The text ends without M2 or M30.", "Check that the file is whole; add M30.")
+    stays = state.ended_by in ("text end", "%")
+    left(
+        state.spindle != "off",
+        "The spindle is left turning at the end.",
+        "Add M5 before the end.",
+        Answer.STOP if stays else Answer.CARE,
+    )
+    left(state.coolant != "off", "Coolant is left on at the end.", "Add M9 before the end.")
+    left(
+        state.distance == "G91",
+        "Incremental mode (G91) is left on at the end.",
+        "Add G90; the next program may not say it.",
+    )
+    left(
+        state.comp != "G40",
+        "Cutter compensation is left on at the end.",
+        "Add G40 with a move away from the part.",
+        Answer.STOP,
+    )
+    left(not state.overrides, "The overrides are left locked (M49).", "Add M48.")
+    left(
+        state.shift_left,
+        "A G92 or G52 shift is left in force.",
+        "Add G92.1 (or G52 X0 Y0 Z0): the next job starts shifted.",
+    )
+    return found
+
+
+def _last_line(reading: Reading) -> int:
+    return int(reading.moves.line[-1]) if len(reading.moves) else 1
+
+
+def _first_moves(case: Case) -> list[Counted]:
+    """A first move sideways at a height that nobody knows: at the start and after a change of tool."""
+    reading, found = case.reading, []
+    moves = reading.moves
+    for index in range(len(moves)):
+        if moves.kind[index] == Kind.DWELL:
+            continue
+        frames = reading.frames.base[moves.frame[index], [0, 1, 2]]
+        sideways = frames[2] in (Base.START,) and frames[0] != Base.START
+        changed = any(event.what is What.TOOL_CHANGE and event.before <= index for event in reading.events)
+        if sideways and not changed:
+            line = int(moves.line[index])
+            what = f"Line {line}: the first move goes sideways at whatever height the tool stands."
+            found.append(
+                Counted(
+                    Place(line), what, "Jog Z up before you start, or begin the program with G53 G0 Z0.", Answer.CARE
+                )
+            )
+        break
+    return found

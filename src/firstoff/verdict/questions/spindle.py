@@ -1,0 +1,178 @@
+"""Machine: is the spindle on, the right way, in range, and at speed at first contact?"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.facts.fact import Fact, Leaning
+from firstoff.program.moves import NO_TOOL, Kind, What
+from firstoff.verdict.case import Case, below_safe_height, spindle_tool
+from firstoff.verdict.forms import Form, Scale, exact, log_exact, of
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
+from firstoff.verdict.words import duration, speed
+
+QUESTION = Question(
+    "spindle", Risk.MACHINE, "Is the spindle on, the right way, in range, and at speed at first contact?"
+)
+SHORTEST_WAIT_S = 0.001
+"""Stands for "no time at all" in a ratio."""
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """On and right-handed at every cut; each speed between lowest and highest; run-up done at the first cut."""
+    cutting = below_safe_height(case, facts) & (case.moves.kind != Kind.TAP)
+    counted = _off(case, cutting) + _wrong_way(case, facts, cutting)
+    speeds = _range(case, facts, cutting)
+    waits = _run_up(case, facts, cutting)
+    checks = (
+        Check(Scale.COUNT, "", (), tuple(counted), "On and turning the right way at every cut."),
+        Check(Scale.RATIO, "1/min", tuple(speeds), (), "Every speed is inside the spindle's range." if speeds else ""),
+        Check(Scale.DIFFERENCE, "s", tuple(waits), (), "At speed before each first cut." if waits else ""),
+    )
+    return Finding(checks)
+
+
+def _off(case: Case, cutting: NDArray[np.bool_]) -> list[Counted]:
+    moves = case.moves
+    stopped = cutting & (moves.spindle_per_s == 0)
+    unset = cutting & np.isnan(moves.spindle_per_s)
+    counted = []
+    for mask, state in ((stopped, "stands still"), (unset, "turns at a speed that was never given")):
+        for first, length in _stretches(mask):
+            place = case.place(first)
+            if state == "stands still" and _touch_off(case, first, length):
+                what = f"Line {place.line}: the tool goes down at feed with the spindle off; it looks like a touch-off."
+                counted.append(
+                    Counted(place, what, "Be ready with the feed override; say M3 first if it is a cut.", Answer.CARE)
+                )
+                continue
+            what = f"Line {place.line}: the tool feeds into the work while the spindle {state}."
+            do = (
+                f"Add S and M3 before line {place.line}."
+                if state == "stands still"
+                else f"Add an S word before line {place.line}."
+            )
+            counted.append(Counted(place, what, do, Answer.STOP))
+    return counted
+
+
+def _touch_off(case: Case, first: int, length: int) -> bool:
+    """One single move straight down at feed, and then no cut before the spindle is switched: a tool set against the work."""
+    moves = case.moves
+    if length != 1 or moves.kind[first] != Kind.FEED or first == 0:
+        return False
+    down = moves.end_mm[first] - moves.end_mm[first - 1]
+    if not (np.isfinite(down).all() and down[0] == 0 and down[1] == 0 and down[2] < 0):
+        return False
+    return any(
+        event.before > first and event.what in (What.SPINDLE, What.STOP, What.TOOL_CHANGE)
+        for event in case.reading.events
+    )
+
+
+def _wrong_way(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Counted]:
+    ways = facts.setting("machine.spindle.directions")
+    counted = []
+    for first, _ in _stretches(cutting & (case.moves.spindle_per_s < 0)):
+        place = case.place(first)
+        able = isinstance(ways, tuple) and "ccw" in ways
+        what = f"Line {place.line}: the spindle turns backwards (M4) while the tool feeds."
+        more = "" if able or ways is None else " This spindle only turns clockwise."
+        counted.append(Counted(place, what + more, "Change M4 to M3; M4 only cuts with a left-hand tool.", Answer.STOP))
+    return counted
+
+
+def _range(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Limit]:
+    low, high = facts.number("machine.spindle.speed.low"), facts.number("machine.spindle.speed.high")
+    limits: list[Limit] = []
+    turning = cutting & np.isfinite(case.moves.spindle_per_s) & (case.moves.spindle_per_s != 0)
+    if not bool(turning.any()):
+        return limits
+    called = np.abs(case.moves.spindle_per_s)
+    for tool in np.unique(case.moves.tool[turning]).tolist():
+        mine = np.flatnonzero(turning & (case.moves.tool == tool))
+        fastest, slowest = int(mine[np.argmax(called[mine])]), int(mine[np.argmin(called[mine])])
+        if high is not None:
+            limits.append(_too_fast(case, fastest, called[fastest], high, "the spindle's highest"))
+        if low is not None:
+            limits.append(_too_slow(case, slowest, called[slowest], low))
+        name = spindle_tool(facts, tool) if tool != NO_TOOL else None
+        rated = facts.number_if_known(f"tools.{name}.max_speed") if name else None
+        if rated is not None:
+            limits.append(_too_fast(case, fastest, called[fastest], rated, f"the highest {name} is made for"))
+    return limits
+
+
+def _too_fast(case: Case, move: int, called: float, high: Fact, whose: str) -> Limit:
+    place = case.place(move)
+    over = "above" if called > high.value else "below"
+    what = f"Line {place.line}: S asks {speed(called)}, {over} {whose} of {speed(high.value)}."
+    do = f"Write at most S{high.value * 60:.0f} and lower the feed in the same proportion."
+    return Limit(place, _per_min(log_exact(called)), _per_min(of(high)), what, do)
+
+
+def _too_slow(case: Case, move: int, called: float, low: Fact) -> Limit:
+    place = case.place(move)
+    side = "below" if called < low.value else "above"
+    what = f"Line {place.line}: S asks {speed(called)}, {side} the spindle's lowest of {speed(low.value)}."
+    do = f"Write at least S{low.value * 60:.0f} or take a smaller tool."
+    return Limit(place, _per_min(of(low)), _per_min(log_exact(called)), what, do)
+
+
+def _per_min(form: Form) -> Form:
+    """Turns a second to turns a minute, in logarithms."""
+    return form + math.log(60.0)
+
+
+def _run_up(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Limit]:
+    """Time from each start or change of speed to the next cut, held against the run-up."""
+    run_up = facts.number("machine.spindle.run_up")
+    if run_up is None:
+        return []
+    limits = []
+    for start, cut in _starts(case, cutting):
+        waited = _time_between(case, start, cut)
+        place = case.place(cut)
+        short = run_up.value - waited
+        verb = "is not yet at speed" if short > 0 else "is at speed"
+        what = f"Line {place.line}: the spindle {verb} at the first cut: {duration(waited)} after its start, run-up takes {duration(run_up.value)}."
+        do = f"Add a dwell of {math.ceil(max(short, 0.0) + 2 * run_up.u + 0.5)} s after M3, unless the control waits for the speed by itself."
+        limits.append(Limit(place, of(run_up), exact(waited), what, do))
+    return limits
+
+
+def _starts(case: Case, cutting: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """(first move after a start from rest, first cut after it) for each start that a cut follows."""
+    cuts = np.flatnonzero(cutting)
+    found = []
+    turning = False
+    for event in case.reading.events:
+        if event.what is not What.SPINDLE:
+            continue
+        starts_now = event.value != 0 and not turning
+        turning = event.value != 0
+        later = cuts[np.searchsorted(cuts, event.before) :]
+        if starts_now and later.size:
+            found.append((event.before, int(later[0])))
+    return found
+
+
+def _time_between(case: Case, start: int, cut: int) -> float:
+    """Seconds from the start of one move to the start of another: the least there can be.
+
+    Where the motion facts are missing only the dwells are sure.
+    """
+    dwells = case.moves.kind[start:cut] == Kind.DWELL
+    waited = float(np.sum(case.moves.feed_mm_per_s[start:cut][dwells]))
+    if case.timeline is not None:
+        waited = max(waited, float(case.timeline.start_s[cut] - case.timeline.start_s[start]))
+    return waited
+
+
+def _stretches(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """(first index, length) of each unbroken stretch of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
+    return [(int(a), int(b - a)) for a, b in zip(edges[::2], edges[1::2], strict=True)]

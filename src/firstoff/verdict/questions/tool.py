@@ -1,0 +1,147 @@
+"""Machine: is every tool the one that is meant?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstoff.facts.fact import Evidence, Leaning
+from firstoff.program.moves import NO_LENGTH, NO_TOOL, What
+from firstoff.verdict.case import Case, loaded_tool, meant_tool, register_tool, spindle_tool
+from firstoff.verdict.forms import Scale
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
+from firstoff.verdict.words import count, listed
+
+QUESTION = Question("tool", Risk.MACHINE, "Is every tool the one that is meant?")
+ALIKE_MM = 0.2
+"""Diameters closer than this look the same in a rack at arm's length (common practice)."""
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """Meant, loaded and measured tools must agree, and each length called must be that of the tool in the spindle."""
+    numbers = used_tools(case)
+    counted: list[Counted] = []
+    notes: list[str] = []
+    for number in numbers:
+        counted += _in_pocket(case, facts, number)
+        counted += _measured(case, facts, number)
+        notes += _look_alikes(facts, number)
+    counted += _lengths(case, facts)
+    clear = f"{count(len(numbers), 'tool')} as meant, each with its own length."
+    return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),), (), tuple(notes))
+
+
+def used_tools(case: Case) -> list[int]:
+    """T numbers that move anything at feed, in the order of use; `NO_TOOL` if the program names none."""
+    tools = case.moves.tool[case.feeding]
+    _, first = np.unique(tools, return_index=True)
+    return [int(tools[index]) for index in sorted(first)]
+
+
+def first_line(case: Case, number: int) -> int:
+    """Line of the change to a tool, else of its first move."""
+    for event in case.reading.events:
+        if event.what is What.TOOL_CHANGE and event.number == number:
+            return event.line
+    moves = np.flatnonzero(case.moves.tool == number)
+    return int(case.moves.line[moves[0]]) if moves.size else 1
+
+
+def _in_pocket(case: Case, facts: Leaning, number: int) -> list[Counted]:
+    if number == NO_TOOL:
+        spindle_tool(facts, number)
+        return []
+    place = Place(first_line(case, number))
+    meant = meant_tool(facts, number)
+    owner = "register" if facts.setting_if_known("machine.control.t_means") == "register" else "pocket"
+    if facts.setting(f"tools.{owner}.{number}.tool") is None or meant is None:
+        return []
+    loaded = loaded_tool(facts, number)
+    if loaded == meant:
+        return []
+    what = f"Line {place.line}: T{number} is meant to be {meant}, but {owner} {number} holds {loaded}."
+    return [Counted(place, what, f"Put {meant} into {owner} {number}, or correct the list that is wrong.", Answer.STOP)]
+
+
+def _measured(case: Case, facts: Leaning, number: int) -> list[Counted]:
+    name = spindle_tool(facts, number)
+    if name is None:
+        return []
+    place = Place(first_line(case, number))
+    counted = []
+    length = facts.number(f"tools.{name}.LF")
+    if length is not None and length.evidence is Evidence.ASSUMED:
+        what = f"The length of {name} is assumed ({case.units.length(length.value)}), not measured."
+        counted.append(Counted(place, what, f"Measure {name} on the setter before the first run.", Answer.CARE))
+    if facts.setting_if_known(f"tools.{name}.condition") == "suspect":
+        what = f"{name} is marked suspect."
+        counted.append(Counted(place, what, "Look at its edges under a loupe, or put in a new one.", Answer.CARE))
+    return counted
+
+
+def _lengths(case: Case, facts: Leaning) -> list[Counted]:
+    """Each length register in force while a tool feeds must hold that tool's length."""
+    frames, moves = case.reading.frames, case.moves
+    rows = moves.frame[:, 2]
+    counted = []
+    any_length = bool((frames.length != NO_LENGTH).any())
+    pairs = np.stack([moves.tool, frames.length[rows]], axis=1)[case.feeding]
+    lines = moves.line[case.feeding]
+    found, first = np.unique(pairs, axis=0, return_index=True)
+    for (tool, register), index in zip(found.tolist(), first.tolist(), strict=True):
+        place = Place(int(lines[index]))
+        if register == NO_LENGTH:
+            counted.append(_no_length(place, tool, any_length))
+        elif register != tool and tool != NO_TOOL:
+            counted += _other_length(case, facts, place, tool, register)
+    return counted
+
+
+def _no_length(place: Place, tool: int, others_have_one: bool) -> Counted:
+    who = f"T{tool}" if tool != NO_TOOL else "the tool"
+    what = f"Line {place.line}: {who} feeds with no length offset, so the gauge line, not the tip, follows the program."
+    do = (
+        "Add G43 with this tool's H before its first move down, or say that the work zero was set with this tool's tip."
+    )
+    return Counted(place, what, do, Answer.STOP if others_have_one else Answer.CARE)
+
+
+def _other_length(case: Case, facts: Leaning, place: Place, tool: int, register: int) -> list[Counted]:
+    own, called = spindle_tool(facts, tool), register_tool(facts, register)
+    if own is not None and own == called:
+        return []
+    own_length = facts.number_if_known(f"tools.{own}.LF")
+    called_length = facts.number_if_known(f"tools.{called}.LF")
+    effect = ""
+    if own_length and called_length:
+        longer = called_length.value - own_length.value
+        way = "high" if longer > 0 else "deep"
+        effect = f" H{register} is {case.units.length(abs(longer))} {'longer' if longer > 0 else 'shorter'}, so the tip would go that much too {way}."
+    what = f"Line {place.line}: T{tool} is in the spindle but H{register} is called.{effect}"
+    return [Counted(place, what, f"Change H{register} to H{tool}, or say why.", Answer.STOP)]
+
+
+def _look_alikes(facts: Leaning, number: int) -> list[str]:
+    name = spindle_tool(facts, number)
+    if name is None:
+        return []
+    alike = look_alikes(facts, name)
+    return [f"{name} looks like {listed(alike)}: read the shank before it goes into the pocket."] if alike else []
+
+
+def look_alikes(facts: Leaning, name: str) -> list[str]:
+    """Other tools in pockets of the same kind and nearly the same diameter."""
+    own = facts.number_if_known(f"tools.{name}.DC")
+    kind = facts.setting_if_known(f"tools.{name}.kind")
+    if own is None:
+        return []
+    alike = []
+    for path in facts.facts.under("tools.pocket."):
+        if not path.endswith(".tool"):
+            continue
+        other = facts.facts.settings[path].value
+        diameter = facts.facts.facts.get(f"tools.{other}.DC")
+        other_kind = facts.facts.settings.get(f"tools.{other}.kind")
+        same_kind = other_kind is not None and other_kind.value == kind
+        if other != name and same_kind and diameter is not None and abs(diameter.value - own.value) < ALIKE_MM:
+            alike.append(str(other))
+    return alike

@@ -1,0 +1,90 @@
+"""Machine: does every move stay inside the travel?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstoff.facts.fact import Fact, Leaning
+from firstoff.program.moves import Base
+from firstoff.verdict.case import AXES, Case, best, extremes, gauge_form, known_base, lost
+from firstoff.verdict.forms import Scale, exact, of
+from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
+
+QUESTION = Question("travel", Risk.MACHINE, "Does every move stay inside the travel?")
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """The farthest move of each axis, each way, in each frame; on the span alone where the work zero is not known."""
+    limits: list[Limit] = []
+    for axis, name in enumerate(AXES):
+        if not bool((case.moving & np.isfinite(case.low_mm[:, axis])).any()):
+            continue
+        low = facts.number(f"machine.axis.{name}.travel.low")
+        high = facts.number(f"machine.axis.{name}.travel.high")
+        if low is None or high is None:
+            continue
+        for highest in (False, True):
+            limits += _ends(case, facts, axis, highest, high if highest else low)
+        limits += _spans(case, facts, axis, low, high)
+    nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
+    clear = f"Every axis stays inside; the nearest end is {case.units.length(max(nearest, 0.0))} away."
+    return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), lost(case))
+
+
+def _ends(case: Case, facts: Leaning, axis: int, highest: bool, end: Fact) -> list[Limit]:
+    letter = AXES[axis].upper()
+    limits = []
+    for row, move, value in extremes(case, case.moving & case.sure, axis, highest):
+        base = int(case.reading.frames.base[row, axis])
+        if not known_base(base):
+            continue
+        gauge = gauge_form(case, facts, row, axis)
+        if gauge is None:
+            continue
+        reached = gauge + value
+        overrun = reached - of(end) if highest else of(end) - reached
+        beyond = best(facts.facts, overrun)
+        if beyond <= 0 and _read_off_the_same_scale(base):
+            continue
+        place = case.place(move)
+        at, stop = case.units.length(best(facts.facts, reached)), case.units.length(end.value)
+        if beyond > 0:
+            what = f"Line {place.line}: {letter} would go to {at}; travel ends at {stop}, {case.units.length(beyond)} short."
+        else:
+            what = f"Line {place.line}: {letter} comes within {case.units.length(-beyond)} of its end at {stop}."
+        way = "minus" if highest else "plus"
+        do = f"Move the work zero in {letter} {way}, or shift the part on the table; then touch off again."
+        limits.append(Limit(place, overrun, exact(0.0), what, do))
+    return limits
+
+
+def _read_off_the_same_scale(base: int) -> bool:
+    """A place named in machine coordinates was read off the scale that the travel is written in: no doubt lies between them."""
+    return base in (Base.MACHINE, Base.G28, Base.G30)
+
+
+def _spans(case: Case, facts: Leaning, axis: int, low: Fact, high: Fact) -> list[Limit]:
+    """Where the work zero is not known, the program's span must at least fit between the ends."""
+    lows = {row: (move, value) for row, move, value in extremes(case, case.moving & case.sure, axis, False)}
+    limits = []
+    for row, move, top in extremes(case, case.moving & case.sure, axis, True):
+        base = int(case.reading.frames.base[row, axis])
+        offset = f"job.offset.{Base(base).name.replace('_', '.')}.at.{AXES[axis]}"
+        if not Base.G54 <= base <= Base.G59_3 or offset not in facts.missing:
+            continue
+        span = top - lows[row][1]
+        place = case.place(move)
+        what = (
+            f"{AXES[axis].upper()} needs {case.units.length(span)} of the {case.units.length(high.value - low.value)} "
+            "there is; the work zero is not known, so only the span was held against the travel."
+        )
+        limits.append(
+            Limit(
+                place,
+                exact(span) - (of(high) - of(low)),
+                exact(0.0),
+                what,
+                "Turn the part, or make it in two settings.",
+            )
+        )
+    return limits
