@@ -136,7 +136,7 @@ def spindle_tool(facts: Leaning, number: int) -> str | None:
     A program that calls no tool runs with the one tool the job lists, or with the one it lists as 0.
     """
     if number == NO_TOOL:
-        listed = [path for path in facts.facts.under("job.tools.")]
+        listed = list(facts.facts.under("job.tools."))
         return _name(facts.setting(listed[0] if len(listed) == 1 else "job.tools.0"))
     loaded = loaded_tool(facts, number)
     return loaded if loaded is not None else meant_tool(facts, number)

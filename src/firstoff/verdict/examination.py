@@ -75,7 +75,7 @@ def examine(case: Case, time: TimeSpent | None) -> Examination:
         return text, float(starts[place.move]) if starts is not None and place.move >= 0 else None
 
     answers = []
-    not_asked = [NotAsked(id, why) for id, why in NOT_YET.items()]
+    not_asked = [NotAsked(name, why) for name, why in NOT_YET.items()]
     for question, find in ALL:
         leaning = case.facts.leaning()
         finding = find(case, leaning)

@@ -51,7 +51,7 @@ def find(case: Case, facts: Leaning) -> Finding:
             safe = moves[sideways | down] if standing is top else moves[sideways]
             limits += _clearances(case, facts, safe, heights, moves, tip, standing, name, tool)
         low = moves[(sideways | down) & (heights < top.value)]
-        fresh, other = _in_fresh_stock(case, facts, low, best(facts.facts, tip), tool)
+        fresh, other = _in_fresh_stock(case, facts, low, tool)
         counted += [_plunge(case, facts, move, tool) for move in fresh]
         unsettled += other
     limits = [
@@ -119,9 +119,7 @@ def _clearances(
     return [Limit(place, exact(0.0), gap, what, do)]
 
 
-def _in_fresh_stock(
-    case: Case, facts: Leaning, low: NDArray[np.intp], tip: float, tool: int
-) -> tuple[list[int], list[int]]:
+def _in_fresh_stock(case: Case, facts: Leaning, low: NDArray[np.intp], tool: int) -> tuple[list[int], list[int]]:
     """(rapids that end in stock nobody has cut, rapids that need the stock to be followed) of rapids below the stock top.
 
     Fresh for certain: the tool's axis ends inside the blank and no cut before it, at or below its height, came as near as the two radii
