@@ -6,6 +6,7 @@ missing line number is a blemish, a wrong value would be a fault.
 
 from __future__ import annotations
 
+import contextlib
 import re
 
 KeyPath = tuple[str | int, ...]
@@ -29,10 +30,8 @@ class _LostError(Exception):
 def key_lines(text: str) -> dict[KeyPath, int]:
     """Line (from 1) of every table, key and array element, by path: names for keys, numbers from 0 for elements."""
     scanner = _Scanner(text)
-    try:
+    with contextlib.suppress(_LostError, RecursionError, IndexError):  # see the module's word on blemishes
         scanner.document()
-    except (_LostError, RecursionError, IndexError):
-        pass  # see the module's word on blemishes
     return scanner.lines
 
 

@@ -154,8 +154,13 @@ def _noun(shape: str) -> str:
 
 
 COMMON_UNITS = tuple(
-    "mm µm um cm m in inch thou mil ft s ms min h mm/s mm/min m/min m/s in/min ipm m/s^2 mm/s^2 m/s^3 mm/s^3 1/min rpm 1/s".split()
-    + "N kN kgf lbf Nm N·m N·mm Ncm W kW hp PS N/µm N/mm N/mm^2 MPa GPa Pa kPa bar psi deg rad arcmin % ppm mm^2 cm^2".split()
+    unit
+    for row in (
+        "mm µm um cm m in inch thou mil ft mm^2 cm^2 deg rad arcmin s ms min h",
+        "mm/s mm/min m/min m/s in/min ipm m/s^2 mm/s^2 m/s^3 mm/s^3 1/min rpm 1/s",
+        "N kN kgf lbf Nm N·m N·mm Ncm W kW hp PS N/µm N/mm N/mm^2 MPa GPa Pa kPa bar psi % ppm",
+    )
+    for unit in row.split()
 )
 """What is offered when a unit is not known."""
 

@@ -1,0 +1,385 @@
+"""What the four files of a shop may say: every key, what it means, and what kind of value it takes.
+
+The models hold what was written, in internal units, and nothing else: no defaults are filled in, so that a missing fact
+stays missing. `docs/facts.md` is made from this module.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, create_model
+
+from firstoff.facts.control import CONTROL_KEYS
+from firstoff.facts.judgement import QUESTIONS
+from firstoff.facts.quantity import Kind, Quantity, Range
+from firstoff.facts.reads import Axes, Constant, Reads, ReadsMoment, Rows
+
+# ---- the kinds of values a shop has --------------------------------------------------------------------------------
+
+_PLACE = Kind("length", "place")
+_SIZE = Kind("length", "size", 0.0)
+_SIZE_OR_0 = Kind("length", "size", 0.0, zero=True)
+_FINE = Kind("length", "fine", 0.0, zero=True)
+_TURNS = Kind("rate", "rate", 0.0, 10_000.0)
+_FEED = Kind("speed", "rate", 0.0)
+_POWER = Kind("power", "rate", 0.0)
+_ACCEL = Kind("acceleration", "other", 0.0)
+_JERK = Kind("jerk", "other", 0.0)
+_TIME = Kind("time", "other", 0.0, zero=True)
+_FRICTION = Kind("ratio", "other", 0.0, 3.0)
+_CHANCE = Kind("ratio", "other", 0.0, 1.0, exact=True)
+
+
+def _one(kind: Kind, **more: Any) -> Reads:
+    return Reads("one", (("", kind),), **more)
+
+
+Place = Annotated[Quantity, _one(_PLACE)]
+Size = Annotated[Quantity, _one(_SIZE)]
+SizeOrZero = Annotated[Quantity, _one(_SIZE_OR_0)]
+Fine = Annotated[Quantity, _one(_FINE)]
+Angle = Annotated[Quantity, _one(Kind("angle", "angle", -1.58, 3.15))]
+Turns = Annotated[Quantity, _one(_TURNS)]
+Rate = Annotated[Quantity, _one(Kind("rate", "rate", 0.0))]
+Feed = Annotated[Quantity, _one(_FEED)]
+Accel = Annotated[Quantity, _one(_ACCEL)]
+Jerk = Annotated[Quantity, _one(_JERK)]
+Time = Annotated[Quantity, _one(_TIME)]
+Force = Annotated[Quantity, _one(Kind("force", "other", 0.0))]
+Area = Annotated[Quantity, _one(Kind("area", "other", 0.0))]
+Stiffness = Annotated[Quantity, _one(Kind("stiffness", "other", 0.0))]
+Stress = Annotated[Quantity, _one(Kind("stress", "other", 0.0))]
+Pressure = Annotated[Quantity, _one(Kind("pressure", "other", 0.0, 100.0, zero=True))]
+Friction = Annotated[Quantity, _one(_FRICTION)]
+Ratio = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 10.0))]
+Exponent = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 1.0, zero=True))]
+CountQuantity = Annotated[Quantity, _one(Kind("count", "other", 0.0, 1e6))]
+Chance = Annotated[Quantity, _one(_CHANCE)]
+SetLength = Annotated[Quantity, _one(Kind("length", "size", 0.0, exact=True, zero=True))]
+SetSize = Annotated[Quantity, _one(Kind("length", "size", 0.0, exact=True))]
+
+Travel = Annotated[Range, Reads("range", (("", _PLACE),))]
+SpeedRange = Annotated[Range, Reads("range", (("", _TURNS),))]
+Point = Annotated[Axes, Reads("place", (("", _PLACE),))]
+Box = Annotated[Axes, Reads("box", (("", _PLACE),))]
+Steps = Annotated[Rows, Reads("rows", (("diameter", _SIZE), ("length", _SIZE)))]
+Profile = Annotated[Rows, Reads("rows", (("r", _SIZE_OR_0), ("z", Kind("length", "size", 0.0, zero=True))))]
+# The speed of a curve's point, and the duty that a rating holds for, say *where* the power holds: the doubt is the power's.
+_AT_SPEED = Kind("rate", "rate", 0.0, 10_000.0, exact=True)
+_DUTY = (("on_share", Kind("ratio", "other", 0.0, 1.0, exact=True)), ("cycle", Kind("time", "other", 0.0, exact=True)))
+PowerCurve = Annotated[Rows, Reads("rows", (("speed", _AT_SPEED), ("power", _POWER)), rising=True)]
+DutyCurve = Annotated[Rows, Reads("rows", (("speed", _AT_SPEED), ("power", _POWER)), _DUTY, rising=True)]
+CuttingConstant = Annotated[
+    Constant,
+    _one(
+        Kind("stress", "other", 0.0, 50_000.0),
+        extra=(("at", Kind("length", "fine", 0.0, 2.0, exact=True)),),
+        words=("sources",),
+    ),
+]
+MaterialRatio = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 10.0), words=("sources",))]
+
+Count = Annotated[int, Field(strict=True, ge=0, le=99_999_999)]
+Positive = Annotated[int, Field(strict=True, ge=1, le=1000)]
+Yes = Annotated[bool, Field(strict=True)]
+Text = Annotated[str, Field(strict=True, min_length=1, max_length=500)]
+Moment = Annotated[datetime, ReadsMoment()]
+
+
+class Table(BaseModel):
+    """A TOML table: every key optional unless nothing can be said without it, no key but these."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True, protected_namespaces=())
+
+
+def says(meaning: str) -> Any:
+    """A key that may be absent, and what it means."""
+    return Field(default=None, description=meaning)
+
+
+def needs(meaning: str) -> Any:
+    """A key without which its table says nothing."""
+    return Field(description=meaning)
+
+
+# ---- machine.toml --------------------------------------------------------------------------------------------------
+
+
+class ShopHead(Table):
+    name: Text | None = says("what the machine is called in answers")
+    show: Literal["mm", "inch"] | None = says("units that answers are shown in")
+
+
+class Axis(Table):
+    travel: Travel | None = says("how far the spindle gauge point can go, machine frame (ISO 841), low .. high")
+    max_feed: Feed | None = says("greatest feed of this axis, rapids included")
+    accel: Accel | None = says("greatest acceleration of this axis")
+    jerk: Jerk | None = says("greatest jerk of this axis")
+
+
+class AxisTables(Table):
+    x: Axis | None = says("the X axis")
+    y: Axis | None = says("the Y axis")
+    z: Axis | None = says("the Z axis, + away from the table")
+
+
+class Spindle(Table):
+    speed: SpeedRange | None = says("lowest and highest speed that it may turn at")
+    directions: Annotated[tuple[Literal["cw", "ccw"], ...], Field(min_length=1)] | None = says(
+        "ways it can turn: cw (M3), ccw (M4)"
+    )
+    power_s1: PowerCurve | None = says(
+        "power at the tool that it can hold for ever, by speed: [speed, power]; torque = P/(2πn)"
+    )
+    power_s6: DutyCurve | None = says("power in intermittent duty: points, on_share, cycle (IEC 60034-1, S6)")
+    run_up: Time | None = says("time from standstill to full speed")
+    stiffness: Stiffness | None = says("radial stiffness at the gauge line")
+    nose: Steps | None = says("steps of the spindle nose, from the gauge line upward: [diameter, length]")
+    run_out: Fine | None = says("run-out of the spindle taper")
+
+
+class Changer(Table):
+    change_time: Time | None = says("time of one tool change")
+
+
+class Zone(Table):
+    name: Text = needs("name of the space that nothing may enter, except during a change")
+    box: Box = needs("the space, machine frame: X, Y and Z range")
+
+
+class Home(Table):
+    G28: Point | None = says("machine position that G28 goes to")
+    G30: Point | None = says("machine position that G30 goes to")
+
+
+class Today(Table):
+    on: Moment | None = says("when this card was filled in")
+    homed: Yes | None = says("homed since the last emergency stop")
+    warm: Time | None = says("warm-up done")
+    air: Pressure | None = says("air pressure on the gauge")
+    pockets_seen: Yes | None = says("the pocket list agrees by eye")
+
+
+class Chances(Table):
+    care_above: Chance | None = says("chance that demand exceeds capacity above which the answer is care")
+    stop_above: Chance | None = says("chance above which the answer is stop")
+
+
+class CareOnly(Table):
+    care_above: Chance | None = says("chance above which the answer is care; time never stops a job")
+
+
+class Clearance(Table):
+    clear_at: SetLength | None = says("gap from which contact is clear, after all doubt")
+    stop_below: SetLength | None = says("gap below which the answer is stop")
+
+
+class QuestionJudgement(Table):
+    care_above: Chance | None = says("as above, for this question alone")
+    stop_above: Chance | None = says("as above, for this question alone")
+    clear_at: SetLength | None = says("as above, for this question alone")
+    stop_below: SetLength | None = says("as above, for this question alone")
+
+
+def _control_model() -> type[Table]:
+    fields: dict[str, Any] = {}
+    for name, key in CONTROL_KEYS.items():
+        annotation: Any
+        if key.words:
+            annotation = Literal[key.words]
+        else:
+            annotation = {"length": SizeOrZero, "rate": Rate, "count": CountQuantity}[key.dimension]
+        fields[name] = (annotation | None, says(key.meaning))
+    fields["program_folders"] = (
+        tuple[Text, ...] | None,
+        says("folders searched for subprograms after the program's own"),
+    )
+    code = Annotated[str, Field(pattern=r"^\d{1,4}(\.\d)?$")]
+    fields["own_m_codes"] = (dict[code, Text] | None, says("M codes of the builder's own and what each does"))
+    return create_model("Control", __base__=Table, **fields)
+
+
+def _judgement_model() -> type[Table]:
+    fields: dict[str, Any] = {
+        "machine": (Chances | None, says("what is at risk: the machine")),
+        "tool": (Chances | None, says("what is at risk: the tool")),
+        "part": (Chances | None, says("what is at risk: the part")),
+        "time": (CareOnly | None, says("what is at risk: the time")),
+        "clearance": (Clearance | None, says("gaps of all contact questions")),
+    }
+    for question in QUESTIONS:
+        fields.setdefault(question, (QuestionJudgement | None, says(f'the question "{question}" on its own')))
+    return create_model("Judgement", __base__=Table, **fields)
+
+
+Control = _control_model()
+Judgement = _judgement_model()
+
+
+class Machine(Table):
+    shop: ShopHead | None = says("the shop's own word on this machine")
+    axis: AxisTables | None = says("the axes")
+    spindle: Spindle | None = says("the spindle")
+    changer: Changer | None = says("the tool changer, or the hand that changes")
+    zone: tuple[Zone, ...] | None = says("spaces that nothing may enter")
+    control: Control | None = says("how the control reads programs; a missing key that a program depends on is named")  # type: ignore[valid-type]
+    home: Home | None = says("stored positions")
+    today: Today | None = says("the dated card; older than a shift or missing: the machine's risk cannot be clear")
+    judgement: Judgement | None = says("when an answer is clear, care or stop")  # type: ignore[valid-type]
+
+
+# ---- tools.toml ----------------------------------------------------------------------------------------------------
+
+
+class Tool(Table):
+    kind: Literal["flat", "bull", "ball", "tapered", "chamfer", "drill", "tap", "tee", "lollipop", "profile"] | None = (
+        says("shape of the cutting end; profile = as drawn under profile")
+    )
+    DC: Size | None = says("cutting diameter (ISO 13399)")
+    RE: SizeOrZero | None = says("corner radius (ISO 13399)")
+    ZEFP: Positive | None = says("effective cutting edges (ISO 13399)")
+    APMX: Size | None = says("usable depth of cut (ISO 13399)")
+    FHA: Angle | None = says("helix angle (ISO 13399)")
+    GAMF: Angle | None = says("radial rake (ISO 13399)")
+    SIG: Angle | None = says("point angle of a drill or chamfer cutter (ISO 13399)")
+    TP: Size | None = says("thread pitch of a tap (ISO 13399)")
+    DMM: Size | None = says("shank diameter (ISO 13399)")
+    OHX: Size | None = says("overhang out of the holder (ISO 13399)")
+    LF: Size | None = says("functional length, gauge line to tip (ISO 13399)")
+    centre_cutting: Yes | None = says("whether it cuts on its own axis")
+    edge_radius: Fine | None = says("radius of the cutting edge itself")
+    run_out: Fine | None = says("run-out read at the tip, in the spindle")
+    gripped: Size | None = says("length held in the holder")
+    condition: Literal["new", "used", "suspect"] | None = says("its state")
+    coating: Text | None = says("coating, in words")
+    material: Text | None = says("what it is made of, in words")
+    max_speed: Turns | None = says("greatest speed its maker or its balance allows")
+    holder: Steps | None = says("steps of the holder, from the tool end upward: [diameter, length]")
+    profile: Profile | None = says("radii and heights of the cutting end: [r, z], from the tip upward")
+
+
+class Pocket(Table):
+    number: Count = needs("number on the rack")
+    tool: Text | None = says("name of the tool that stands in it; absent = empty")
+    at: Point | None = says("machine position of the gauge point when it is held there")
+
+
+class Register(Table):
+    T: Count = needs("T number of this line of the control's tool table")
+    H: Count | None = says("length register")
+    D: Count | None = says("radius register")
+    tool: Text | None = says("name of the tool that this line is meant for")
+
+
+class Tools(Table):
+    tool: dict[str, Tool] | None = says("tools by name: a name is one assembly of cutter and holder")
+    pocket: tuple[Pocket, ...] | None = says("pockets of the rack")
+    register_lines: tuple[Register, ...] | None = Field(
+        default=None, alias="register", description="lines of the control's tool table"
+    )
+
+
+# ---- materials.toml ------------------------------------------------------------------------------------------------
+
+
+class Material(Table):
+    temper: Text | None = says("temper or condition; constants of another temper are not taken over")
+    kc: CuttingConstant | None = says("specific cutting force at the chip thickness `at`, sharp edge")
+    mc: Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 1.0, zero=True), words=("sources",))] | None = says(
+        "exponent of chip thickness: kc(h) = kc·(h/at)^-mc"
+    )
+    radial_ratio: MaterialRatio | None = says("radial over tangential force")
+    welds_to_edge: Literal["yes", "no", "some"] | None = says("whether chips stick to the tool")
+    coolant: Annotated[tuple[Literal["flood", "mist", "air", "dry"], ...], Field(min_length=1)] | None = says(
+        "what serves as coolant, best first"
+    )
+
+
+class Materials(Table):
+    material: dict[str, Material] | None = says("materials by name")
+
+
+# ---- job.toml ------------------------------------------------------------------------------------------------------
+
+
+class Offset(Table):
+    at: Point | None = says("machine position of the gauge point that puts the gauge point on work zero")
+    zero: Text | None = says("where work zero is, in words, for the sheet")
+
+
+class Cylinder(Table):
+    diameter: Size = needs("diameter, axis along Z")
+    z: Travel = needs("bottom .. top")
+    x: Place | None = says("X of its axis (0 if absent)")
+    y: Place | None = says("Y of its axis (0 if absent)")
+
+
+class Stock(Table):
+    box: Box | None = says("the blank, work frame; a blank is not the drawing: give every size its doubt")
+    cylinder: Cylinder | None = says("a round blank, axis along Z, work frame")
+    stl: Text | None = says("file of the blank's shape, beside the job")
+    after: Text | None = says("the blank is what that job leaves")
+
+
+class Around(Table):
+    highest_around: Place | None = says("top of clamps and jaws, work frame")
+    allowed_below: Place | None = says("how deep a tool may go under or beside the stock, work frame")
+
+
+class Fixture(Table):
+    name: Text | None = says("what it is called in answers")
+    box: Box = needs("a solid, work frame: X, Y and Z range")
+
+
+HOLDING_NUMBERS: dict[str, tuple[str, ...]] = {
+    "vice": ("force", "friction", "grip_height"),
+    "clamps": ("force", "count", "friction"),
+    "screws": ("force", "count", "friction"),
+    "tape": ("area", "strength", "friction"),
+    "glue": ("area", "strength", "friction"),
+    "vacuum": ("area", "pressure", "friction"),
+    "wax": ("area", "strength", "friction"),
+}
+"""The numbers that each kind of holding has."""
+
+
+class Holding(Table):
+    kind: Literal["vice", "clamps", "screws", "tape", "glue", "vacuum", "wax"] = needs(
+        "how the part is held; each kind has its own numbers"
+    )
+    force: Force | None = says("vice: closing force; clamps and screws: force of each")
+    count: Positive | None = says("clamps, screws: how many")
+    friction: Friction | None = says("coefficient of friction between part and what holds it")
+    grip_height: Size | None = says("vice: height of the part inside the jaws")
+    area: Area | None = says("tape, glue, wax, vacuum: area that holds")
+    strength: Stress | None = says("tape, glue, wax: stress at which it lets go")
+    pressure: Pressure | None = says("vacuum: pressure difference")
+    after_cut_free: Text | None = says("what holds the part, and every slug, at the last cut")
+
+
+class Feature(Table):
+    what: Text = needs("kind of feature, such as pocket wall")
+    size: SetSize | None = says("size on the drawing")
+    tol: SetSize | None = says("tolerance on the drawing, whole width")
+    tool: Count | None = says("T that makes it")
+
+
+class Ask(Table):
+    finish_rz: SetSize | None = says("roughness Rz asked for")
+
+
+class JobFile(Table):
+    program: Text = needs("file of the program, beside this one")
+    material: Text | None = says("name of the material")
+    tools: dict[Annotated[str, Field(pattern=r"^\d{1,8}$")], Text] | None = says(
+        "what each T is meant to be: T = tool name"
+    )
+    offset: dict[str, Offset] | None = says("work offsets by name, G54 to G59.3")
+    stock: Stock | None = says("the blank: box, cylinder, stl or after")
+    around: Around | None = says("two numbers that serve before any fixture is drawn")
+    fixture: tuple[Fixture, ...] | None = says("what stands around the part")
+    holding: Holding | None = says("how the part is held")
+    feature: tuple[Feature, ...] | None = says("lines from the drawing; a kind not given is a question not asked")
+    ask: Ask | None = says("what is asked of the part")
