@@ -7,14 +7,11 @@ ln value = const + Σ exponent · ln fact.  Sums and logarithms keep every share
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
-import numpy as np
-
 from firstoff.facts.fact import Fact
-from firstoff.program.moves import Floats
 
 
 class Scale(StrEnum):
@@ -46,13 +43,6 @@ class Form:
     def at(self, value_of: Callable[[str], float]) -> float:
         """The form with a number for each fact (already a logarithm where the scale is a ratio)."""
         return self.const + sum(factor * value_of(path) for path, factor in self.terms)
-
-    def drawn(self, draws: Mapping[str, Floats], count: int) -> Floats:
-        """The form for each of `count` joint draws."""
-        total: Floats = np.full(count, self.const)
-        for path, factor in self.terms:
-            total += factor * draws[path]
-        return total
 
 
 def exact(value: float) -> Form:

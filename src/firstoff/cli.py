@@ -1,0 +1,212 @@
+"""The command line: a thin adapter of `workflows`. Answers go to stdout, progress and messages to stderr.
+
+Exit codes (CONTRACTS): 0 clear, 3 care, 4 unjudged, 5 stop, 2 the input cannot be used, 1 a fault of ours, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from firstoff.errors import Fault, InputError, Interrupted
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+EXIT_OF_ANSWER = {"clear": 0, "care": 3, "unjudged": 4, "stop": 5}
+OUR_FAULT, BAD_INPUT, INTERRUPTED = 1, 2, 130
+
+app = typer.Typer(
+    name="firstoff",
+    no_args_is_help=True,
+    add_completion=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Examine an NC program against your own milling machine before it runs.",
+    epilog="Exit codes: 0 clear, 3 care, 4 unjudged, 5 stop, 2 input that cannot be used, 1 a fault of ours, 130 interrupted.",
+)
+
+Shop = Annotated[Path | None, typer.Option("--shop", help="Shop folder (holds machine.toml).")]
+NoShop = Annotated[bool, typer.Option("--no-shop", help="Use no shop at all: every missing fact becomes a need.")]
+Base = Annotated[
+    str | None,
+    typer.Option("--base", help="Language where no machine says: rs274ngc (the report to the letter) or plain."),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print the published record instead of words.")]
+
+
+@app.command()
+def examine(
+    jobs: Annotated[
+        list[str], typer.Argument(help="A job folder, a job.toml, a job's name in the shop, or a bare NC program.")
+    ],
+    shop: Shop = None,
+    no_shop: NoShop = False,
+    base: Base = None,
+    json: Json = False,
+    material: Annotated[str | None, typer.Option(help="Bare program: the material's name.")] = None,
+    stock: Annotated[str | None, typer.Option(help='Bare program: "box 0..80 0..50 -12..0 mm".')] = None,
+    tool: Annotated[
+        list[str] | None, typer.Option(help="Bare program: 3=NAME, what T3 is meant to be; may repeat.")
+    ] = None,
+    offset: Annotated[
+        list[str] | None, typer.Option(help='Bare program: "G54=121.4 88.1 -96.5 mm"; may repeat.')
+    ] = None,
+    holding: Annotated[str | None, typer.Option(help="Bare program: how the part is held, e.g. vice.")] = None,
+    highest_around: Annotated[str | None, typer.Option(help='Bare program: top of clamps and jaws, work frame, e.g. "-6 mm".')] = None,
+    allowed_below: Annotated[str | None, typer.Option(help='Bare program: how deep a tool may go, e.g. "-14.5 mm".')] = None,
+) -> None:
+    """Put every question to one or more jobs: clear, care, unjudged or stop, for machine, tool, part and time."""
+    from firstoff import workflows
+
+    given = workflows.Given(
+        material, stock, tuple(tool or ()), tuple(offset or ()), holding, highest_around, allowed_below
+    )
+    codes = []
+    records = []
+    for job in jobs:
+        with telling() as tell:
+            examination = workflows.examine_job(job, shop=shop, without_shop=no_shop, base=base, given=given, tell=tell)
+        codes.append(EXIT_OF_ANSWER[examination.verdict.value])
+        if json:
+            records.append(workflows.examination_json(examination))
+        else:
+            workflows.show_examination(examination, console())
+    if json:
+        sys.stdout.write(records[0] if len(records) == 1 else "[" + ",\n".join(records) + "]")
+        sys.stdout.write("\n")
+    raise typer.Exit(max(codes))
+
+
+@app.command()
+def read(
+    program: Annotated[Path, typer.Argument(help="An NC program.")],
+    shop: Shop = None,
+    no_shop: NoShop = False,
+    base: Base = None,
+    json: Json = False,
+) -> None:
+    """Say what an NC program does, word by word, without needing a machine."""
+    from firstoff import workflows
+
+    with telling() as tell:
+        record = workflows.read(program, shop=shop, without_shop=no_shop, base=base, tell=tell)
+    if json:
+        sys.stdout.write(workflows.read_json(record) + "\n")
+    else:
+        workflows.show_reading(record, console())
+    raise typer.Exit(workflows.read_exit(record))
+
+
+@app.command()
+def sheet(
+    job: Annotated[str, typer.Argument(help="As for examine.")],
+    html: Annotated[Path, typer.Option("--html", help="Write the set-up sheet to this file.")],
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Write the set-up sheet that is taped to the enclosure."""
+    from firstoff import workflows
+
+    with telling() as tell:
+        examination = workflows.write_sheet(job, html, shop=shop, tell=tell)
+    if json:
+        sys.stdout.write(workflows.examination_json(examination) + "\n")
+    else:
+        typer.echo(f"{examination.verdict.value.capitalize()}. Sheet written to {html}.", err=True)
+    raise typer.Exit(EXIT_OF_ANSWER[examination.verdict.value])
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="A new folder.")],
+    json: Json = False,
+) -> None:
+    """Write a commented starter shop: five facts, one job, and where the rest goes."""
+    from firstoff import workflows
+
+    written = workflows.new(folder)
+    if json:
+        sys.stdout.write(workflows.paths_json("firstoff.new/1", folder, written) + "\n")
+    else:
+        typer.echo("Written:\n" + "\n".join(f"  {path}" for path in written))
+        typer.echo(f"\nNext: firstoff examine {folder / 'jobs' / 'first'}")
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="A new folder, or one that an earlier demo made.")] = Path(
+        "firstoff-demo"
+    ),
+    json: Json = False,
+) -> None:
+    """Lay out a demo shop of our own invention and examine its jobs."""
+    from firstoff import workflows
+
+    with telling() as tell:
+        result = workflows.demo(folder, tell=tell)
+    if json:
+        sys.stdout.write(workflows.demo_json(result) + "\n")
+    else:
+        workflows.show_demo(result, console())
+
+
+def console(stderr: bool = False) -> Console:
+    """A console that keeps to the terminal's width and colours (NO_COLOR and COLUMNS are obeyed)."""
+    from rich.console import Console
+
+    return Console(stderr=stderr, highlight=False, soft_wrap=False)
+
+
+@contextmanager
+def telling() -> Iterator[Callable[[str, float], None]]:
+    """Progress on stderr, with time left, where somebody is looking at it."""
+    if not sys.stderr.isatty():
+        try:
+            yield lambda stage, part: None
+        except KeyboardInterrupt:
+            raise Interrupted from None
+        return
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=console(stderr=True), transient=True) as progress:
+        task = progress.add_task("", total=1.0)
+        try:
+            yield lambda stage, part: progress.update(task, description=stage, completed=part)
+        except KeyboardInterrupt:
+            raise Interrupted from None
+
+
+def main() -> None:
+    """The `firstoff` command: every way out has its exit code, and no way out shows a traceback."""
+    try:
+        app()
+    except InputError as error:
+        for fault in error.faults:
+            typer.echo(str(fault), err=True)
+        sys.exit(BAD_INPUT)
+    except (KeyboardInterrupt, Interrupted):
+        typer.echo("Stopped. Nothing half-written was left.", err=True)
+        sys.exit(INTERRUPTED)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except OSError as error:
+        typer.echo(str(Fault(f"{error.strerror or error}", str(error.filename or ""))), err=True)
+        sys.exit(BAD_INPUT)
+    except Exception as error:
+        if os.environ.get("FIRSTOFF_TRACEBACK"):
+            raise
+        typer.echo(
+            f"A fault of ours ({type(error).__name__}: {error}). Nothing was judged. "
+            "Run again with FIRSTOFF_TRACEBACK=1 and send us what it says.",
+            err=True,
+        )
+        sys.exit(OUR_FAULT)

@@ -1,0 +1,174 @@
+"""The facade: one function a use. The command line and the pages call nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from firstoff.facts.fact import FactSet
+from firstoff.facts.job import Given, Job, load_job
+from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
+from firstoff.path.track import Track, place
+from firstoff.program.control import Control
+from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading, What
+from firstoff.program.reading import read_program
+from firstoff.sheets.records import examination_record
+from firstoff.verdict.case import (
+    AXES,
+    Case,
+    move_masks,
+    offset_path,
+    programmed_bounds,
+    register_tool,
+)
+from firstoff.verdict.examination import Examination, TimeSpent, examine
+from firstoff.verdict.timing import Timing, time_program
+from firstoff.verdict.words import ShopUnits
+
+Tell = Callable[[str, float], None]
+"""(what is being done, part done 0..1)"""
+
+
+def _silent(_stage: str, _part: float) -> None:
+    """Nobody is looking."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A job with its program read: all that does not change when a fact takes another value."""
+
+    job: Job
+    reading: Reading
+    now: datetime
+
+
+def examine_job(
+    argument: str | Path,
+    *,
+    shop: Path | None = None,
+    without_shop: bool = False,
+    base: str | None = None,
+    given: Given | None = None,
+    now: datetime | None = None,
+    tell: Tell = _silent,
+) -> Examination:
+    """Put every question to a job, a job.toml or a bare program. Raises `InputError` with every fault of the input."""
+    prepared = prepare(argument, shop=shop, without_shop=without_shop, base=base, given=given, now=now, tell=tell)
+    tell("judging", 0.6)
+    return judge(prepared)
+
+
+def prepare(
+    argument: str | Path,
+    *,
+    shop: Path | None = None,
+    without_shop: bool = False,
+    base: str | None = None,
+    given: Given | None = None,
+    now: datetime | None = None,
+    tell: Tell = _silent,
+) -> Prepared:
+    """Load the shop and the job, and read the program."""
+    tell("reading the shop", 0.0)
+    job = load_job(argument, _shop(Path(argument), shop, without_shop), given or Given())
+    tell("reading the program", 0.1)
+    return Prepared(job, _read(job.program, job.facts, base), now or datetime.now())
+
+
+def judge(prepared: Prepared, facts: FactSet | None = None) -> Examination:
+    """Judge a prepared job, with its own facts or with others (a hidden machine, a fact moved)."""
+    known = facts if facts is not None else prepared.job.facts
+    case, timing, track = _case(prepared, known)
+    return examine(case, _time_spent(timing, track))
+
+
+def _shop(argument: Path, given: Path | None, without: bool) -> Shop:
+    folder = None if without else find_shop(argument, given)
+    return no_shop() if folder is None else load_shop(folder)
+
+
+def _read(program: Path, facts: FactSet, base: str | None) -> Reading:
+    folders = facts.settings.get("machine.control.program_folders")
+    names = folders.value if folders is not None and isinstance(folders.value, tuple) else ()
+    return read_program(program, Control.of(facts, base), folders=tuple(program.parent / name for name in names))
+
+
+def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
+    reading = prepared.reading
+    moving, feeding, sure = move_masks(reading.moves)
+    low, high = programmed_bounds(reading)
+    track = place(reading.moves, reading.arcs, reading.frames, _origins(reading, facts), _lengths(reading, facts))
+    timing = time_program(reading, track, facts)
+    show = facts.settings.get("machine.show")
+    case = Case(
+        reading=reading,
+        facts=facts,
+        now=prepared.now,
+        units=ShopUnits(show is not None and show.value == "inch"),
+        low_mm=low,
+        high_mm=high,
+        moving=moving,
+        feeding=feeding,
+        sure=sure,
+        timeline=timing.timeline,
+        timeline_missing=timing.missing,
+        cutting=timing.cutting,
+        stock_base=_stock_base(reading),
+        bare=prepared.job.bare,
+    )
+    return case, timing, track
+
+
+def _stock_base(reading: Reading) -> int:
+    """Stock and fixtures are written in the first work system that the program uses."""
+    for event in reading.events:
+        if event.what is What.OFFSET_USED:
+            return event.number
+    return int(Base.G54)
+
+
+def _origins(reading: Reading, facts: FactSet) -> Mapping[int, tuple[float, float, float]]:
+    """Origins at best estimates. Where none of the program's systems is known, its own zero serves: times do not depend on it."""
+    used = {int(base) for base in reading.frames.base.ravel()}
+    known: dict[int, tuple[float, float, float]] = {}
+    for base in used:
+        if Base.G54 <= base <= Base.G59_3 or base in (Base.G28, Base.G30):
+            values = [facts.facts.get(offset_path(base, axis)) for axis in range(len(AXES))]
+            if all(value is not None for value in values):
+                x, y, z = (value.value for value in values if value is not None)
+                known[base] = (x, y, z)
+    systems = [base for base in used if Base.G54 <= base <= Base.G59_3]
+    if len(systems) == 1 and systems[0] not in known:
+        known[systems[0]] = (0.0, 0.0, 0.0)
+    return known
+
+
+def _lengths(reading: Reading, facts: FactSet) -> Mapping[int, float]:
+    """Length register -> length of its tool at best estimate; unknown lengths count as zero, for times only."""
+    leaning = facts.leaning()
+    lengths = {}
+    for register in {int(register) for register in reading.frames.length} - {NO_LENGTH}:
+        name = register_tool(leaning, register)
+        fact = facts.facts.get(f"tools.{name}.LF")
+        lengths[register] = fact.value if fact is not None else 0.0
+    return lengths
+
+
+def _time_spent(timing: Timing, track: Track) -> TimeSpent | None:
+    line = timing.timeline
+    if line is None or line.bracketed_by:
+        return None
+    kinds = track.moves.kind
+    spent = line.start_s[1:] - line.start_s[:-1]
+    dwell = float(spent[kinds == Kind.DWELL].sum())
+    rapid = float(spent[(kinds == Kind.RAPID) | (kinds == Kind.HOME) | (kinds == Kind.MACHINE)].sum())
+    total = line.total_likely_s
+    cutting = timing.cutting.reached_s if timing.cutting is not None else 0.0
+    return TimeSpent(total, cutting, rapid, max(total - cutting - rapid - dwell, 0.0), dwell)
+
+
+def examination_json(examination: Examination) -> str:
+    """The published record as JSON text."""
+    return examination_record(examination).model_dump_json(by_alias=True, indent=1)
