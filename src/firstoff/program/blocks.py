@@ -47,7 +47,7 @@ class Jump:
     """A line that decides where the program goes on.
 
     verb: ``program`` (O1234, :1234), ``call`` (M98, M97), ``macro-call`` (G65), ``o-call`` (o100 call), ``return`` (M99, return), ``if``, ``elseif``, ``else``, ``endif``, ``if-goto``,
-    ``if-then``, ``goto``, ``while``, ``endwhile``, ``do``, ``repeat``, ``endrepeat``, ``break``, ``continue``, ``sub``, ``endsub``.
+    ``if-then``, ``goto``, ``while``, ``endwhile``, ``do``, ``repeat``, ``endrepeat``, ``break``, ``continue``, ``sub``, ``endsub``, ``unknown`` (a jump that was not understood: a fault says why).
     """
 
     verb: str

@@ -177,18 +177,23 @@ class _Line:
         while scan.at < len(scan.text):
             begin = scan.at
             character = scan.next()
+            number = first and character in "O:"
+            flow_word = _FLOW_WORD.match(scan.text, begin) and (first or character != "D")
+            jumping = number or bool(flow_word)
             try:
-                if character == "#":
-                    self._assignment()
-                elif character in "O:" and first:
+                if number:
                     self._program_number()
-                elif _FLOW_WORD.match(scan.text, begin) and (first or not scan.text.startswith("DO", begin)):
+                elif flow_word:
                     self._flow_word(first)
+                elif character == "#":
+                    self._assignment()
                 elif "A" <= character <= "Z":
                     self._word()
                 else:
                     self._strange()
             except NotRead as refusal:
+                if jumping:
+                    self.jump = Jump("unknown", column=self.columns[begin] + 1)
                 self._refused(refusal, begin)
             first = False
 
@@ -387,6 +392,7 @@ class _Line:
             return
         if len(places) > 1 or (self.jump is not None and self.jump.verb != "program"):
             self._problem_at(self.words[places[-1]], "two jumps in one block")
+            self.jump = Jump("unknown", column=self.words[places[-1]].column)
             return
         call = self.words[places[0]]
         code = _code(call)
