@@ -25,10 +25,8 @@ Everything here is custom, not the report (reference nc-language 12): the source
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import NamedTuple
-
 from firstoff.program.blocks import Block, Jump, Value
+from firstoff.program.calls import DEEPEST, MOST_REPEATS, Cursor, Frame, find_program
 from firstoff.program.expressions import assignment_target, evaluate
 from firstoff.program.language import parse_line
 from firstoff.program.moves import DEPENDS, FAULT, NOTE, Problem
@@ -40,37 +38,8 @@ MOST_STEPS = 2_000_000
 """Lines that Python interprets: about a minute's work; a real macro loop makes thousands, a runaway one never ends."""
 MOST_LINES = 10_000_000
 """Lines run in all once something has jumped back: more moves than two gigabytes hold."""
-DEEPEST = {"call": 8, "macro-call": 4, "o-call": 10}
-"""Calls within calls that the most patient control allows (manuals: 4 or 8, 4 levels of locals, 10; reference nc-language 12)."""
-MOST_REPEATS = 9999
-"""Highest L (common practice: four digits)."""
-SPLIT = 10_000
-"""P above four digits may carry the count in front: P0051234 = five times O1234 (from memory)."""
 KEPT_BLOCKS = 200_000
 """Blocks remembered for the next pass: more is no loop but a long text."""
-
-
-class Cursor(NamedTuple):
-    """A line (from 1) of a source (number in `Sources.all`)."""
-
-    source: int
-    line: int
-
-
-@dataclass(slots=True)
-class _Frame:
-    """One call that is running; the lowest is the main program."""
-
-    verb: str
-    label: str
-    call: Cursor
-    """Where it was called."""
-    first: Cursor
-    """Where each pass begins."""
-    left: int = 0
-    """Passes still to be made after this one."""
-    counts: dict[int, int] = field(default_factory=dict)
-    """Line of a repeat -> passes still to be made."""
 
 
 class _LostError(Exception):
@@ -89,7 +58,7 @@ class Flow:
         self.ended_by = ""
         self._control = control
         self._problems = problems
-        self._frames = [_Frame("main", "", Cursor(0, 1), Cursor(0, 1))]
+        self._frames = [Frame("main", "", Cursor(0, 1), Cursor(0, 1))]
         self._blocks: dict[Cursor, Block] = {}
         self._reported: set[tuple[object, ...]] = set()
         self._shapes: dict[int, Shape] = {}
@@ -319,41 +288,22 @@ class Flow:
         if jump.same_file:
             first = Cursor(cursor.source, self._numbered_line(number, cursor))
         else:
-            first, number, repeats = self._find(number, repeats, jump, cursor)
+            found = find_program(
+                self.sources, number, self._source(cursor), jump.verb == "call" and jump.repeats is None
+            )
+            if found.number != number:
+                what = f"P{number} was read as {found.repeats} times O{found.number}, because no O{number} is supplied"
+                self.report(cursor, jump.column, self._written(cursor, jump), what, NOTE)
+                number, repeats = found.number, found.repeats
+            self._note_file(found.entry.source, f"O{number}", cursor, jump)
+            first = Cursor(found.entry.source.number, found.entry.line)
         if not 1 <= repeats <= MOST_REPEATS:
             raise _LostError(f"L{repeats}: a call is repeated 1 to {MOST_REPEATS} times")
         name = f"N{number}" if jump.same_file else f"O{number}"
         self._check_depth(jump.verb, name)
         if jump.verb == "macro-call":
             parameters.enter({n: evaluate(value, parameters) for n, value in jump.arguments}, "macro")
-        return self._enter(_Frame(jump.verb, name, cursor, first, repeats - 1))
-
-    def _find(self, number: int, repeats: int, jump: Jump, cursor: Cursor) -> tuple[Cursor, int, int]:
-        """Where a program begins, its number and its repeats: leading digits of P may carry them."""
-        caller = self._source(cursor)
-        count, short = divmod(number, SPLIT)
-        entry = short_entry = refusal = None
-        try:
-            entry = self.sources.program(number, caller)
-        except NotSupplied as error:
-            refusal = error
-        if count and jump.repeats is None and jump.verb == "call":
-            try:
-                short_entry = self.sources.program(short, caller)
-            except NotSupplied:
-                short_entry = None
-        if entry is not None and short_entry is not None:
-            raise _LostError(
-                f"P{number} is O{number}, or {count} times O{short}: both are there; write P{short} L{count}"
-            )
-        if short_entry is not None:
-            what = f"P{number} was read as {count} times O{short}, because no O{number} is supplied"
-            self.report(cursor, jump.column, self._written(cursor, jump), what, NOTE)
-            entry, number, repeats = short_entry, short, count
-        if entry is None:
-            raise refusal if refusal is not None else NotSupplied(f"O{number} is not supplied")
-        self._note_file(entry.source, f"O{number}", cursor, jump)
-        return Cursor(entry.source.number, entry.line), number, repeats
+        return self._enter(Frame(jump.verb, name, cursor, first, repeats - 1))
 
     def _o_call(self, jump: Jump, cursor: Cursor, parameters: Parameters) -> Cursor | None:
         label = jump.label
@@ -371,9 +321,9 @@ class Flow:
             raise NotSupplied(f"o{name} sub stands {len(lines)} times in {source.name}: it must stand once")
         self._check_depth("o-call", f"o{name}")
         parameters.enter({n: evaluate(value, parameters) for n, value in jump.arguments}, "o-words")
-        return self._enter(_Frame("o-call", name, cursor, Cursor(source.number, lines[0] + 1)))
+        return self._enter(Frame("o-call", name, cursor, Cursor(source.number, lines[0] + 1)))
 
-    def _enter(self, frame: _Frame) -> Cursor | None:
+    def _enter(self, frame: Frame) -> Cursor | None:
         self._frames.append(frame)
         self._turns += 1
         return self._next(frame.first, frame.first.line)
