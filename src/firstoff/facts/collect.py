@@ -9,7 +9,7 @@ from firstoff.facts.fact import Fact, FactSet, Setting, Where
 from firstoff.facts.lines import KeyPath
 from firstoff.facts.quantity import Quantity, Range
 from firstoff.facts.reads import Axes, Constant, Rows
-from firstoff.facts.schema import Pocket, Register, Table, Zone
+from firstoff.facts.schema import Pocket, Register, Source, Table, Zone
 from firstoff.facts.toml_file import TomlFile
 
 _KEYED: dict[type[Table], str] = {Zone: "name", Pocket: "number", Register: "T"}
@@ -17,6 +17,11 @@ _KEYED: dict[type[Table], str] = {Zone: "name", Pocket: "number", Register: "T"}
 
 _SILENT = {"machine": "shop", "tools": "tool", "materials": "material"}
 """The table of each file whose name is not part of a path: ``tools.em6.DC``, not ``tools.tool.em6.DC``."""
+
+
+_PAPERS = "publication"
+_NO_FACTS: tuple[type[Table], ...] = (Source,)
+"""What a constant rests on is for reading, not for reckoning."""
 
 
 @dataclass(slots=True)
@@ -40,6 +45,8 @@ def collect(root: str, model: Table, file: TomlFile, into: Collected) -> None:
     """Add everything that `model` says to `into`, below the path `root` (``machine``, ``tools``, ``materials``, ``job``)."""
     for name, spec in type(model).model_fields.items():
         key = spec.alias or name
+        if key == _PAPERS:
+            continue
         path = root if _SILENT.get(root) == key else f"{root}.{key}"
         _any(path, getattr(model, name), (key,), file, into)
 
@@ -89,6 +96,8 @@ def _list(path: str, values: tuple[object, ...], key: KeyPath, file: TomlFile, i
         into.settings[path] = Setting(path, words, file.where(key))
         return
     for number, value in enumerate(values):
+        if isinstance(value, _NO_FACTS):
+            continue
         naming = _KEYED.get(type(value)) if isinstance(value, Table) else None
         name = getattr(value, naming) if naming else number
         _any(f"{path}.{name}", value, (*key, number), file, into)

@@ -69,8 +69,6 @@ class Reads:
     """Further quantities that the table form may carry, e.g. `at` of a cutting constant."""
     rising: bool = False
     """Whether the first column of rows must rise."""
-    words: tuple[str, ...] = ()
-    """Further keys that the table form may carry and that are kept by the caller (sources of a constant)."""
 
     @property
     def kind(self) -> Kind:
@@ -111,7 +109,6 @@ class Reads:
         known = (
             *SAID_KEYS,
             *(name for name, _ in self.extra),
-            *self.words,
             *(("points",) if self.form == "rows" else ()),
         )
         for key in table:
@@ -138,7 +135,8 @@ class Reads:
             return None
         read: Callable[[object, Kind, Said], Quantity | Range] = read_quantity if self.form == "place" else read_range
         parts = [_caught(faults, (*at, number), read, part, self.kind, said) for number, part in enumerate(raw)]
-        return None if None in parts else Axes(*parts)
+        good = [part for part in parts if part is not None]
+        return Axes(*good) if len(good) == 3 else None
 
     def _rows(
         self, raw: object, said: Said, extra: dict[str, Quantity], at: tuple[str, ...], faults: list[Located]

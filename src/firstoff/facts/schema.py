@@ -76,11 +76,10 @@ CuttingConstant = Annotated[
     _one(
         Kind("stress", "other", 0.0, 50_000.0),
         extra=(("at", Kind("length", "fine", 0.0, 2.0, exact=True)),),
-        words=("sources",),
     ),
 ]
-MaterialRatio = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 10.0), words=("sources",))]
 
+Bare = Annotated[float, Field(ge=0, le=1e6, allow_inf_nan=False)]
 Count = Annotated[int, Field(strict=True, ge=0, le=99_999_999)]
 Positive = Annotated[int, Field(strict=True, ge=1, le=1000)]
 Yes = Annotated[bool, Field(strict=True)]
@@ -284,21 +283,37 @@ class Tools(Table):
 # ---- materials.toml ------------------------------------------------------------------------------------------------
 
 
+class Source(Table):
+    """What one publication says of a cutting constant; forces per chip area in N/mm², per edge length in N/mm."""
+
+    by: Text = needs("key of the publication")
+    row: Text | None = says("row, group or alloy in it")
+    kc11: Bare | None = says("specific cutting force at 1 mm, N/mm²")
+    mc: Bare | None = says("its exponent")
+    Kt: Bare | None = says("tangential constant of an edge-force model, N/mm²")
+    Ke: Bare | None = says("its edge force, N/mm")
+    Kr: Bare | None = says("radial constant, N/mm²")
+    Kre: Bare | None = says("its edge force, N/mm")
+    kc: Bare | None = says("specific cutting force stated at the chip thickness that the material's kc holds at, N/mm²")
+    over: Literal["feed per tooth", "feed"] | None = says("what its abscissa is, if not chip thickness")
+    mark: Literal["found", "from memory"] = needs("whether anybody looked it up")
+
+
 class Material(Table):
     temper: Text | None = says("temper or condition; constants of another temper are not taken over")
-    kc: CuttingConstant | None = says("specific cutting force at the chip thickness `at`, sharp edge")
-    mc: Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 1.0, zero=True), words=("sources",))] | None = says(
-        "exponent of chip thickness: kc(h) = kc·(h/at)^-mc"
-    )
-    radial_ratio: MaterialRatio | None = says("radial over tangential force")
+    kc: CuttingConstant | None = says("specific cutting force of a sharp edge at the chip thickness `at`")
+    mc: Exponent | None = says("exponent of chip thickness: kc(h) = kc·(h/at)^-mc")
+    radial_ratio: Ratio | None = says("radial over tangential force")
     welds_to_edge: Literal["yes", "no", "some"] | None = says("whether chips stick to the tool")
     coolant: Annotated[tuple[Literal["flood", "mist", "air", "dry"], ...], Field(min_length=1)] | None = says(
         "what serves as coolant, best first"
     )
+    sources: tuple[Source, ...] | None = says("what the constants rest on")
 
 
 class Materials(Table):
     material: dict[str, Material] | None = says("materials by name")
+    publication: dict[str, Text] | None = says("publications that sources are from: author, title, year, page")
 
 
 # ---- job.toml ------------------------------------------------------------------------------------------------------
