@@ -199,7 +199,7 @@ class _Line:
 
     def _refused(self, refusal: NotRead, begin: int) -> None:
         scan = self.scan
-        touched = scan.text[begin : refusal.end]
+        touched = scan.text[begin : refusal.end + 1]
         if "[" in touched or "#" in touched:
             scan.at = len(scan.text)  # letters of a broken expression are no words
         else:
