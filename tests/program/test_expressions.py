@@ -116,8 +116,7 @@ def test_any_text_is_a_value_or_refused(text: str) -> None:
     scan = Scanner(text, control())
     try:
         value = compile_assigned(scan)
-    except NotRead as refusal:
-        assert 0 <= refusal.begin <= len(text)
+    except NotRead:
         return
     try:
         result = evaluate(value, Parameters.of(control()))

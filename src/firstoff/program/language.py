@@ -419,7 +419,7 @@ class _Line:
 
     def _arguments(self, words: list[Word]) -> tuple[tuple[int, Value], ...]:
         passed: dict[int, Value] = {}
-        seen: set[str] = set()
+        letters: list[str] = []
         triple, latest = 0, "H"
         for word in words:
             letter = word.letter
@@ -428,17 +428,16 @@ class _Line:
                 self._problem_at(word, f"{letter} cannot pass a value to a macro")
                 continue
             if letter in "IJK":
-                if letter <= latest:
-                    triple += 1
-                if letter < latest:
+                triple += letter <= latest
+                if triple != letters.count(letter):
                     self._problem_at(
                         word, "I, J and K of a call must stand in this order: controls sort others differently"
                     )
                 latest = letter
                 target += 3 * triple
-            elif letter in seen:
+            elif letter in letters:
                 self._problem_at(word, f"{letter} is passed twice")
-            seen.add(letter)
+            letters.append(letter)
             if triple >= MOST_TRIPLES:
                 self._problem_at(word, f"more than {MOST_TRIPLES} sets of I J K")
             if (
