@@ -59,8 +59,12 @@ def examine(
         list[str] | None, typer.Option(help='Bare program: "G54=121.4 88.1 -96.5 mm"; may repeat.')
     ] = None,
     holding: Annotated[str | None, typer.Option(help="Bare program: how the part is held, e.g. vice.")] = None,
-    highest_around: Annotated[str | None, typer.Option(help='Bare program: top of clamps and jaws, work frame, e.g. "-6 mm".')] = None,
-    allowed_below: Annotated[str | None, typer.Option(help='Bare program: how deep a tool may go, e.g. "-14.5 mm".')] = None,
+    highest_around: Annotated[
+        str | None, typer.Option(help='Bare program: top of clamps and jaws, work frame, e.g. "-6 mm".')
+    ] = None,
+    allowed_below: Annotated[
+        str | None, typer.Option(help='Bare program: how deep a tool may go, e.g. "-14.5 mm".')
+    ] = None,
 ) -> None:
     """Put every question to one or more jobs: clear, care, unjudged or stop, for machine, tool, part and time."""
     from firstoff import workflows
@@ -169,7 +173,7 @@ def telling() -> Iterator[Callable[[str, float], None]]:
     """Progress on stderr, with time left, where somebody is looking at it."""
     if not sys.stderr.isatty():
         try:
-            yield lambda stage, part: None
+            yield lambda _stage, _part: None
         except KeyboardInterrupt:
             raise Interrupted from None
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -77,11 +77,11 @@ def prepare(
     return Prepared(job, _read(job.program, job.facts, base), now or datetime.now())
 
 
-def judge(prepared: Prepared, facts: FactSet | None = None) -> Examination:
-    """Judge a prepared job, with its own facts or with others (a hidden machine, a fact moved)."""
+def judge(prepared: Prepared, facts: FactSet | None = None, only: Collection[str] = ()) -> Examination:
+    """Judge a prepared job, with its own facts or with others (a hidden machine, a fact moved); all questions or `only` some."""
     known = facts if facts is not None else prepared.job.facts
     case, timing, track = _case(prepared, known)
-    return examine(case, _time_spent(timing, track))
+    return examine(case, _time_spent(timing, track), only)
 
 
 def _shop(argument: Path, given: Path | None, without: bool) -> Shop:

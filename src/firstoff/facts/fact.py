@@ -125,20 +125,29 @@ class Leaning:
     facts: FactSet
     leaned: dict[str, None] = field(default_factory=dict)
     """Paths that were there and were used, in the order of first use."""
+    needed: dict[str, None] = field(default_factory=dict)
+    """Those of `leaned` that cannot be done without: take one away and the question says "I can't say"."""
     missing: dict[str, None] = field(default_factory=dict)
     """Paths that were needed and are not there."""
 
     def number(self, path: str) -> Fact | None:
         """The fact at `path`, needed: its absence is recorded as missing."""
         fact = self.facts.facts.get(path)
-        (self.missing if fact is None else self.leaned)[path] = None
+        self._need(path, fact is not None)
         return fact
 
     def setting(self, path: str) -> Word | None:
         """The word at `path`, needed: its absence is recorded as missing."""
         setting = self.facts.settings.get(path)
-        (self.missing if setting is None else self.leaned)[path] = None
+        self._need(path, setting is not None)
         return None if setting is None else setting.value
+
+    def _need(self, path: str, there: bool) -> None:
+        if there:
+            self.leaned[path] = None
+            self.needed[path] = None
+        else:
+            self.missing[path] = None
 
     def number_if_known(self, path: str) -> Fact | None:
         """The fact at `path` if the shop knows it; doing without is fine and is no need."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from firstoff.facts.fact import FactSet
@@ -64,8 +65,8 @@ class Examination:
         raise KeyError(question)
 
 
-def examine(case: Case, time: TimeSpent | None) -> Examination:
-    """Put every question to the case. Questions are independent of each other: they share only the draws."""
+def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> Examination:
+    """Put every question to the case, or `only` those named. Questions are independent: they share nothing but the draws."""
     draws = Draws(case.facts)
 
     def place_of(place: Place) -> tuple[str, float | None]:
@@ -77,6 +78,8 @@ def examine(case: Case, time: TimeSpent | None) -> Examination:
     answers = []
     not_asked = [NotAsked(name, why) for name, why in NOT_YET.items()]
     for question, find in ALL:
+        if only and question.id not in only:
+            continue
         leaning = case.facts.leaning()
         finding = find(case, leaning)
         if finding.not_asked:

@@ -163,6 +163,7 @@ def judge(
         needs=finding.needs,
         notes=finding.notes,
         leaned=tuple(leaning.leaned),
+        needed=tuple(leaning.needed),
         margins=tuple(limit for each in judged for limit in each.ranked[:MOST_MARGINS]),
         nonlinear=nonlinear,
     )

@@ -172,6 +172,8 @@ class Answered:
     notes: tuple[str, ...] = ()
     leaned: tuple[str, ...] = ()
     """Fact paths this answer leaned on; the recheck lives on it."""
+    needed: tuple[str, ...] = ()
+    """Those of them that it cannot do without."""
     margins: tuple[Limit, ...] = field(default=(), repr=False)
     """The limits near the worst, for "measure next"."""
     nonlinear: bool = False

@@ -69,7 +69,7 @@ def time_program(reading: Reading, track: Track, facts: FactSet) -> Timing:
         return Timing(None, None, missing)
     limits = motion_limits(facts, used)
     timeline = plan_motion(track, limits, pauses(reading, limits))
-    return Timing(timeline, _cutting(track, limits, timeline, facts, used), ())
+    return Timing(timeline, _cutting(track, timeline, facts, used), ())
 
 
 def used_axes(track: Track) -> tuple[int, ...]:
@@ -89,9 +89,7 @@ def pauses(reading: Reading, limits: MotionLimits) -> tuple[tuple[int, float], .
     return tuple((event.before, limits.change_time_s) for event in reading.events if event.what is What.TOOL_CHANGE)
 
 
-def _cutting(
-    track: Track, limits: MotionLimits, timeline: Timeline, facts: FactSet, used: tuple[int, ...]
-) -> Cutting | None:
+def _cutting(track: Track, timeline: Timeline, facts: FactSet, used: tuple[int, ...]) -> Cutting | None:
     commanded, reached, quickest, slowest = cutting_seconds(track, timeline)
     if commanded <= 0:
         return None
