@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -75,7 +76,7 @@ class Parameters:
             return None
         store = self._store(number)
         if number in store:
-            return store[number]
+            return _known(store[number], f"#{number}")
         if number in self._given:
             return self._given[number]
         if self.belongs_to_control(number):
@@ -103,7 +104,7 @@ class Parameters:
         store = self._name_store(name)
         if name not in store:
             raise CannotEvaluate(f"#<{name}> is read before it is set, or belongs to the control")
-        return store[name]
+        return _known(store[name], f"#<{name}>")
 
     def set_named(self, name: str, value: float | None) -> None:
         """Set `#<name>`, or the global `#<_name>`."""
@@ -118,6 +119,14 @@ class Parameters:
             self.set_named(target, value)
         else:
             self.set(target, value)
+
+    def forget(self, target: int | str) -> None:
+        """What `target` holds is not known any more: it was set to something that could not be worked out."""
+        self.version += 1
+        if isinstance(target, str):
+            self._name_store(target)[target] = math.nan
+        else:
+            self._store(target)[target] = math.nan
 
     def exists(self, name: str) -> bool:
         """Whether `#<name>` was set by this program."""
@@ -139,7 +148,7 @@ class Parameters:
 
     def numbered(self) -> dict[int, float]:
         """Every numbered parameter that the program set and that has a value, as seen from the present level."""
-        return {n: v for n, v in sorted({**self._shared, **self._levels[-1]}.items()) if v is not None}
+        return {n: v for n, v in sorted({**self._shared, **self._levels[-1]}.items()) if v is not None and not math.isnan(v)}
 
     def belongs_to_control(self, number: int) -> bool:
         """Whether `#number` is the control's own: positions, offsets, clock, alarms (NISTIR 6556, Table 2; macro dialects from 1000 on)."""
@@ -158,6 +167,12 @@ class Parameters:
 
     def _name_store(self, name: str) -> dict[str, float | None]:
         return self._shared_names if name.startswith("_") else self._names[-1]
+
+
+def _known(value: float | None, name: str) -> float | None:
+    if value is not None and math.isnan(value):
+        raise CannotEvaluate(f"{name} was set to something that could not be worked out")
+    return value
 
 
 def whole(value: float, what: str) -> int:
