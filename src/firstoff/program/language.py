@@ -193,7 +193,7 @@ class _Line:
                     self._strange()
             except NotRead as refusal:
                 if jumping:
-                    self.jump = Jump("unknown", column=self.columns[begin] + 1)
+                    self._give_up(self.columns[begin] + 1)
                 self._refused(refusal, begin)
             first = False
 
@@ -379,9 +379,15 @@ class _Line:
         return float(digits[0])
 
     def _set_jump(self, jump: Jump, begin: int) -> None:
-        if self.jump is not None:
+        if self.jump is None:
+            self.jump = jump
+        else:
             self._problem("two jumps in one block", begin, self.scan.at)
-        self.jump = jump
+            self._give_up(jump.column)
+
+    def _give_up(self, column: int) -> None:
+        """There is a jump here, and where it leads is not understood."""
+        self.jump = Jump("unknown", column=column if self.jump is None else min(column, self.jump.column))
 
     # calls written as words
 
@@ -390,9 +396,9 @@ class _Line:
         places = [at for at, word in enumerate(self.words) if _code(word) in ("M97", "M98", "M99", "G65")]
         if not places or not self._family_allows("macro"):
             return
-        if len(places) > 1 or (self.jump is not None and self.jump.verb != "program"):
-            self._problem_at(self.words[places[-1]], "two jumps in one block")
-            self.jump = Jump("unknown", column=self.words[places[-1]].column)
+        if len(places) > 1 or self.jump is not None:
+            self._problem_at(self.words[places[-1]], "two jumps in one block: put each in a line of its own")
+            self._give_up(self.words[places[-1]].column)
             return
         call = self.words[places[0]]
         code = _code(call)
@@ -404,8 +410,6 @@ class _Line:
         for letter in "PL":
             if letters.count(letter) > 1:
                 self._problem_at(call, f"{code} with more than one {letter}")
-        if self.jump is not None:
-            self._problem_at(call, "a call in the block of the program number: put it in the next line")
         label = next((w.value for w in taken if w.letter == "P"), None)
         repeats = next((w.value for w in taken if w.letter == "L"), None)
         arguments: tuple[tuple[int, Value], ...] = ()
@@ -415,7 +419,8 @@ class _Line:
         else:
             self.words = [w for w in self.words if w is not call and w not in taken]
         verb = {"M99": "return", "G65": "macro-call"}.get(code, "call")
-        self.jump = Jump(verb, label, None, arguments, repeats, None, code == "M97", call.column)
+        column = min(word.column for word in (call, *taken))
+        self.jump = Jump(verb, label, None, arguments, repeats, None, code == "M97", column)
 
     def _arguments(self, words: list[Word]) -> tuple[tuple[int, Value], ...]:
         passed: dict[int, Value] = {}
