@@ -13,7 +13,9 @@ from firstoff.facts.fact import Fact, Shape
 from firstoff.verdict.draws import COUNT, draw_one
 
 
-def fact(path: str = "a.b", value: float = 10.0, u: float = 2.0, df: float = math.inf, shape: Shape = Shape.NORMAL) -> Fact:
+def fact(
+    path: str = "a.b", value: float = 10.0, u: float = 2.0, df: float = math.inf, shape: Shape = Shape.NORMAL
+) -> Fact:
     return Fact(path, value, u, "mm", df, shape)
 
 
