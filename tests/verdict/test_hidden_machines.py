@@ -1,14 +1,14 @@
 """Hidden machines: the truth is drawn apart, the shop only ever sees readings of it; is the stated doubt true?
 
-Each machine's readings are drawn round the true values with the spread that the shop will state (a mean of n readings with its own
-standard deviation where degrees of freedom are few). The shop examines; the truth is examined too, without doubt. 4000 machines, one seed.
+Each machine's true values are drawn first, widely; then what its shop writes down: a reading with the spread that it states (a mean of n
+readings with its own standard deviation where degrees of freedom are few). The shop's facts are examined, and so is the truth, without doubt.
+4000 machines, one seed. This proves the sums and the draws; that the *models* are true is for `tests/truth/`.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +16,7 @@ import pytest
 from firstoff import workflows
 from firstoff.facts.fact import Fact, FactSet, Shape
 from firstoff.verdict.draws import log_u
+from firstoff.verdict.question import Answered
 
 from .conftest import JOB, MACHINE, NOW, PROGRAM, TOOLS
 
@@ -23,6 +24,13 @@ MACHINES = 4000
 SEED = 7
 LOW, HIGH = 0.94, 0.96
 """Of 4000 machines with true 95 % coverage, 94..96 % holds but for 4 in 1000 seeds (exact binomial)."""
+
+WIDE = 6.0
+"""Half-width of the true values' range, in u."""
+BINS = ((0.01, 0.05), (0.05, 0.2), (0.2, 0.4), (0.4, 0.6), (0.6, 0.8), (0.8, 0.95), (0.95, 0.99))
+FEWEST = 60
+SIGMAS = 3.5
+"""Over 21 bins an honest tool goes beyond 3.5 binomial standard deviations once in a hundred seeds."""
 
 # Near-undecided cases, where a wrong doubt would show: overrun near 0, clearance near 0, feed near its bound.
 TEXTS = {
@@ -57,6 +65,14 @@ def prepared(tmp_path_factory: pytest.TempPathFactory) -> workflows.Prepared:
     return workflows.prepare(job, now=NOW)
 
 
+def true_value(fact: Fact, generator: np.random.Generator) -> Fact:
+    """A true value, drawn evenly over a range far wider than the doubt: before it reads anything, the shop knows nothing."""
+    reach = WIDE * (log_u(fact) if fact.shape is Shape.LOGNORMAL else fact.u / fact.value if fact.value else 0.0)
+    even = generator.uniform(-1.0, 1.0)
+    value = fact.value * math.exp(reach * even) if fact.shape is Shape.LOGNORMAL else fact.value + WIDE * fact.u * even
+    return replace(fact, value=value, u=fact.u * value / fact.value if fact.shape is Shape.LOGNORMAL else fact.u)
+
+
 def reading_of(truth: Fact, generator: np.random.Generator) -> Fact:
     """What the shop writes down about a true value: a mean of few readings with its own spread, or a value with a known one."""
     if truth.shape is Shape.LOGNORMAL:
@@ -72,25 +88,28 @@ def reading_of(truth: Fact, generator: np.random.Generator) -> Fact:
 @pytest.fixture(scope="module")
 def outcomes(prepared: workflows.Prepared) -> dict[str, np.ndarray]:
     """question -> f8[MACHINES, 3]: inside the 95 % band (0/1), stated chance, really over (0/1)."""
-    truth = prepared.job.facts
-    exact = FactSet({path: replace(fact, u=0.0) for path, fact in truth.facts.items()}, truth.settings)
-    real = {question: workflows.judge(prepared, exact, [question]).answer(question) for question in QUESTIONS}
+    nominal = prepared.job.facts
     generator = np.random.default_rng(SEED)
     rows: dict[str, list[tuple[float, float, float]]] = {question: [] for question in QUESTIONS}
     for _ in range(MACHINES):
-        facts = dict(truth.facts)
+        truth, seen = dict(nominal.facts), dict(nominal.facts)
         for path in LEANED:
-            facts[path] = reading_of(truth.facts[path], generator)
-        seen = workflows.judge(prepared, FactSet(facts, truth.settings), QUESTIONS)
+            truth[path] = true_value(nominal.facts[path], generator)
+            seen[path] = reading_of(truth[path], generator)
+        exact = {path: replace(fact, u=0.0) for path, fact in truth.items()}
+        real = workflows.judge(prepared, FactSet(exact, nominal.settings), QUESTIONS)
+        stated = workflows.judge(prepared, FactSet(seen, nominal.settings), QUESTIONS)
         for question in QUESTIONS:
-            answered, true = seen.answer(question), real[question]
-            assert answered.demand is not None
-            assert true.demand is not None
-            assert true.capacity is not None
-            inside = answered.demand.low95 <= true.demand.value <= answered.demand.high95
-            assert answered.any_chance is not None
-            rows[question].append((inside, answered.any_chance, true.demand.value > true.capacity.value))
+            rows[question].append(outcome(stated.answer(question), real.answer(question)))
     return {question: np.array(found, dtype=float) for question, found in rows.items()}
+
+
+def outcome(stated: Answered, real: Answered) -> tuple[float, float, float]:
+    demand, true, capacity = stated.demand, real.demand, real.capacity
+    if demand is None or true is None or capacity is None or stated.any_chance is None:
+        raise AssertionError((stated.why, stated.needs))
+    inside = demand.low95 <= true.value <= demand.high95
+    return float(inside), stated.any_chance, float(true.value > capacity.value)
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
@@ -100,9 +119,19 @@ def test_the_95_percent_band_holds_the_truth_95_times_in_100(question: str, outc
 
 
 @pytest.mark.parametrize("question", QUESTIONS)
-def test_the_stated_chance_is_neither_bold_nor_shy(question: str, outcomes: dict[str, np.ndarray]) -> None:
-    """Over machines whose truth lies on one side, the stated chance is a p-value: called p or less by about p of them."""
+def test_of_the_machines_called_10_percent_about_10_percent_exceed(
+    question: str, outcomes: dict[str, np.ndarray]
+) -> None:
     chance, over = outcomes[question][:, 1], outcomes[question][:, 2]
-    assert len(set(over)) == 1
-    called = chance if not over[0] else 1 - chance
-    assert called.mean() < 0.5
+    judged = 0
+    for low, high in BINS:
+        here = (chance >= low) & (chance < high)
+        if here.sum() < FEWEST:
+            continue
+        judged += 1
+        called, found = chance[here].mean(), over[here].mean()
+        spread = math.sqrt(called * (1 - called) / here.sum())
+        assert abs(found - called) < SIGMAS * spread, (
+            f"{question}: called {called:.3f}, {found:.3f} of {here.sum()} exceed"
+        )
+    assert judged >= 4, f"only {judged} bins are full enough to say anything"

@@ -96,7 +96,10 @@ def _cutting(track: Track, timeline: Timeline, facts: FactSet, used: tuple[int, 
     exponents = []
     for path in (*needed_paths(used), BLOCK_RATE, CORNER):
         fact = facts.facts.get(path)
-        if fact is None or fact.value <= 0 or math.isinf(fact.value):
+        if fact is None:
+            continue
+        if fact.u == 0.0 or fact.value <= 0:
+            exponents.append((path, 0.0))  # leaned on, but without doubt: its gradient moves nothing
             continue
         up, down = (
             _reached(track, motion_limits(facts.with_values({path: fact.value * factor}), used))
