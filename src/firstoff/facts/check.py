@@ -148,8 +148,7 @@ def check_job(job: JobFile, file: TomlFile, tools: Iterable[str] | None, materia
             )
     for name in job.offset or {}:
         if name not in OFFSETS:
-            do = 'Names with a point need quotes: [offset."G59.1"].' if name == "G59" else ""
-            faults.append(file.fault(("offset", name), "no such work offset", name, ", ".join(OFFSETS), do))
+            faults.append(file.fault(("offset", name), "no such work offset", name, ", ".join(OFFSETS)))
     numbers = {int(number) for number in meant}
     for place, feature in enumerate(job.feature or ()):
         if numbers and feature.tool is not None and feature.tool not in numbers:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from firstoff.errors import Fault, InputError
@@ -64,9 +64,18 @@ class Given:
     @property
     def said(self) -> tuple[str, ...]:
         """Names of the options that were given."""
-        return tuple(f"--{name.replace('_', '-')}" for name in self.__slots__ if getattr(self, name))
+        return tuple(option for name, option in _OPTIONS.items() if getattr(self, name))
 
 
+_OPTIONS = {
+    "material": "--material",
+    "stock": "--stock",
+    "tools": "--tool",
+    "offsets": "--offset",
+    "holding": "--holding",
+    "highest_around": "--highest-around",
+    "allowed_below": "--allowed-below",
+}
 NOTHING = Given()
 
 
@@ -91,10 +100,9 @@ def bare_job(program: Path, shop: Shop, given: Given = NOTHING) -> Job:
         raise InputError(Fault("no such program", str(program), "an NC program or the name of a job"))
     faults: list[Fault] = []
     values: dict[str, object] = {"program": program.name}
-    for key, value in _parts(given, faults).items():
-        values[key] = value
+    values.update(_parts(given, faults))
     if faults:
-        raise InputError(*faults)
+        raise InputError(*(replace(fault, file=COMMAND_LINE) for fault in faults))
     toml = TomlFile(COMMAND_LINE, values, {})
     return _job(toml, program.resolve().parent, program.stem, shop, bare=True)
 

@@ -90,6 +90,8 @@ def _not_a_word(written: object, expected: str) -> Fault:
 
 def _unknown(model: type[Table], where: tuple[str | int, ...]) -> Fault:
     key = str(where[-1])
+    if where[:2] == ("offset", "G59") and key in ("1", "2", "3"):
+        return Fault("unknown key", key, f'names with a point need quotes: [offset."G59.{key}"]')
     table = _table_at(model, where[:-1])
     known = keys_of(table) if table else ()
     fault = unknown_key(key, known)
