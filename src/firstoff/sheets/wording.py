@@ -1,0 +1,327 @@
+"""What an examination says, in plain shop English: one place for terminal and sheet, so that both say the same."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+from firstoff.facts.fact import FactSet
+from firstoff.facts.quantity import format_quantity
+from firstoff.verdict.examination import Examination, NotAsked
+from firstoff.verdict.forms import Scale
+from firstoff.verdict.judge import thresholds
+from firstoff.verdict.question import Answer, Answered, AnsweredPlace, Risk
+from firstoff.verdict.words import count, duration, listed, odds
+
+ORDER = (Answer.STOP, Answer.CARE, Answer.UNJUDGED, Answer.CLEAR)
+"""How answers are listed."""
+RISKS = tuple(Risk)
+MOSTLY = 0.5
+"""A fact that brings more than this share of the variance is called the main doubt."""
+WORTH_NAMING = 0.1
+"""A fact that brings less than this share is not named."""
+HARDLY = 0.02
+"""Doubt below this share of the distance to the stop is not worth a word."""
+
+TOPICS = {
+    "understood": "every word understood",
+    "travel": "travel",
+    "keep_out": "kept-out spaces",
+    "rapid_contact": "rapids",
+    "body_contact": "holder and nose",
+    "below": "depth",
+    "tool": "right tools",
+    "spindle": "spindle",
+    "leftovers": "stops and leftovers",
+    "today": "today's card",
+    "cuts": "what each tool cuts",
+    "reach": "reach of the tools",
+    "torque": "torque",
+    "power": "power",
+    "duty": "duty",
+    "chip": "chip thickness",
+    "strength": "strength of the tools",
+    "chips_out": "chips and coolant",
+    "holding": "holding",
+    "size": "size",
+    "step": "step between tools",
+    "path_kept": "path kept",
+    "finish": "finish",
+    "target": "target part",
+    "feed": "feed and time",
+}
+"""A short name for each question, for lists."""
+
+GOES_OVER = {
+    "travel": "it runs out",
+    "keep_out": "it enters",
+    "rapid_contact": "it touches",
+    "body_contact": "it touches",
+    "below": "it goes too deep",
+    "spindle": "it goes over",
+    "feed": "it takes longer",
+    "holding": "it slips",
+}
+"""What the chance is a chance of."""
+
+
+# --- numbers ---------------------------------------------------------------------------------------------------------
+
+
+def amount(value: float, u: float, unit: str) -> str:
+    """A value with its doubt and unit, ``14.2(46) µm``; an exact value in four figures at most. Minus is U+2212."""
+    text = format_quantity(value, u, "") if u > 0 and math.isfinite(u) else _exact(value)
+    return f"{text} {unit}".strip().replace("-", "\u2212")
+
+
+def _exact(value: float) -> str:
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else "not known"
+    decimals = max(0, min(3, 3 - math.floor(math.log10(abs(value))) - 1))
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def clock(seconds: float) -> str:
+    """A time as it is read off a clock: ``23 min 40 s``."""
+    if seconds < 90:
+        return duration(seconds)
+    minutes, rest = divmod(round(seconds), 60)
+    if minutes < 90:
+        return f"{minutes} min {rest:02d} s"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+# --- names of facts --------------------------------------------------------------------------------------------------
+
+_NAMES: tuple[tuple[str, str], ...] = (
+    (r"machine\.axis\.(.)\.travel\.low", "{0:u} travel, low end"),
+    (r"machine\.axis\.(.)\.travel\.high", "{0:u} travel, high end"),
+    (r"machine\.axis\.(.)\.travel", "{0:u} travel"),
+    (r"machine\.axis\.(.)\.max_feed", "greatest {0:u} feed"),
+    (r"machine\.axis\.(.)\.accel", "{0:u} acceleration"),
+    (r"machine\.axis\.(.)\.jerk", "{0:u} jerk"),
+    (r"machine\.axis\.(.)", "{0:u} axis"),
+    (r"machine\.axis", "the axes"),
+    (r"machine\.spindle\.speed\.low", "lowest spindle speed"),
+    (r"machine\.spindle\.speed\.high", "highest spindle speed"),
+    (r"machine\.spindle\.directions", "ways the spindle can turn"),
+    (r"machine\.spindle\.run_up", "spindle run-up"),
+    (r"machine\.spindle\.nose.*", "spindle nose"),
+    (r"machine\.changer\.change_time", "time of a tool change"),
+    (r"machine\.zone\.([^.]+).*", "the space kept out: {0}"),
+    (r"machine\.zone", "the spaces kept out"),
+    (r"machine\.control\.look_ahead", "look-ahead of the control"),
+    (r"machine\.control\.block_rate", "block rate of the control"),
+    (r"machine\.control\.([^.]+).*", "control: {0:s}"),
+    (r"machine\.control", "the control's settings"),
+    (r"machine\.home\.(G\d+)\.(.)", "{0} position, {1:u}"),
+    (r"machine\.today\.on", "date of today's card"),
+    (r"machine\.today\.homed", "today's card: homed"),
+    (r"machine\.today\.warm", "today's card: warm-up"),
+    (r"machine\.today\.air", "today's card: air"),
+    (r"machine\.today\.pockets_seen", "today's card: pockets seen"),
+    (r"machine\.today.*", "today's card"),
+    (r"tools\.pocket\.(\d+).*", "what stands in pocket {0}"),
+    (r"tools\.register\.(\d+).*", "line {0} of the tool table"),
+    (r"tools\.([^.]+)\.LF", "length of {0}"),
+    (r"tools\.([^.]+)\.DC", "diameter of {0}"),
+    (r"tools\.([^.]+)\.OHX", "stick-out of {0}"),
+    (r"tools\.([^.]+)\.DMM", "shank of {0}"),
+    (r"tools\.([^.]+)\.holder.*", "holder of {0}"),
+    (r"tools\.([^.]+)\.([^.]+).*", "{1:s} of {0}"),
+    (r"job\.offset\.(G[\d.]+)\.at\.(.)", "{0} zero in {1:u}"),
+    (r"job\.offset\.(G[\d.]+).*", "{0} zero"),
+    (r"job\.offset", "the work zero"),
+    (r"job\.tools", "the tools that are meant"),
+    (r"job\.tools\.(\d+)", "the tool that T{0} is meant to be"),
+    (r"job\.stock\.box\.z\.high", "top of the stock"),
+    (r"job\.stock.*", "the stock"),
+    (r"job\.around\.highest_around", "what stands highest"),
+    (r"job\.around\.allowed_below", "how deep a tool may go"),
+    (r"job\.fixture\.(\d+).*", "fixture {0:n}"),
+    (r"job\.holding.*", "the holding"),
+)
+
+
+class _Part(str):
+    """Part of a fact path as it is put into a name: `u` upper case, `s` underscores as spaces, `n` counted from one."""
+
+    __slots__ = ()
+
+    def __format__(self, spec: str) -> str:
+        if spec == "u":
+            return self.upper()
+        if spec == "s":
+            return self.replace("_", " ")
+        return str(int(self) + 1) if spec == "n" else str(self)
+
+
+def fact_name(path: str) -> str:
+    """A fact in words: ``tools.em6.LF`` is the length of em6. What is no path is left as it is."""
+    first, joint, rest = path.partition(" and ")
+    if joint:
+        return fact_name(first) + joint + rest
+    for pattern, name in _NAMES:
+        match = re.fullmatch(pattern, path)
+        if match:
+            return name.format(*(_Part(part) for part in match.groups()))
+    return path
+
+
+def fact_words(path: str, facts: FactSet) -> str:
+    """A fact in words with its evidence: ``length of em6, assumed``."""
+    fact = facts.facts.get(path)
+    return fact_name(path) + (f", {fact.evidence.value}" if fact is not None else "")
+
+
+# --- one answer ------------------------------------------------------------------------------------------------------
+
+
+def odds_of(answered: Answered) -> str:
+    """The chance in words with what it is a chance of; empty where there is none."""
+    if answered.any_chance is None or answered.scale is Scale.COUNT:
+        return ""
+    over = GOES_OVER.get(answered.question.id, "it goes over")
+    return f"{odds(answered.any_chance)}: {over}"
+
+
+def answer_line(answered: Answered, facts: FactSet) -> str:
+    """The answer word, and why so in as few words as possible: ``care, 1 in 10 that it touches``."""
+    word = answered.answer.value
+    if answered.scale is Scale.COUNT:
+        found = round(answered.demand.value) if answered.demand else 0
+        return f"{word}, {found} found" if found and answered.answer is not Answer.CLEAR else word
+    if answered.answer is Answer.UNJUDGED:
+        return f"{word}, a fact is missing" if answered.needs else word
+    limits = thresholds(answered.question, facts)
+    judged_by_room = answered.question.clearance and (answered.any_chance or 0.0) <= limits.care_above
+    if judged_by_room and answered.answer in (Answer.CARE, Answer.STOP):
+        return f"{word}, {'little' if answered.answer is Answer.CARE else 'hardly any'} room left"
+    if answered.answer is Answer.CLEAR:
+        return f"{word}, {odds(answered.any_chance)}" if answered.any_chance is not None else word
+    said = odds_of(answered)
+    return f"{word}, {said}" if said else word
+
+
+def doubt_words(answered: Answered, facts: FactSet) -> str:
+    """Whose the doubt is: ``Doubt: mostly the length of em6, assumed.``; empty where there is none to speak of."""
+    shares = sorted(answered.doubt, key=lambda share: -share.share)
+    if not shares or answered.scale is Scale.COUNT:
+        return ""
+    if _hardly_any(answered):
+        return "Hardly any doubt."
+    more = " The doubt is not linear in its facts: the draws are shown." if answered.nonlinear else ""
+    if len(shares) == 1:
+        return f"Doubt: all from {fact_words(shares[0].fact, facts)}.{more}"
+    if shares[0].share > MOSTLY:
+        return f"Doubt: mostly {fact_words(shares[0].fact, facts)}.{more}"
+    named = [fact_words(share.fact, facts) for share in shares if share.share >= WORTH_NAMING] or [
+        fact_words(shares[0].fact, facts)
+    ]
+    return f"Doubt: {'; '.join(named[:2])}{' and others' if len(shares) > 2 else ''}.{more}"
+
+
+def _hardly_any(answered: Answered) -> bool:
+    if answered.demand is None or answered.capacity is None:
+        return False
+    away = abs(answered.capacity.value - answered.demand.value)
+    return math.hypot(answered.demand.u, answered.capacity.u) < HARDLY * away
+
+
+def lead(answered: Answered) -> tuple[str, AnsweredPlace | None]:
+    """(what is found, at which place): the chance that `why` ends with is said beside the scale, not twice."""
+    for place in answered.places:
+        if place.what and answered.why.startswith(place.what):
+            return place.what, place
+    return answered.why, None
+
+
+def in_order(answers: tuple[Answered, ...]) -> list[Answered]:
+    """Stop, care, unjudged, clear; within one answer as they were put."""
+    return sorted(answers, key=lambda answered: ORDER.index(answered.answer))
+
+
+# --- the whole examination -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Headline:
+    """The most important answer: one sentence that could be read aloud, the act that goes with it, and where."""
+
+    sentence: str
+    act: str
+    line: int = 0
+
+
+def headline(examination: Examination) -> Headline:
+    """The sentence of the verdict. Where only whole risks are unjudged it says which, and why."""
+    verdict = examination.verdict
+    for answered in in_order(examination.answers):
+        if answered.answer is verdict and verdict is not Answer.CLEAR:
+            what, place = lead(answered)
+            return Headline(what, answered.do, place.place.line if place else 0)
+    if verdict is Answer.UNJUDGED:
+        return _nobody_looked(examination)
+    clear = count(len(examination.answers), "answer")
+    return Headline(f"Every question that was put is clear: {clear}.", "Run the first part as the set-up sheet says.")
+
+
+def _nobody_looked(examination: Examination) -> Headline:
+    asked = {answered.question.risk for answered in examination.answers}
+    missing = listed([f"the {risk.value}" for risk in RISKS if risk not in asked])
+    care = [answered for answered in examination.answers if answered.answer is Answer.CARE]
+    sentence = f"Nobody has looked at {missing} yet; what was asked is {'care' if care else 'clear'}."
+    if care:
+        what, place = lead(care[0])
+        return Headline(f"{sentence} {what}", care[0].do, place.place.line if place else 0)
+    return Headline(sentence, "Judge the rest by eye, and run the first part as the set-up sheet says.")
+
+
+def tally(examination: Examination) -> str:
+    """``1 stop, 2 care, 7 clear``."""
+    numbers = {answer: sum(one.answer is answer for one in examination.answers) for answer in ORDER}
+    return ", ".join(f"{number} {answer.value}" for answer, number in numbers.items() if number)
+
+
+def not_asked_groups(not_asked: tuple[NotAsked, ...]) -> list[str]:
+    """Questions not put, those with one reason together."""
+    groups: dict[str, list[str]] = {}
+    for each in not_asked:
+        groups.setdefault(each.why.rstrip("."), []).append(TOPICS.get(each.id, each.id))
+    return [f"{', '.join(topics)} ({why})" for why, topics in groups.items()]
+
+
+def time_words(examination: Examination) -> str:
+    """How long it takes and where the time goes; a bracket where the control is not known well enough; else what is missing."""
+    time = examination.time
+    if time is not None:
+        parts = (
+            ("cutting", time.cutting),
+            ("rapids", time.rapid),
+            ("tool changes", time.changes),
+            ("dwell", time.dwell),
+        )
+        where = ", ".join(f"{name} {clock(seconds)}" for name, seconds in parts if seconds >= 0.5)
+        return f"Takes {clock(time.total)}" + (f": {where}." if where else ".")
+    line = examination.case.timeline
+    if line is not None and math.isfinite(line.total_low_s) and math.isfinite(line.total_high_s):
+        open_facts = listed([fact_name(path) for path in line.bracketed_by])
+        because = f"; not known: {open_facts}" if open_facts else ""
+        return f"Takes between {clock(line.total_low_s)} and {clock(line.total_high_s)}{because}."
+    missing = listed([fact_name(path) for path in examination.case.timeline_missing])
+    return f"How long it takes I can't say{': missing ' + missing if missing else ''}."
+
+
+def removed_words(share: float) -> str:
+    """How much of a doubt a trial takes away, in words."""
+    if share >= 0.995:
+        return "all of the doubt"
+    if share >= 0.85:
+        return "nearly all of the doubt"
+    if share >= 0.6:
+        return "most of the doubt"
+    if share >= 0.4:
+        return "half of the doubt"
+    return "part of the doubt"
