@@ -208,6 +208,8 @@ def test_every_example_is_what_it_says() -> None:
         ("24000", TURNS, "the unit is missing"),
         ("12 mmm", PLACE, 'nearest: "mm"'),
         ("12 MM", PLACE, 'nearest: "mm"'),
+        ("12 mn", PLACE, 'nearest: "mm"'),
+        ("12 mn", Kind("time"), 'nearest: "min"'),
         ("3000 1/mim", TURNS, 'nearest: "1/min"'),
         ("14 m/mn", Kind("speed"), 'nearest: "m/min"'),
         ("1/min", TURNS, "no number before the unit"),

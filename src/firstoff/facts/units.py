@@ -79,8 +79,8 @@ def unit_factor(unit: str, dimension: str, text: str) -> float:
     if not unit:
         raise InputError(Fault("the unit is missing", text, allowed))
     found = _parse(unit)
-    if isinstance(found, str):
-        raise InputError(Fault(f'the unit "{unit}" is not known{found}', text, allowed))
+    if found is None:
+        raise InputError(Fault(f'the unit "{unit}" is not known{_nearest(unit, dimension)}', text, allowed))
     factor, shape = found
     if shape != _shape_of(dimension):
         raise InputError(Fault(f'"{unit}" is {_noun(shape)}, not {wanted.noun}{_slip(unit)}', text, allowed))
@@ -119,10 +119,10 @@ def _registry() -> Any:
 
 
 @cache
-def _parse(unit: str) -> tuple[float, str] | str:
-    """Factor to the library's base units and dimensionality, or a sentence that helps."""
+def _parse(unit: str) -> tuple[float, str] | None:
+    """Factor to the library's base units and dimensionality; None if the library does not know it."""
     if not _UNIT.fullmatch(unit):
-        return _hint(unit)
+        return None
     import pint
 
     registry = _registry()
@@ -132,7 +132,7 @@ def _parse(unit: str) -> tuple[float, str] | str:
         parsed = registry.parse_units(spelt)
         factor, _ = registry.get_base_units(parsed)
     except (pint.UndefinedUnitError, pint.DefinitionSyntaxError, ValueError):
-        return _hint(unit)
+        return None
     return float(factor), str(parsed.dimensionality)
 
 
@@ -169,9 +169,15 @@ def _slip(unit: str) -> str:
     return f" ({_HINTS[unit.lower()]})" if unit.lower() in _HINTS else ""
 
 
-def _hint(unit: str) -> str:
+def _nearest(unit: str, dimension: str) -> str:
+    """A unit like the one written, of the wanted dimension if there is one."""
     if _slip(unit):
         return _slip(unit)
-    near = [known for known in COMMON_UNITS if known.lower() == unit.lower()]
-    near = near or difflib.get_close_matches(unit, COMMON_UNITS, n=1, cutoff=0.5)
-    return f'; nearest: "{near[0]}"' if near else ""
+    fitting = [known for known in COMMON_UNITS if (found := _parse(known)) and found[1] == _shape_of(dimension)]
+    for known in (fitting, COMMON_UNITS):
+        near = [name for name in known if name.lower() == unit.lower()]
+        near = near or difflib.get_close_matches(unit, known, n=5, cutoff=0.5)
+        near.sort(key=lambda name: abs(len(name) - len(unit)))  # a wrong letter is likelier than a missing one
+        if near:
+            return f'; nearest: "{near[0]}"'
+    return ""
