@@ -50,7 +50,7 @@ class Fact:
     """A number with its standard uncertainty (GUM 2.3.1), degrees of freedom and evidence."""
 
     path: str
-    """Dotted path, e.g. ``machine.axis.x.travel.high``; see `docs/flow.md` for all of them."""
+    """Dotted path, e.g. ``machine.axis.x.travel.high``; see `docs/facts.md` for all of them."""
     value: float
     u: float
     """Standard uncertainty in the fact's unit, never negative; 0 = exact."""

@@ -176,8 +176,7 @@ def _nearest(unit: str, dimension: str) -> str:
     fitting = [known for known in COMMON_UNITS if (found := _parse(known)) and found[1] == _shape_of(dimension)]
     for known in (fitting, COMMON_UNITS):
         near = [name for name in known if name.lower() == unit.lower()]
-        near = near or difflib.get_close_matches(unit, known, n=5, cutoff=0.5)
-        near.sort(key=lambda name: abs(len(name) - len(unit)))  # a wrong letter is likelier than a missing one
+        near = near or difflib.get_close_matches(unit, known, n=1, cutoff=0.5)
         if near:
             return f'; nearest: "{near[0]}"'
     return ""
