@@ -31,7 +31,7 @@ from firstoff.write.blocks import (
     SpindleOn,
     WorkSystem,
 )
-from firstoff.write.language import Language, language_for, language_of
+from firstoff.write.language import Language, language_of
 from firstoff.write.text import plain_text, spell, text_of
 
 MM = Language(dwell_unit="s")
@@ -171,8 +171,7 @@ def test_a_small_program_reads_as_one_would_write_it() -> None:
 def test_compensation_names_its_register_and_its_move() -> None:
     text = text_of([Rapid(0, 0), Line(500, 3, 0, side=Side.LEFT, register=7), Line(500, 0, 0, side=Side.OFF)], MM)
     assert "G1 G41 X3.0 Y0.0 D7 F500.0" in text
-    assert "\nG1 G40" not in text  # G1 stays in force
-    assert "\nG40 X0.0 Y0.0" in text
+    assert "\nG1 G40 X0.0 Y0.0" in text
 
 
 def test_inch_programs_hold_inch_numbers() -> None:
@@ -216,9 +215,12 @@ def test_a_language_nobody_speaks_is_refused(wrong: dict[str, object]) -> None:
 
 
 def test_the_language_follows_the_control_facts() -> None:
-    assert language_for({}).dwell_unit is None
-    assert language_for({"base": "rs274ngc"}).dwell_unit == "s"
-    assert language_for({"dwell_p": "ms"}).dwell_unit == "ms"
+    def said(**words: str) -> FactSet:
+        return FactSet({}, {f"machine.control.{k}": Setting(f"machine.control.{k}", v) for k, v in words.items()})
+
+    assert language_of(FactSet()).dwell_unit is None
+    assert language_of(said(base="rs274ngc")).dwell_unit == "s"
+    assert language_of(said(dwell_p="ms")).dwell_unit == "ms"
     back_off = Fact("machine.control.peck_back_off", 0.3, 0.0, "mm")
     facts = FactSet({back_off.path: back_off}, {"machine.control.dwell_p": Setting("machine.control.dwell_p", "s")})
     assert language_of(facts) == Language(dwell_unit="s", canned_pecks=True)

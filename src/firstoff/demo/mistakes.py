@@ -150,9 +150,9 @@ MISTAKES = (
     Mistake(
         "cap-low-traverse",
         "sensor-cap",
-        "The retract before the cut-out goes to Z2 only: the last fixture had no clamps.",
+        "G99 instead of G98: between two holes the drill rises to Z3 only, and a clamp of 6 mm stands between them.",
         _says(rapid_contact="stop"),
-        (Edit("G0 Z15.0", "G0 Z2.0", "T2 M6"),),
+        (Edit("G81 G98 X26.0 Y-18.0 Z-8.0 R3.0 F600.0", "G81 G99 X26.0 Y-18.0 Z-8.0 R3.0 F600.0", "T5 M6"),),
     ),
     Mistake(
         "cap-into-the-board",

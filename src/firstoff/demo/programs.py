@@ -60,7 +60,7 @@ def sensor_cap(language: Language) -> str:
     domed = ball_finish(pad, B4, Cut(1500, 400), high)
     bored = bore(Bore((0, 0), 8.0, 0.0, -9.2, 0.8), EM6, Cut(1200, 500), high)
     cut_out = contour(Contour(circle((0, 0), 30), 0.0, -9.2, 3.2, 2.5), EM6, Cut(1600, 500), high)
-    holes = drill(Holes(((11, 0), (-11, 0)), 0.0, -6.0), DR25, Cut(600, 600), high)
+    holes = drill(Holes(((26, -18), (26, 18), (-26, 18), (-26, -18)), 0.0, -8.0), DR25, Cut(600, 600), high)
     check = TouchCheck(0.0, 0.0, stock_top_z_mm=0.0, gap_mm=10.0, stock_doubt_mm=0.3)
     sections = (
         Section(B4, Spindle(24000, RUN_UP_S), (domed,), check),
@@ -88,7 +88,7 @@ def clamp_ring(language: Language) -> str:
         Section(CH90, Spindle(18000, RUN_UP_S, coolant=flood), (edge,)),
         Section(EM6, Spindle(22000, RUN_UP_S, coolant=flood), (cut_out,)),
     )
-    remarks = ("RING OF THE CABLE CLAMP, AL 6082-T6", "ZERO: BOTTOM OF THE PLATE, MIDDLE. D2 HOLDS 2.996")
+    remarks = ("RING OF THE CABLE CLAMP, AL 6082-T6", "ZERO: BOTTOM OF THE PLATE, MIDDLE. D2 BELONGS TO em6")
     return write_program(Program("CLAMP-RING", sections, high.safe_z_mm, remarks=remarks), language)
 
 

@@ -19,8 +19,8 @@ GRID = 33
 """Places along each side at which the surface's curvature is looked at."""
 NUDGE_MM = 1e-4
 """Half-width of the difference that yields second derivatives."""
-FIRST_PIECES = 8
-"""A row is never judged by fewer pieces than this, so that a wave cannot hide between its crests."""
+FIRST_PIECE_PER_RADIUS = 1.0
+"""Longest piece that a row is judged by, over the ball's radius: three places inside each find any wave the ball can follow."""
 MOST_HALVINGS = 14
 """A row's piece is halved at most so often."""
 STEEPEST = 20.0
@@ -153,7 +153,8 @@ def _deepest_hollow(surface: Surface, x: float, y: float) -> float:
 
 def _follow(what: BallFinish, radius: float, start: Point, end: Point) -> list[Point3]:
     """Tips from `start` (left out) to `end`, contact points on a straight line seen from above."""
-    tips = {t: _between(what, radius, start, end, t) for t in (k / FIRST_PIECES for k in range(FIRST_PIECES + 1))}
+    count = parts(math.dist(start, end), FIRST_PIECE_PER_RADIUS * radius)
+    tips = {t: _between(what, radius, start, end, t) for t in (k / count for k in range(count + 1))}
     pieces = sorted(tips)
     path: list[Point3] = []
     for low, high in itertools.pairwise(pieces):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from firstoff.errors import Fault, InputError
-from firstoff.facts.control import CONTROL_KEYS
 from firstoff.facts.fact import FactSet
+from firstoff.program.control import Control
 
 DECIMALS = {"mm": 4, "inch": 5}
 """Digits after the point: 0.0001 mm keeps rounded arcs far inside the report's 0.002 mm (NISTIR 6556, 3.5.3.2)."""
@@ -67,16 +66,12 @@ class Language:
 def language_of(facts: FactSet, units: str = "mm") -> Language:
     """The language of the machine whose facts these are.
 
-    Where the machine does not say, its base does (`CONTROL_KEYS`); where neither does, nothing is written that depends on it.
+    Where the machine does not say, its base does; where neither does, nothing is written that depends on it.
     """
-    said = {path.removeprefix("machine.control."): facts.settings[path].value for path in facts.settings}
-    knows_back_off = facts.has("machine.control.peck_back_off")
-    return language_for({key: str(value) for key, value in said.items()}, units, knows_back_off)
-
-
-def language_for(control: Mapping[str, str], units: str = "mm", knows_back_off: bool = False) -> Language:
-    """The language of a control by its `[control]` words alone."""
-    base = control.get("base", "plain")
-    dwell = CONTROL_KEYS["dwell_p"]
-    by_base = dwell.rs274ngc if base == "rs274ngc" else dwell.plain
-    return Language(units=units, dwell_unit=control.get("dwell_p", by_base), canned_pecks=knows_back_off).checked()
+    control = Control.of(facts)
+    dwell = control.answer("dwell_p")
+    return Language(
+        units=units,
+        dwell_unit=None if dwell is None else str(dwell),
+        canned_pecks=control.answer("peck_back_off") is not None,
+    ).checked()

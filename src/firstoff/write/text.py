@@ -148,6 +148,8 @@ class _Writer:
         words = self._axes({"X": block.x_mm, "Y": block.y_mm, "Z": block.z_mm}, forced)
         if not words:
             return
+        if forced:
+            self._motion = ""  # said in full: whoever looks for the lead finds it
         head = self._mode("G1")
         if block.side is not None:
             head.append(COMPENSATION[block.side])
