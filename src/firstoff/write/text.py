@@ -47,12 +47,18 @@ SPELLINGS = {"µ": "u", "Ø": "D", "ø": "D", "°": " deg", "×": "x", "·": " "
 def text_of(blocks: Iterable[Block], language: Language) -> str:
     """The program text, from `%` to `%`, with the end code. Raises `InputError` for what this control cannot be told."""
     writer = _Writer(language.checked())
-    writer.line("%", numbered=False)
     for block in blocks:
         writer.write(block)
     writer.line(language.ends_with)
-    writer.line("%", numbered=False)
-    return "\n".join(writer.lines) + "\n"
+    return "\n".join(["%", *writer.lines, "%"]) + "\n"
+
+
+def lines_of(blocks: Iterable[Block], language: Language) -> list[str]:
+    """The lines of a part of a program, without beginning and end."""
+    writer = _Writer(language.checked())
+    for block in blocks:
+        writer.write(block)
+    return writer.lines
 
 
 def plain_text(text: str) -> str:
