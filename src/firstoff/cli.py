@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from json import dumps
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -105,7 +106,7 @@ def read(
         sys.stdout.write(workflows.read_json(record) + "\n")
     else:
         workflows.show_reading(record, console())
-    raise typer.Exit(workflows.read_exit(record))
+    raise typer.Exit(0 if record.understood else EXIT_OF_ANSWER["unjudged"])
 
 
 @app.command()
@@ -137,7 +138,7 @@ def new(
 
     written = workflows.new(folder)
     if json:
-        sys.stdout.write(workflows.paths_json("firstoff.new/1", folder, written) + "\n")
+        sys.stdout.write(dumps({"schema": "firstoff.new/1", "written": [str(path) for path in written]}) + "\n")
     else:
         typer.echo("Written:\n" + "\n".join(f"  {path}" for path in written))
         typer.echo(f"\nNext: firstoff examine {folder / 'jobs' / 'first'}")
@@ -151,14 +152,14 @@ def demo(
     json: Json = False,
 ) -> None:
     """Lay out a demo shop of our own invention and examine its jobs."""
-    from firstoff import workflows
+    from firstoff.demo import show
 
     with telling() as tell:
-        result = workflows.demo(folder, tell=tell)
+        result = show.examine_demo(folder, tell=tell)
     if json:
-        sys.stdout.write(workflows.demo_json(result) + "\n")
+        sys.stdout.write(show.demo_json(result) + "\n")
     else:
-        workflows.show_demo(result, console())
+        show.show_demo(result, console())
 
 
 def console(stderr: bool = False) -> Console:

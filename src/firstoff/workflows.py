@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from rich.console import Console
+
+from firstoff.errors import Fault, InputError
 from firstoff.facts.fact import FactSet
 from firstoff.facts.job import Given, Job, load_job
 from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
+from firstoff.facts.starter import new_shop
 from firstoff.path.track import Track, place
 from firstoff.program.control import Control
 from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading, What
 from firstoff.program.reading import read_program
-from firstoff.sheets.records import examination_record
+from firstoff.program.summary import summarise
+from firstoff.sheets.records import ReadRecord, examination_record, read_record
+from firstoff.sheets.setup_sheet import setup_sheet_html
+from firstoff.sheets.terminal import print_examination, print_read
 from firstoff.verdict.case import (
     AXES,
     Case,
@@ -167,6 +175,70 @@ def _time_spent(timing: Timing, track: Track) -> TimeSpent | None:
     total = line.total_likely_s
     cutting = timing.cutting.reached_s if timing.cutting is not None else 0.0
     return TimeSpent(total, cutting, rapid, max(total - cutting - rapid - dwell, 0.0), dwell)
+
+
+def read(
+    program: Path,
+    *,
+    shop: Path | None = None,
+    without_shop: bool = False,
+    base: str | None = None,
+    tell: Tell = _silent,
+) -> ReadRecord:
+    """Say what a program does. Only the machine's `[control]` is used, where there is a machine."""
+    if not program.is_file():
+        raise InputError(Fault("no such program", str(program), "an NC program"))
+    tell("reading the program", 0.0)
+    reading = _read(program, _shop(program, shop, without_shop).facts, base)
+    tell("adding up", 0.8)
+    return read_record(reading, summarise(reading))
+
+
+def write_sheet(
+    argument: str | Path, html: Path, *, shop: Path | None = None, now: datetime | None = None, tell: Tell = _silent
+) -> Examination:
+    """Examine a job and write its set-up sheet as one HTML page, whole or not at all."""
+    printed = now or datetime.now()
+    prepared = prepare(argument, shop=shop, now=printed, tell=tell)
+    tell("judging", 0.6)
+    examination = judge(prepared)
+    tell("drawing the sheet", 0.9)
+    page = setup_sheet_html(examination, prepared.job.name, prepared.job.shop.name, printed)
+    write_whole(html, page)
+    return examination
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file beside its place and move it there: nobody ever sees half of it."""
+    path = path.resolve()
+    try:
+        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, prefix=".", delete=False) as file:
+            part = Path(file.name)
+            file.write(text)
+        part.chmod(0o644)
+        part.replace(path)
+    except OSError as error:
+        raise InputError(Fault(f"cannot be written: {error.strerror or error}", str(path))) from None
+
+
+def new(folder: Path) -> list[Path]:
+    """Write a commented starter shop into a new folder."""
+    return new_shop(folder)
+
+
+def show_examination(examination: Examination, console: Console, title: str = "") -> None:
+    """Print an examination for a person."""
+    print_examination(examination, console, title or examination.case.reading.file)
+
+
+def show_reading(record: ReadRecord, console: Console) -> None:
+    """Print what a program does for a person."""
+    print_read(record, console)
+
+
+def read_json(record: ReadRecord) -> str:
+    """The published record of a reading as JSON text."""
+    return record.model_dump_json(by_alias=True, indent=1)
 
 
 def examination_json(examination: Examination) -> str:

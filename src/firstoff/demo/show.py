@@ -12,7 +12,9 @@ from rich.console import Console
 from firstoff import workflows
 from firstoff.demo.lay_out import lay_out
 from firstoff.demo.mistakes import JobPlan
+from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.verdict.examination import Examination
+from firstoff.verdict.words import count
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,4 +53,16 @@ def demo_json(result: DemoResult) -> str:
 
 def show_demo(result: DemoResult, console: Console) -> None:
     """Print the demo: its first job whole, then a line a job, then where to go on."""
-    raise NotImplementedError
+    first, examination = result.jobs[0]
+    workflows.show_examination(examination, console, first.name)
+    lines = [JobLine(plan.name, found, _remark(plan)) for plan, found in result.jobs]
+    folder = result.folder
+    below = (
+        f"The shop lies in {folder}; {folder}/README.txt says what to look at.",
+        f"Next: firstoff examine {folder}/jobs/lid-wrong-length, then mend it and examine it again.",
+    )
+    print_jobs(f"The demo shop: {count(len(lines), 'job')}, each mistake with its mended twin", lines, console, below)
+
+
+def _remark(plan: JobPlan) -> str:
+    return f"{plan.story} (mended: {plan.twin})" if plan.twin else plan.story

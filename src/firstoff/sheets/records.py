@@ -10,6 +10,18 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from firstoff.program.moves import NOTE, Problem, Reading
+from firstoff.program.summary import (
+    Compensated,
+    OffsetWritten,
+    Plunges,
+    RapidBelow,
+    Remark,
+    Stop,
+    Summary,
+    Time,
+    ToolUse,
+)
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answered, AnsweredPlace, Measure
 
@@ -148,6 +160,152 @@ class ExaminationRecord(Record):
         frozen=True,
         populate_by_name=True,
         alias_generator=lambda name: "schema" if name == "schema_" else name,
+    )
+
+
+class MovesRecord(Record):
+    """Executed blocks that name X, Y or Z; a cycle counts once a hole; home and G53 blocks are left out."""
+
+    rapid: int
+    feed: int
+    arc: int
+    dwell: int
+    cycle_holes: int
+
+
+class ExtentsRecord(Record):
+    """Tip path in the active offset, arc bulges and cycle bottoms included, compensation not."""
+
+    unit: str
+    x: tuple[float, float] | None
+    y: tuple[float, float] | None
+    z: tuple[float, float] | None
+
+
+class ToolRecord(Record):
+    """One tool as the program uses it."""
+
+    number: int | None
+    line: int
+    speeds: tuple[float | None, ...]
+    lengths: tuple[int, ...]
+    radii: tuple[int, ...]
+    feeds_per_min: tuple[float, float] | None
+    deepest_z: float | None
+    plunges: Plunges
+    first_move: str | None
+    coolant_at_first_feed: str | None
+    holes: int
+
+
+class ProblemRecord(Record):
+    """Something that was not read for certain."""
+
+    line: int
+    column: int
+    text: str
+    what: str
+    kind: Literal["fault", "depends", "note"]
+    fact: str
+
+
+class EndRecord(Record):
+    """Where the program ends, in the active offset and the file's unit; null after home or anything not understood."""
+
+    x: float | None
+    y: float | None
+    z: float | None
+
+
+class ReadRecord(Record):
+    """`firstoff read --json`."""
+
+    schema_: Literal["firstoff.read/1"] = "firstoff.read/1"
+    file: str
+    sha256: str
+    lines: int
+    blocks: int
+    units: Literal["mm", "inch", "not stated"]
+    moves: MovesRecord
+    extents: ExtentsRecord
+    tools: tuple[ToolRecord, ...]
+    offsets: tuple[str, ...]
+    problems: tuple[ProblemRecord, ...]
+    end: EndRecord
+    understood: bool
+    offsets_written: tuple[OffsetWritten, ...]
+    stops: tuple[Stop, ...]
+    rapids_below_zero: tuple[RapidBelow, ...]
+    compensated: tuple[Compensated, ...]
+    left_on: tuple[str, ...]
+    ended_by: str
+    time: Time | None
+    remarks: tuple[Remark, ...]
+
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        populate_by_name=True,
+        alias_generator=lambda name: "schema" if name == "schema_" else name,
+    )
+
+
+def read_record(reading: Reading, summary: Summary) -> ReadRecord:
+    """The published record of a reading."""
+    counts, extents = summary.counts, summary.extents
+    x, y, z = summary.end
+    units: Literal["mm", "inch", "not stated"] = (
+        "mm" if summary.units == "mm" else "inch" if summary.units == "inch" else "not stated"
+    )
+    return ReadRecord(
+        file=summary.file,
+        sha256=reading.sha256,
+        lines=summary.lines,
+        blocks=summary.blocks,
+        units=units,
+        moves=MovesRecord(
+            rapid=counts.rapid, feed=counts.feed, arc=counts.arc, dwell=counts.dwell, cycle_holes=counts.cycle_holes
+        ),
+        extents=ExtentsRecord(unit=extents.unit, x=extents.x, y=extents.y, z=extents.z),
+        tools=tuple(_tool(use) for use in summary.tools),
+        offsets=summary.offsets_used,
+        problems=tuple(_problem(problem) for problem in reading.problems),
+        end=EndRecord(x=x, y=y, z=z),
+        understood=all(problem.kind == NOTE for problem in reading.problems),
+        offsets_written=summary.offsets_written,
+        stops=summary.stops,
+        rapids_below_zero=summary.rapids_below_zero,
+        compensated=summary.compensated,
+        left_on=summary.left_on,
+        ended_by=summary.ended_by,
+        time=summary.time,
+        remarks=summary.remarks,
+    )
+
+
+def _tool(use: ToolUse) -> ToolRecord:
+    first = use.first_move
+    return ToolRecord(
+        number=use.number,
+        line=use.line,
+        speeds=use.speeds_per_min,
+        lengths=use.lengths,
+        radii=use.radii,
+        feeds_per_min=use.feeds_per_min,
+        deepest_z=use.deepest_z,
+        plunges=use.plunges,
+        first_move=None if first is None else f"{first.kind} at line {first.line}",
+        coolant_at_first_feed=use.coolant_at_first_feed,
+        holes=use.holes,
+    )
+
+
+def _problem(problem: Problem) -> ProblemRecord:
+    kind: Literal["fault", "depends", "note"] = (
+        "note" if problem.kind == NOTE else "depends" if problem.kind == "depends" else "fault"
+    )
+    return ProblemRecord(
+        line=problem.line, column=problem.column, text=problem.text, what=problem.what, kind=kind, fact=problem.fact
     )
 
 
