@@ -65,7 +65,9 @@ def thresholds(question: Question, facts: FactSet) -> Thresholds:
     care, stop = DEFAULT_THRESHOLDS[question.risk]
 
     def told(key: str, default: float) -> float:
-        for owner in (question.id, question.risk.value):
+        # "tool" is a question and a risk: [judgement.tool] speaks of the risk, and the question has its own risk's thresholds.
+        own = () if question.id in set(Risk) else (question.id,)
+        for owner in (*own, question.risk.value):
             fact = facts.facts.get(f"machine.judgement.{owner}.{key}")
             if fact is not None:
                 return fact.value
