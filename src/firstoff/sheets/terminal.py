@@ -10,6 +10,7 @@ from firstoff.errors import InputError
 from firstoff.sheets.glyphs import ACCENT, PLAIN, QUIET, SAYS, STRONG, scale_rows
 from firstoff.sheets.held import scale_of
 from firstoff.sheets.page import MARGIN, Page, padded
+from firstoff.sheets.read_page import print_read
 from firstoff.sheets.scale import CELLS
 from firstoff.sheets.wording import (
     RISKS,
@@ -29,6 +30,8 @@ from firstoff.verdict.examination import Examination
 from firstoff.verdict.next import Proposal
 from firstoff.verdict.question import Answer, Answered, AnsweredPlace
 from firstoff.verdict.words import count, listed
+
+__all__ = ["print_examination", "print_faults", "print_read"]
 
 MARK = 5
 """Cells for a mark and the space round it."""

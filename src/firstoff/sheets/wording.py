@@ -6,6 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
+from firstoff.facts.control import CONTROL_KEYS
 from firstoff.facts.fact import FactSet
 from firstoff.facts.quantity import format_quantity
 from firstoff.verdict.examination import Examination, NotAsked
@@ -114,7 +115,7 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"machine\.zone", "the spaces kept out"),
     (r"machine\.control\.look_ahead", "look-ahead of the control"),
     (r"machine\.control\.block_rate", "block rate of the control"),
-    (r"machine\.control\.([^.]+).*", "control: {0:s}"),
+    (r"machine\.control\.([^.]+).*", "control: {0:c}"),
     (r"machine\.control", "the control's settings"),
     (r"machine\.home\.(G\d+)\.(.)", "{0} position, {1:u}"),
     (r"machine\.today\.on", "date of today's card"),
@@ -146,7 +147,8 @@ _NAMES: tuple[tuple[str, str], ...] = (
 
 
 class _Part(str):
-    """Part of a fact path as it is put into a name: `u` upper case, `s` underscores as spaces, `n` counted from one."""
+    """Part of a fact path as it is put into a name: `u` upper case, `s` underscores as spaces, `n` counted from one, `c` a
+    key of the control by its meaning."""
 
     __slots__ = ()
 
@@ -155,6 +157,8 @@ class _Part(str):
             return self.upper()
         if spec == "s":
             return self.replace("_", " ")
+        if spec == "c":
+            return CONTROL_KEYS[self].meaning if self in CONTROL_KEYS else self.replace("_", " ")
         return str(int(self) + 1) if spec == "n" else str(self)
 
 

@@ -1,0 +1,384 @@
+"""What a set-up sheet tells, gathered from an examination: program stamp, zeros, tools, stops, first contacts. Nothing is invented: what
+no fact and no line says is None, and the sheet says so."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.facts.fact import Evidence, Fact, FactSet
+from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Event, Kind, Reading, What
+from firstoff.sheets.wording import amount
+from firstoff.verdict.case import AXES, Case, offset_path, spindle_tool
+from firstoff.verdict.questions.tool import look_alikes, used_tools
+from firstoff.verdict.words import ShopUnits, listed
+
+LEAST_WINDOW_MM = 0.10
+"""A tool measured again on another day may differ by drift and wear; less than a tenth tells nothing, and real breaks shorten a tool by
+half its diameter or more (common practice)."""
+WINDOW_U = 3.0
+"""A reading further from the length than this many of its standard uncertainties is another tool, a chip on the seat, or a break."""
+KINDS = {
+    "flat": "flat", "bull": "bull nose", "ball": "ball", "tapered": "tapered", "chamfer": "chamfer", "drill": "drill", "tap": "tap",
+    "tee": "tee slot", "lollipop": "lollipop", "profile": "form",
+}  # fmt: skip
+SKIPPED = re.compile(r"^\s*(?:%.*|\(.*\)|;.*)?\s*$")
+"""Lines that are no block: empty, tape marks, comments alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """What says that the program in the control is the one that was examined."""
+
+    file: str
+    lines: int
+    blocks: int
+    first: str
+    last: str
+    mark: str
+
+
+@dataclass(frozen=True, slots=True)
+class Zero:
+    """One work system that the program uses: planned machine position of each axis (None where nobody gave it), and where it is in words."""
+
+    name: str
+    at: tuple[Fact | None, Fact | None, Fact | None]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class ToolRow:
+    """One tool as the program calls it."""
+
+    number: int
+    pocket: str
+    name: str
+    words: str
+    stick_out: Fact | None
+    length: Fact | None
+    window_mm: float | None
+    """Half-width; None where the length is not measured."""
+    registers: str
+    minutes: float | None
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StopRow:
+    """A place where the program waits."""
+
+    line: int
+    code: str
+    words: str
+    """The program's own remark, or empty."""
+    stands: str
+    """Where the tool then stands, or empty."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """The first time a tool goes into the stock: `before` is the line that ends just ahead of it; heights are of the tip, mm, work frame."""
+
+    tool: int
+    line: int
+    before: int
+    from_z: float | None
+    to_z: float
+    at: tuple[float, float] | None
+    cycle: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How far the programmed path of the tool tip goes in the work frame, mm: (low, high) of each axis for cuts, and the lowest rapid sideways."""
+
+    cut: tuple[tuple[float, float], tuple[float, float], tuple[float, float]] | None
+    rapid_z: float | None
+
+
+def stamp(reading: Reading) -> Stamp:
+    """The program's stamp."""
+    blocks = [line.strip() for line in reading.text if not SKIPPED.match(line)]
+    return Stamp(
+        reading.file.replace("\\", "/").rsplit("/", 1)[-1],
+        reading.lines,
+        reading.blocks,
+        blocks[0] if blocks else "",
+        blocks[-1] if blocks else "",
+        f"{reading.sha256[:4]} {reading.sha256[4:8]}",
+    )
+
+
+def zeros(case: Case) -> list[Zero]:
+    """The work systems that moves hang on, in the order of use."""
+    used: dict[int, None] = {event.number: None for event in case.reading.events if event.what is What.OFFSET_USED}
+    for base in case.reading.frames.base[case.moves.frame, [0, 1, 2]].ravel().tolist():
+        used.setdefault(int(base), None)
+    found = []
+    for base in used:
+        if not Base.G54 <= base <= Base.G59_3:
+            continue
+        name = SYSTEM_NAMES[base - 1]
+        at = [case.facts.facts.get(offset_path(base, axis)) for axis in range(len(AXES))]
+        words = case.facts.settings.get(f"job.offset.{name}.zero")
+        found.append(Zero(name, (at[0], at[1], at[2]), str(words.value) if words is not None else ""))
+    return found
+
+
+# --- tools -----------------------------------------------------------------------------------------------------------
+
+
+def tool_rows(case: Case) -> list[ToolRow]:
+    """Every tool that cuts, in the order of use."""
+    return [_tool_row(case, number) for number in used_tools(case)]
+
+
+def _tool_row(case: Case, number: int) -> ToolRow:
+    leaning = case.facts.leaning()
+    name = spindle_tool(leaning, number) or ""
+    length = case.facts.facts.get(f"tools.{name}.LF")
+    return ToolRow(
+        number,
+        _pocket(case.facts, number, name),
+        name,
+        tool_words(case.facts, name, case.units),
+        case.facts.facts.get(f"tools.{name}.OHX"),
+        length,
+        length_window(length),
+        _registers(case, number),
+        _minutes(case, number),
+        tuple(look_alikes(leaning, name)) if name else (),
+    )
+
+
+def length_window(length: Fact | None) -> float | None:
+    """Half-width, mm, of the window that a length measured again must lie in; None where the length was never measured."""
+    if length is None or length.evidence is Evidence.ASSUMED:
+        return None
+    return max(LEAST_WINDOW_MM, WINDOW_U * length.u)
+
+
+def tool_words(facts: FactSet, name: str, units: ShopUnits) -> str:
+    """A tool as it looks: ``Ø6 flat, 3 edges``."""
+    diameter = facts.facts.get(f"tools.{name}.DC")
+    kind = facts.settings.get(f"tools.{name}.kind")
+    edges = facts.settings.get(f"tools.{name}.ZEFP")
+    size = ""
+    if diameter is not None:
+        size = "Ø" + (amount(diameter.value / 25.4, 0, "in") if units.inch else amount(round(diameter.value, 2), 0, ""))
+    what = KINDS.get(str(kind.value), str(kind.value)) if kind is not None else ""
+    words = " ".join(part for part in (size, what) if part)
+    count = f", {edges.value} edges" if edges is not None and what and str(kind and kind.value) != "drill" else ""
+    return words + count
+
+
+def _pocket(facts: FactSet, number: int, name: str) -> str:
+    for path, setting in facts.settings.items():
+        if path.startswith("tools.pocket.") and path.endswith(".tool") and setting.value == name:
+            return path.split(".")[2]
+    means = facts.settings.get("machine.control.t_means")
+    return str(number) if number != NO_TOOL and (means is None or means.value == "pocket") else ""
+
+
+def _registers(case: Case, number: int) -> str:
+    mine = case.moves.tool == number
+    lengths = sorted(
+        {int(h) for h in case.reading.frames.length[case.moves.frame[mine & case.feeding, 2]]} - {NO_LENGTH}
+    )
+    radii = sorted({int(d) for d in case.moves.comp_register[mine] if d > 0})
+    return " ".join([*(f"H{h}" for h in lengths), *(f"D{d}" for d in radii)])
+
+
+def _minutes(case: Case, number: int) -> float | None:
+    line = case.timeline
+    if line is None or line.bracketed_by:
+        return None
+    spent = line.start_s[1:] - line.start_s[:-1]
+    total = float(spent[case.moves.tool == number].sum())
+    return total / 60 if np.isfinite(total) else None
+
+
+# --- stops -----------------------------------------------------------------------------------------------------------
+
+
+def stop_rows(case: Case) -> list[StopRow]:
+    """Everything that the program waits at; tool changes too where they are made by hand."""
+    by_hand = case.facts.settings.get("machine.control.m6")
+    hand = by_hand is not None and by_hand.value == "by hand"
+    rows = []
+    for event in case.reading.events:
+        if event.what is What.STOP:
+            rows.append(StopRow(event.line, f"M{event.number}", _remark(case, event), _stands(case, event)))
+        elif event.what is What.OPTIONAL_STOP:
+            rows.append(StopRow(event.line, "M1, with the switch on", _remark(case, event), _stands(case, event)))
+        elif event.what is What.TOOL_CHANGE and hand:
+            rows.append(StopRow(event.line, "M6", f"put T{event.number} in by hand", _stands(case, event)))
+    return rows
+
+
+def _remark(case: Case, event: Event) -> str:
+    """The event's own text, else the comment on its line."""
+    if event.text.strip():
+        return event.text.strip()
+    lines = case.reading.text
+    text = lines[event.line - 1] if 0 < event.line <= len(lines) else ""
+    found = re.search(r"\(([^()]*)\)|;(.*)$", text)
+    return (found.group(1) or found.group(2) or "").strip() if found else ""
+
+
+def _stands(case: Case, event: Event) -> str:
+    if event.before <= 0 or event.before > len(case.moves):
+        return ""
+    move = event.before - 1
+    base = int(case.reading.frames.base[case.moves.frame[move, 2], 2])
+    z = float(case.moves.end_mm[move, 2])
+    if not np.isfinite(z):
+        return ""
+    if base == Base.MACHINE:
+        return f"at machine Z {case.units.length(z)}"
+    return f"at Z {case.units.length(z)}" if Base.G54 <= base <= Base.G59_3 else ""
+
+
+# --- where it goes ---------------------------------------------------------------------------------------------------
+
+
+def on_work(case: Case) -> NDArray[np.bool_]:
+    """bool[N]: moves whose Z is the tip's in the frame of stock and fixtures: that work system, with a length in force."""
+    frames, rows = case.reading.frames, case.moves.frame
+    z = rows[:, 2]
+    mask: NDArray[np.bool_] = (
+        (frames.base[z, 2] == case.stock_base) & (frames.length[z] != NO_LENGTH) & case.moving & case.sure
+    )
+    return mask
+
+
+def reach(case: Case) -> Reach:
+    """How far cuts go, and how low rapids pass sideways, by programmed coordinates."""
+    mask, frames, rows = on_work(case), case.reading.frames, case.moves.frame
+    flat = mask & (frames.base[rows[:, 0], 0] == case.stock_base) & (frames.base[rows[:, 1], 1] == case.stock_base)
+    shift = np.stack([frames.shift_mm[rows[:, axis], axis] for axis in range(3)], axis=1)
+    low, high = case.low_mm + shift, case.high_mm + shift
+    cutting = flat & case.feeding & np.isfinite(low).all(axis=1) & np.isfinite(high).all(axis=1)
+    cut = None
+    if bool(cutting.any()):
+        ends = [(float(low[cutting, axis].min()), float(high[cutting, axis].max())) for axis in range(3)]
+        cut = (ends[0], ends[1], ends[2])
+    return Reach(cut, _sideways_rapid(case, flat, low))
+
+
+def _sideways_rapid(case: Case, mask: NDArray[np.bool_], low: NDArray[np.float64]) -> float | None:
+    rapid = np.flatnonzero(mask & (case.moves.kind == Kind.RAPID))
+    rapid = rapid[rapid > 0]
+    if not rapid.size:
+        return None
+    moved = np.abs(case.moves.end_mm[rapid, :2] - case.moves.end_mm[rapid - 1, :2])
+    sideways = rapid[(~(moved <= 0.002)).any(axis=1) & np.isfinite(low[rapid, 2])]
+    return float(low[sideways, 2].min()) if sideways.size else None
+
+
+def contacts(case: Case) -> list[Contact]:
+    """The first move of each tool that feeds below the top of the stock (below anything, where no stock is given)."""
+    top = case.facts.facts.get("job.stock.box.z.high") or case.facts.facts.get("job.stock.cylinder.z.high")
+    work = on_work(case)
+    found = []
+    for number in used_tools(case):
+        mine = work & case.feeding & (case.moves.tool == number)
+        if top is not None:
+            mine &= case.low_mm[:, 2] < top.value
+        rows = np.flatnonzero(mine)
+        if rows.size:
+            found.append(_contact(case, number, int(rows[0]), work))
+    return found
+
+
+def _contact(case: Case, number: int, move: int, work: NDArray[np.bool_]) -> Contact:
+    moves = case.moves
+    before = move - 1
+    known = before >= 0 and bool(work[before])
+    xy = moves.end_mm[move, :2]
+    return Contact(
+        number,
+        int(moves.line[move]),
+        int(moves.line[before]) if before >= 0 else 0,
+        float(moves.end_mm[before, 2]) if known and np.isfinite(moves.end_mm[before, 2]) else None,
+        float(moves.end_mm[move, 2]),
+        (float(xy[0]), float(xy[1])) if np.isfinite(xy).all() else None,
+        int(moves.parent[move]) >= 0,
+    )
+
+
+# --- the blank and what holds it -------------------------------------------------------------------------------------
+
+
+def stock_words(facts: FactSet, units: ShopUnits) -> str:
+    """The blank in words: material and size; empty where nothing is given."""
+    material = facts.settings.get("job.material")
+    parts = [str(material.value)] if material is not None else []
+    box = box_of(facts, "job.stock.box")
+    diameter = facts.facts.get("job.stock.cylinder.diameter")
+    if box is not None:
+        sizes = [
+            amount(round((high - low) / (25.4 if units.inch else 1), 3 if units.inch else 1), 0, "")
+            for low, high in box
+        ]
+        parts.append(" × ".join(sizes) + (" in" if units.inch else " mm"))
+    elif diameter is not None:
+        parts.append("Ø" + units.length(diameter.value))
+    return ", ".join(parts)
+
+
+Span = tuple[float, float]
+
+
+def box_of(facts: FactSet, prefix: str) -> tuple[Span, Span, Span] | None:
+    """(low, high) of X, Y and Z of a box at best estimates, mm; None if an end is missing."""
+    spans: list[Span] = []
+    for axis in AXES:
+        low, high = facts.facts.get(f"{prefix}.{axis}.low"), facts.facts.get(f"{prefix}.{axis}.high")
+        if low is None or high is None:
+            return None
+        spans.append((low.value, high.value))
+    return spans[0], spans[1], spans[2]
+
+
+def fixtures(facts: FactSet) -> list[tuple[str, tuple[Span, Span, Span]]]:
+    """(name, box) of what stands around the part."""
+    numbers = dict.fromkeys(path.split(".")[2] for path in facts.under("job.fixture."))
+    found = []
+    for number in numbers:
+        box = box_of(facts, f"job.fixture.{number}.box")
+        name = facts.settings.get(f"job.fixture.{number}.name")
+        if box is not None:
+            found.append((str(name.value) if name is not None else f"fixture {int(number) + 1}", box))
+    return found
+
+
+_HOLDING = (
+    ("force", "N", "force {}"),
+    ("grip_height", "mm", "{} inside the jaws"),
+    ("count", "", "{} of them"),
+    ("area", "mm²", "area {}"),
+    ("friction", "", "friction {}"),
+)
+
+
+def holding_words(facts: FactSet, units: ShopUnits) -> str:
+    """How the part is held, in words; empty where nothing is given."""
+    kind = facts.settings.get("job.holding.kind")
+    if kind is None:
+        return ""
+    parts = []
+    for key, unit, form in _HOLDING:
+        fact = facts.facts.get(f"job.holding.{key}")
+        setting = facts.settings.get(f"job.holding.{key}")
+        if fact is not None:
+            parts.append(form.format(units.length(fact.value) if unit == "mm" else amount(fact.value, fact.u, unit)))
+        elif setting is not None:
+            parts.append(form.format(setting.value))
+    free = facts.settings.get("job.holding.after_cut_free")
+    after = f" At the last cut: {free.value}." if free is not None else ""
+    return f"{str(kind.value).capitalize()}{': ' + listed(parts) if parts else ''}.{after}"
