@@ -1,0 +1,62 @@
+"""How far each move reaches and how long it is, from programmed coordinates alone."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.program.moves import PLANE_AXES, Arcs, Floats, Kind, Moves
+
+Bools = NDArray[np.bool_]
+
+TURN = 2 * np.pi
+
+
+def reach_of_moves(moves: Moves, arcs: Arcs) -> tuple[Floats, Floats]:
+    """Lowest and highest programmed coordinate f8[N, 3] of each move's end and of the bulge of its arc.
+
+    A move's start belongs to the move before. NaN where the end is not known.
+    """
+    low, high = moves.end_mm.copy(), moves.end_mm.copy()
+    rows = np.flatnonzero(moves.arc >= 0)
+    for plane, (first, second, _) in PLANE_AXES.items():
+        here = rows[arcs.plane[moves.arc[rows]] == plane]
+        arc = moves.arc[here]
+        centre, radius, sweep = arcs.centre_mm[arc], arcs.radius_mm[arc], arcs.sweep_rad[arc]
+        end = np.arctan2(moves.end_mm[here, second] - centre[:, 1], moves.end_mm[here, first] - centre[:, 0])
+        for quadrant in range(4):
+            passed = _passes(end - sweep, sweep, quadrant * np.pi / 2)
+            axis, part = ((first, 0), (second, 1))[quadrant % 2]
+            at = here[passed]
+            if quadrant < 2:
+                high[at, axis] = np.fmax(high[at, axis], centre[passed, part] + radius[passed])
+            else:
+                low[at, axis] = np.fmin(low[at, axis], centre[passed, part] - radius[passed])
+    return low, high
+
+
+def starts_of_moves(moves: Moves) -> Floats:
+    """f8[N, 3]: where each move begins, in the frame in which it ends; NaN where the two frames differ or nobody knows."""
+    start = np.full_like(moves.end_mm, np.nan)
+    if len(moves) > 1:
+        same = moves.frame[1:] == moves.frame[:-1]
+        start[1:][same] = moves.end_mm[:-1][same]
+    return start
+
+
+def lengths_of_moves(moves: Moves, arcs: Arcs) -> Floats:
+    """f8[N] length of path in mm, arcs and helices true; 0 for a dwell, NaN where the start is not known."""
+    moved = moves.end_mm - starts_of_moves(moves)
+    length: Floats = np.sqrt((moved * moved).sum(axis=1))
+    is_arc = moves.arc >= 0
+    rows = moves.arc[is_arc]
+    length[is_arc] = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
+    length[moves.kind == Kind.DWELL] = 0.0
+    return length
+
+
+def _passes(start: Floats, sweep: Floats, angle: float) -> Bools:
+    """Whether an arc from `start` over `sweep` passes `angle` (radians)."""
+    ahead = np.where(sweep >= 0, (angle - start) % TURN, (start - angle) % TURN)
+    passed: Bools = ahead <= np.abs(sweep)
+    return passed
