@@ -9,11 +9,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from write_tracing import extents, trace
 
 from firstoff.errors import InputError
 from firstoff.write.finishing import BallFinish, Surface, ball_finish, dome, step_over_mm, tip_at
 from firstoff.write.tooling import Cut, Heights, Tool
+
+from .tracing import extents, trace
 
 B4 = Tool(7, "b4", 4.0)
 CUT = Cut(1500.0, 400.0)

@@ -8,8 +8,7 @@ import math
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString, MultiPoint, Point, Polygon, box, unary_union
-from write_tracing import Step, extents, trace
+from shapely import LineString, Point, Polygon, box, unary_union
 
 from firstoff.errors import InputError
 from firstoff.write.blocks import Arc, Blocks, Drill, Line, Rapid, Side
@@ -19,6 +18,8 @@ from firstoff.write.facing import Face, face
 from firstoff.write.outline import Edge, Outline, beside, circle, rectangle
 from firstoff.write.pocketing import Pocket, Slot, Trochoid, pocket, slot
 from firstoff.write.tooling import Cut, Heights, Tool, levels, parts
+
+from .tracing import Step, extents, trace
 
 EM6 = Tool(2, "em6", 6.0)
 FACE16 = Tool(1, "face16", 16.0)
@@ -125,23 +126,31 @@ def test_a_slot_is_cleared_to_its_width_and_no_farther() -> None:
     assert joined_smoothly([step for step in steps if step.kind != "rapid"])
 
 
-def test_each_circle_of_a_trochoid_bites_no_more_than_a_step() -> None:
-    how = Trochoid(0.6, 0.4, 5.0)
-    steps = check_manners(slot(Slot((0, 0), (12, 0), 10.0, 0.0, -3.0), how, EM6, CUT, HEIGHTS), -3.0)
-    cleared: Polygon = Polygon()
+def deepest_bite(steps: list[Step], bottom: float) -> float:
+    """How far the tool's rim ever reaches beyond what it has cleared at the bottom, once the entry's flat turn is done."""
+    level = [step for step in steps if step.kind != "rapid" and step.start[2] == step.end[2] == bottom]
+    cleared = LineString([p[:2] for p in level[0].points(0.05)]).buffer(3.0, quad_segs=ROUND)
     worst = 0.0
-    for step in steps:
-        if step.kind == "rapid" or step.end[2] > -3.0 or step.start[2] > -3.0:
-            continue
-        line = LineString([p[:2] for p in step.points(0.05)])
-        if not cleared.is_empty and step.start[0] > 1.0:
-            # depth of the bite: how far the tool's rim reaches beyond what is cleared
-            new = line.buffer(3.0, quad_segs=ROUND).difference(cleared)
-            if not new.is_empty:
-                rim = MultiPoint([c for part in getattr(new, "geoms", [new]) for c in part.exterior.coords])
-                worst = max(worst, max(cleared.distance(point) for point in rim.geoms))
-        cleared = cleared.union(line.buffer(3.0, quad_segs=ROUND))
-    assert 0.3 < worst <= how.step_mm + 0.01
+    for step in level[1:]:
+        now = LineString([p[:2] for p in step.points(0.05)]).buffer(3.0, quad_segs=ROUND)
+        fresh = now.difference(cleared)
+        for part in getattr(fresh, "geoms", [fresh]):
+            if not part.is_empty:
+                worst = max(worst, max(cleared.distance(Point(c)) for c in part.exterior.coords))
+        cleared = cleared.union(now)
+    return worst
+
+
+@pytest.mark.parametrize("width", [10.0, 24.0])
+@pytest.mark.parametrize("length", [0.0, 9.0])
+def test_each_circle_of_a_trochoid_bites_no_more_than_a_step(width: float, length: float) -> None:
+    how = Trochoid(0.8, 0.4, 5.0)
+    steps = check_manners(slot(Slot((0, 0), (length, 0), width, 0.0, -3.0), how, EM6, CUT, HEIGHTS), -3.0)
+    assert deepest_bite(steps, -3.0) <= how.step_mm + 0.01
+    helix = [step for step in steps if step.kind == "arc" and step.end[2] < step.start[2]]
+    assert max(step.radius for step in helix) < EM6.radius_mm  # no post in its middle
+    wanted = LineString([(-1e-6, 0), (length, 0)]).buffer(width / 2, quad_segs=ROUND)
+    assert wanted.buffer(-0.06).difference(swept(steps, 3.0, -3.0)).area < 1e-6
 
 
 @given(st.floats(14, 50), st.floats(14, 50), st.floats(0, 0.5), st.floats(0.4, 2.5), st.floats(1.15, 2.2))

@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 
 import pytest
-from write_tracing import trace
 
 from firstoff.errors import InputError
 from firstoff.write.blocks import (
@@ -32,6 +31,8 @@ from firstoff.write.program import Program, Section, program_blocks, write_progr
 from firstoff.write.tooling import Cut, Heights, Spindle, Tool
 from firstoff.write.touching import TouchCheck, touch_blocks
 from firstoff.write.warming import WarmUp, warm_up
+
+from .tracing import trace
 
 HEIGHTS = Heights(12.0, 3.0)
 CUT = Cut(1200.0, 300.0)
