@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from firstoff.program import _kernels as k
 from firstoff.program.blocks import Assignment, Jump, Word
 from firstoff.program.control import Control
 from firstoff.program.findings import Findings
@@ -53,6 +54,9 @@ class Reader:
 
     def _begin(self) -> None:
         state, origins = self.state, self.origins
+        state.whole[k.PLAIN] = not self.control.report
+        # looked at without asking: it is asked, and counts as used, only where a number has no point
+        state.whole[k.LEAST] = self.control.said.get("whole_numbers") == "least increment"
         unit = self.control.answer("units_at_start")
         state.set_units({"mm": 21, "inch": 20}.get(str(unit), 0))
         base = Base.START if self.start.position_mm is None else Base.MACHINE
