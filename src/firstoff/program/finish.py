@@ -5,10 +5,13 @@ from __future__ import annotations
 import hashlib
 import re
 
+import numpy as np
+
 from firstoff.program import _kernels as k
 from firstoff.program import compensation
 from firstoff.program.drive import Driver
-from firstoff.program.moves import Flag, ModalState, Reading
+from firstoff.program.modal import modal_state
+from firstoff.program.moves import Flag, Reading
 from firstoff.program.reader import Reader
 from firstoff.program.text import Text
 
@@ -32,7 +35,7 @@ def finish(reader: Reader, driver: Driver, text: Text, file: str, raw: bytes) ->
     if reader.unit_moves:
         flags = moves.flags
         flags.setflags(write=True)
-        flags[: reader.unit_moves] |= Flag.UNSURE  # made before the program said in which unit
+        flags[: reader.unit_moves] |= np.uint16(Flag.UNSURE)  # made before the program said in which unit
         flags.setflags(write=False)
     compensation.check(reader, moves, arcs)
     _file_remarks(reader, text)
@@ -53,43 +56,12 @@ def finish(reader: Reader, driver: Driver, text: Text, file: str, raw: bytes) ->
         frames=reader.origins.frozen(),
         events=tuple(reader.record.events),
         problems=reader.findings.finish(),
-        final=_final(reader),
+        final=modal_state(reader),
+        before_end=reader.before_end or modal_state(reader),
         parameters=reader.parameters.numbered(),
         end_mm=reader.end_mm or (None, None, None),
         control_used=tuple(reader.control.used),
     )
-
-
-def _final(reader: Reader) -> ModalState:
-    state, origins = reader.state, reader.origins
-    coolant = ("off", "mist", "flood", "both")[state.flags & (Flag.MIST | Flag.FLOOD)]
-    system = state.system
-    return ModalState(
-        motion="none" if state.motion < 0 else _g(state.motion),
-        plane=f"G{state.plane}",
-        distance=f"G{state.distance}",
-        feed_mode=f"G{state.feed_mode}",
-        units=f"G{state.units}" if state.units else "not stated",
-        wcs=_g(540 + 10 * (system - 1) if system <= 6 else 590 + (system - 6)),
-        comp=f"G{state.comp}",
-        length=state.length,
-        path_mode=state.path_mode,
-        return_mode=f"G{state.return_mode}",
-        arc_centres=state.arc_centres,
-        spindle={0: "off", 1: "cw", -1: "ccw"}[state.turning],
-        s_per_min=state.s,
-        f=state.f,
-        tool=state.tool,
-        coolant=coolant,
-        overrides=not state.flags & Flag.NO_OVERRIDE,
-        shift_left=any(offset.acts for offset in origins.g92) or any(origins.g52) or origins.length_mm != 0.0,
-        ended_by=state.ended_by,
-        stopped=state.stopped,
-    )
-
-
-def _g(code: int) -> str:
-    return f"G{code // 10}" if code % 10 == 0 else f"G{code / 10:.1f}"
 
 
 def _file_remarks(reader: Reader, text: Text) -> None:

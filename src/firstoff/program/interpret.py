@@ -11,6 +11,7 @@ from firstoff.program.blocks import Block, Word
 from firstoff.program.control import STILL, path_of
 from firstoff.program.findings import Findings
 from firstoff.program.frames import ROTARY
+from firstoff.program.modal import modal_state
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, Flag, What
 from firstoff.program.reader import ALL_AXES, START_SYSTEM, Reader
 from firstoff.program.sorting import known_m, sort
@@ -536,6 +537,7 @@ def end(reader: Reader, by: str, number: int) -> None:
     reader.record.event(What.END, reader.line, number)
     reader.keep_end()
     state.ended_by = by
+    reader.before_end = modal_state(reader)  # what the program itself left on, before the control tidies up
     offsets.end(reader)
     state.plane, state.distance, state.motion = 17, 90, 10
     if state.feed_mode != 94:

@@ -256,6 +256,9 @@ class Reading:
     events: tuple[Event, ...]
     problems: tuple[Problem, ...]
     final: ModalState
+    """After the end: M2 and M30 reset much of the state (NISTIR 6556, 3.6.1)."""
+    before_end: ModalState
+    """Just before the end: what the program itself left on."""
     parameters: dict[int, float]
     """Numbered parameters that the program set, at the end."""
     end_mm: tuple[float | None, float | None, float | None]

@@ -10,7 +10,7 @@ from firstoff.program.blocks import Assignment, Jump, Word
 from firstoff.program.control import Control
 from firstoff.program.findings import Findings
 from firstoff.program.frames import ROTARY, UNKNOWN_ROW, Origins
-from firstoff.program.moves import SYSTEM_NAMES, Base, Flag, Kind, What
+from firstoff.program.moves import SYSTEM_NAMES, Base, Flag, Kind, ModalState, What
 from firstoff.program.parameters import Parameters
 from firstoff.program.record import Record
 from firstoff.program.state import Start, State
@@ -46,6 +46,7 @@ class Reader:
         self.text: tuple[str, ...] = ()
         """Lines of the main text."""
         self.end_mm: tuple[float | None, float | None, float | None] | None = None
+        self.before_end: ModalState | None = None
         self.unit_moves = 0
         """Moves made before a unit was stated, where one was stated later."""
         self.where = ""

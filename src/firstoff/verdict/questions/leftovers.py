@@ -52,15 +52,15 @@ def _system(event: Event) -> str:
 
 
 def _left_on(reading: Reading) -> list[Counted]:
-    state, last = reading.final, Place(max(1, _last_line(reading)))
+    state, last = reading.before_end, Place(max(1, _last_line(reading)))
     found = []
 
     def left(on: bool, what: str, do: str, severity: Answer = Answer.CARE) -> None:
         if on:
             found.append(Counted(last, what, do, severity))
 
-    left(state.ended_by == "text end", "The text ends without M2 or M30.", "Check that the file is whole; add M30.")
-    stays = state.ended_by in ("text end", "%")
+    left(reading.final.ended_by == "text end", "The text ends without M2 or M30.", "Check that the file is whole; add M30.")
+    stays = reading.final.spindle != "off"
     left(
         state.spindle != "off",
         "The spindle is left turning at the end.",
