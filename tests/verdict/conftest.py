@@ -77,6 +77,10 @@ ZEFP = 2
 DMM = "3 mm"
 OHX = "30.0(3) mm"
 LF = { value = "71.020(6) mm", evidence = "measured", df = 9 }
+[tool.em4]
+kind = "flat"
+DC = "4 mm"
+LF = { value = "58.400(6) mm", evidence = "measured", df = 9 }
 [[pocket]]
 number = 1
 tool = "em6"

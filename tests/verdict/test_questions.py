@@ -34,11 +34,11 @@ SPOILT = [
     # what is spoilt, file, old, new, question, answer, line (None: no line)
     ("zero too far right", "job", '"100.00(2) mm"', '"252.00(2) mm"', "travel", STOP, line_of("G1 X50 F2000")),
     ("zero almost too far", "job", '"100.00(2) mm"', '"249.8(2) mm"', "travel", STOP, line_of("G1 X50 F2000")),
-    ("zero near the rack", "job", '"100.00(2) mm"', '"200.00(2) mm"', "keep_out", STOP, line_of("G1 X50 F2000")),
+    ("zero near the rack", "job", '"100.00(2) mm"', '"215.00(2) mm"', "keep_out", STOP, line_of("G1 X50 F2000")),
     ("too deep", "program", "G1 Z-2 F800", "G1 Z-12 F800", "below", STOP, line_of("G1 Z-2 F800")),
     ("drill through the table", "program", "Z-8 R4", "Z-18 R4", "below", STOP, line_of("G81 X10 Y10 Z-8 R4 F300")),
     ("low rapid", "program", "G1 Y-5\nG0 Z10", "G1 Y-5\nG0 Z0.8", "rapid_contact", STOP, None),
-    ("decimal lost", "program", "Z4\nM8", "Z-4\nM8", "rapid_contact", CLEAR, None),
+    ("down beside the stock, below the jaws", "program", "Z4\nM8", "Z-4\nM8", "rapid_contact", STOP, line_of("Z4")),
     (
         "rapid plunge into stock",
         "program",
@@ -54,7 +54,7 @@ SPOILT = [
         "wrong tool in the pocket",
         "tools",
         'number = 2\ntool = "dr3"',
-        'number = 2\ntool = "em6"',
+        'number = 2\ntool = "em4"',
         "tool",
         STOP,
         line_of("T2 M6"),

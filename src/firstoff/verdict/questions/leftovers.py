@@ -59,7 +59,11 @@ def _left_on(reading: Reading) -> list[Counted]:
         if on:
             found.append(Counted(last, what, do, severity))
 
-    left(reading.final.ended_by == "text end", "The text ends without M2 or M30.", "Check that the file is whole; add M30.")
+    left(
+        reading.final.ended_by == "text end",
+        "The text ends without M2 or M30.",
+        "Check that the file is whole; add M30.",
+    )
     stays = reading.final.spindle != "off"
     left(
         state.spindle != "off",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.program.moves import Floats, Kind
-from firstoff.verdict.boxes import Box, Disc, box_of
+from firstoff.program.moves import Kind
+from firstoff.verdict.boxes import Box, Disc, box_of, rectangle_gaps
 from firstoff.verdict.case import (
     Case,
     best,
@@ -20,181 +22,74 @@ from firstoff.verdict.case import (
     work_form,
 )
 from firstoff.verdict.forms import Form, Scale, exact, of
-from firstoff.verdict.passing import nearest_passes, place_moves
+from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, sort_low_rapids
+from firstoff.verdict.passing import Placed, nearest_passes, place_moves
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 
 QUESTION = Question("rapid_contact", Risk.MACHINE, "Does a rapid meet stock, fixture or table?", clearance=True)
-RAPIDS = (Kind.RAPID, Kind.HOME)
-SAME_PLACE_MM = 0.002
-"""X and Y closer than the rounding of a program's third decimal are the same place."""
+RAPIDS = (Kind.RAPID, Kind.HOME, Kind.MACHINE)
 STOCK = "job.stock.box"
-NOT_FOLLOWED = "Rapids below the top of the stock were held against what was cut before only roughly: the stock is not followed yet."
+NOT_FOLLOWED = "The stock is not followed yet: a rapid below its top is clear only in the same tool's own hole."
+
+
+@dataclass(frozen=True, slots=True)
+class Rapids:
+    """The rapids of one tool, placed in the work frame: rows of `moves`, and which way each goes."""
+
+    tool: int
+    name: str
+    moves: NDArray[np.intp]
+    sideways: NDArray[np.bool_]
+    down: NDArray[np.bool_]
+    placed: Placed
+    disc: Disc
 
 
 def find(case: Case, facts: Leaning) -> Finding:
-    """Sideways rapids against what stands highest; rapids straight down against the stock top and against what was cut there."""
-    highest = None if fixture_boxes(facts) else facts.number("job.around.highest_around")
-    top = facts.number(f"{STOCK}.z.high")
-    rapid = np.isin(case.moves.kind, [int(kind) for kind in RAPIDS]) & case.sure
+    """Every rapid that does not go straight up: against what stands highest (or the fixtures drawn), and against the blank."""
+    drawn = fixture_boxes(facts)
+    highest = None if drawn else facts.number("job.around.highest_around")
+    blank = box_of(facts, STOCK, "the stock")
     limits: list[Limit] = []
     counted: list[Counted] = []
     unsettled: list[int] = []
-    for row, tool, moves in tip_groups(case, rapid):
-        tip = tip_form(case, facts, row, tool)
-        if tip is None or top is None:
-            continue
-        heights = _heights(case, moves, best(facts.facts, tip))
-        sideways, down = _ways(case, moves)
-        for standing, name in ((highest, "what stands highest"), (top, "the top of the stock")):
-            if standing is None:
-                continue
-            safe = moves[sideways | down] if standing is top else moves[sideways]
-            limits += _clearances(case, facts, safe, heights, moves, tip, standing, name, tool)
-        low = moves[(sideways | down) & (heights < top.value)]
-        fresh, other = _in_fresh_stock(case, facts, low, tool)
-        counted += [_plunge(case, facts, move, tool) for move in fresh]
-        unsettled += other
-    limits = [
-        limit for limit in limits if limit.place.move not in set(unsettled) | {item.place.move for item in counted}
-    ]
-    limits += _past_fixtures(case, facts, rapid)
+    for rapids in _by_tool(case, facts):
+        if blank is not None:
+            clear_of, low = _past_blank(case, facts, rapids, blank)
+            limits += clear_of
+            counted += [_plunge(case, rapids, move) for move in low.solid]
+            unsettled += low.unsettled
+        if highest is not None:
+            limits += _over_highest(case, facts, rapids, highest, blank)
+        limits += _past_boxes(case, facts, rapids, drawn)
     needs = [*lost(case)]
     if unsettled:
-        line = int(case.moves.line[unsettled[0]])
+        line = int(case.moves.line[min(unsettled)])
         needs.append(Need("the stock as cut", f"line {line}", _unsettled_words(case, unsettled)))
-    gap = min((limit.capacity.at(lambda path: case.facts.facts[path].value) for limit in limits), default=0.0)
-    clear = f"Every rapid passes at least {case.units.length(gap)} above what stands in its way."
+    gap = min((best(facts.facts, limit.capacity) for limit in limits), default=0.0)
+    clear = f"Every rapid passes what stands in its way by at least {case.units.length(gap)}." if limits else ""
     checks = (Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear), Check(Scale.COUNT, "", (), tuple(counted)))
     return Finding(checks, tuple(needs), (NOT_FOLLOWED,) if unsettled else ())
 
 
-def fixture_boxes(facts: Leaning) -> list[str]:
-    """Prefixes of the fixture boxes the job draws."""
+def fixture_boxes(facts: Leaning) -> tuple[Box, ...]:
+    """The fixtures that the job draws."""
     numbers = dict.fromkeys(path.split(".")[2] for path in facts.facts.under("job.fixture."))
-    return [f"job.fixture.{number}.box" for number in numbers]
+    named = ((number, facts.setting_if_known(f"job.fixture.{number}.name")) for number in numbers)
+    boxes = (
+        box_of(facts, f"job.fixture.{number}.box", str(name or f"fixture {int(number) + 1}")) for number, name in named
+    )
+    return tuple(box for box in boxes if box is not None)
 
 
-def _heights(case: Case, moves: NDArray[np.intp], tip: float) -> Floats:
-    """f8[M] lowest tip height of each rapid, its start included."""
-    starts = np.maximum(moves - 1, 0)
-    same_frame = (case.moves.frame[starts, 2] == case.moves.frame[moves, 2]) & (moves > 0)
-    start = np.where(same_frame, case.moves.end_mm[starts, 2], np.inf)
-    heights: Floats = np.fmin(case.low_mm[moves, 2], start) + tip
-    return heights
-
-
-def _ways(case: Case, moves: NDArray[np.intp]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """(sideways, straight down) of each rapid. One that goes straight up leaves what it stood in and meets nothing."""
-    starts = np.maximum(moves - 1, 0)
-    delta = case.moves.end_mm[moves] - case.moves.end_mm[starts]
-    moved = np.abs(delta[:, :2]) > SAME_PLACE_MM
-    # An axis whose frame changed, or whose start is not known, counts as moving.
-    unknown = ~np.isfinite(delta) | (case.moves.frame[moves] != case.moves.frame[starts])
-    sideways = (moved | unknown[:, :2]).any(axis=1)
-    return sideways, ~sideways & ((delta[:, 2] < 0) | unknown[:, 2])
-
-
-def _clearances(
-    case: Case,
-    facts: Leaning,
-    chosen: NDArray[np.intp],
-    heights: Floats,
-    moves: NDArray[np.intp],
-    tip: Form,
-    standing: Fact,
-    name: str,
-    tool: int,
-) -> list[Limit]:
-    """The lowest of the chosen rapids over one thing that stands."""
-    if not chosen.size:
-        return []
-    own = heights[np.isin(moves, chosen)]
-    move = int(chosen[np.argmin(own)])
-    gap = tip + (float(own.min()) - best(facts.facts, tip)) - of(standing)
-    value, place = best(facts.facts, gap), case.place(move)
-    who = spindle_tool(facts, tool)
-    passes = f"passes {case.units.length(value)} above" if value >= 0 else f"passes {case.units.length(-value)} below"
-    what = f"Line {place.line}: {who} at rapid {passes} {name}."
-    do = f"Retract at least {case.units.length(max(2.0 - value, 0.0) + 1.0)} higher before this move, or measure what stands there."
-    return [Limit(place, exact(0.0), gap, what, do)]
-
-
-def _in_fresh_stock(case: Case, facts: Leaning, low: NDArray[np.intp], tool: int) -> tuple[list[int], list[int]]:
-    """(rapids that end in stock nobody has cut, rapids that need the stock to be followed) of rapids below the stock top.
-
-    Fresh for certain: the tool's axis ends inside the blank and no cut before it, at or below its height, came as near as the two radii
-    together. Settled as free: straight down where the same tool has fed to that depth at the same place before.
-    """
-    edges = [facts.number_if_known(f"{STOCK}.{axis}.{end}") for axis in "xy" for end in ("low", "high")]
-    name = spindle_tool(facts, tool)
-    radius = tool_radius(facts, name) if name else None
-    fresh: list[int] = []
-    unsettled: list[int] = []
-    for move in low.tolist():
-        x, y, z = case.moves.end_mm[move]
-        nearest, own = _nearest_cut(case, move, x, y, z)
-        if own <= SAME_PLACE_MM:
-            continue
-        known = radius is not None and all(edge is not None for edge in edges)
-        inside = known and edges[0].value <= x <= edges[1].value and edges[2].value <= y <= edges[3].value  # type: ignore[union-attr]
-        if inside and radius is not None and nearest > 2 * max(radius, _widest(case, facts)):
-            fresh.append(move)
-        else:
-            unsettled.append(move)
-    return fresh, unsettled
-
-
-def _widest(case: Case, facts: Leaning) -> float:
-    """Greatest radius of the tools that cut anything, mm."""
-    names = {spindle_tool(facts, int(tool)) for tool in np.unique(case.moves.tool[case.feeding])}
-    return max((tool_radius(facts, name) or 0.0 for name in names if name), default=0.0)
-
-
-def _nearest_cut(case: Case, move: int, x: float, y: float, z: float) -> tuple[float, float]:
-    """(distance in X Y to any cut before this move at or below Z, the same for cuts straight down by the same tool)."""
-    moves = case.moves
-    before = np.flatnonzero(case.feeding[:move] & (case.low_mm[:move, 2] <= z + SAME_PLACE_MM))
-    if not before.size:
-        return np.inf, np.inf
-    low = np.fmin(case.low_mm[before, :2], moves.end_mm[np.maximum(before - 1, 0), :2])
-    high = np.fmax(case.high_mm[before, :2], moves.end_mm[np.maximum(before - 1, 0), :2])
-    point = np.array([x, y])
-    away = np.linalg.norm(np.maximum(np.maximum(low - point, point - high), 0.0), axis=1)
-    at_end = np.linalg.norm(moves.end_mm[before, :2] - point, axis=1)
-    mine = moves.tool[before] == moves.tool[move]
-    own = at_end[mine].min() if mine.any() else np.inf
-    return float(np.nanmin(away)), float(own)
-
-
-def _plunge(case: Case, facts: Leaning, move: int, tool: int) -> Counted:
-    place = case.place(move)
-    z = case.units.length(float(case.moves.end_mm[move, 2]))
-    what = f"Line {place.line}: {spindle_tool(facts, tool)} goes at rapid to Z {z} where nothing has been cut: it meets solid stock."
-    return Counted(place, what, "Change G0 to G1 with a feed, or retract higher first.", Answer.STOP)
-
-
-def _unsettled_words(case: Case, moves: list[int]) -> str:
-    lines = sorted({int(case.moves.line[move]) for move in moves})
-    more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
-    return f"Line {lines[0]}{more}: a rapid goes below the top of the stock where other cuts were made. Watch it on the first run, at low override."
-
-
-def _past_fixtures(case: Case, facts: Leaning, rapid: NDArray[np.bool_]) -> list[Limit]:
-    """The tool of every rapid against each fixture box, in the work frame."""
-    prefixes = fixture_boxes(facts)
-    limits: list[Limit] = []
-    if not prefixes:
-        return limits
-    straight = facts.setting_if_known("machine.control.rapid_path") == "straight"
-    boxes = [
-        box
-        for number, prefix in enumerate(prefixes)
-        if (box := box_of(facts, prefix, f"fixture {number + 1}")) is not None
-    ]
-    for tool in np.unique(case.moves.tool[rapid]).tolist():
+def _by_tool(case: Case, facts: Leaning) -> list[Rapids]:
+    """Rapids of each tool, without those that go straight up: they leave what they stood in and meet nothing."""
+    rapid = np.isin(case.moves.kind, [int(kind) for kind in RAPIDS]) & case.sure
+    found = []
+    for tool in dict.fromkeys(tool for _, tool, _ in tip_groups(case, rapid)):
         name = spindle_tool(facts, tool)
         radius = tool_radius(facts, name) if name else None
-        if radius is None:
+        if name is None or radius is None:
             continue
 
         def point(row: int, axis: int, tool: int = tool) -> Form | None:
@@ -203,13 +98,79 @@ def _past_fixtures(case: Case, facts: Leaning, rapid: NDArray[np.bool_]) -> list
             return tip_form(case, facts, row, tool) if axis == 2 else work_form(case, facts, row, axis)
 
         placed = place_moves(case, point)
-        disc = Disc("tool", radius, exact(0.0))
-        chosen = rapid & (case.moves.tool == tool)
-        for box in boxes:
-            limits += [
-                _past(case, box, move, gap.form, gap.value_mm, str(name))
-                for move, _, gap in nearest_passes(case, placed, chosen, [disc], box, straight)
-            ]
+        mine = np.flatnonzero(rapid & (case.moves.tool == tool) & np.isfinite(placed.low[:, 2]))
+        sideways, down = _ways(placed, mine)
+        goes = sideways | down
+        found.append(Rapids(tool, name, mine[goes], sideways[goes], down[goes], placed, Disc(name, radius, exact(0.0))))
+    return found
+
+
+def _ways(placed: Placed, moves: NDArray[np.intp]) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """(sideways, straight down) of each rapid. From a place that is not known, a move to a known one goes sideways, and down."""
+    delta = placed.end[moves] - placed.start[moves]
+    from_unknown = np.isnan(placed.start[moves]) & np.isfinite(placed.end[moves])
+    sideways: NDArray[np.bool_] = ((np.abs(delta[:, :2]) > SAME_PLACE_MM) | from_unknown[:, :2]).any(axis=1)
+    return sideways, ~sideways & ((delta[:, 2] < 0) | from_unknown[:, 2])
+
+
+def _past_blank(case: Case, facts: Leaning, rapids: Rapids, blank: Box) -> tuple[list[Limit], LowRapids]:
+    """Clearances to the blank, and the rapids whose tool overlaps it, sorted."""
+    faces = [best(facts.facts, face) for face in blank.faces]
+    low, high = rapids.placed.low[rapids.moves], rapids.placed.high[rapids.moves]
+    gaps = rectangle_gaps(low, high, faces, rapids.disc.radius_mm, 0.0)
+    # A coordinate that is not known parts nothing: only known faces can.
+    largest = np.where(np.isnan(gaps), -np.inf, gaps).max(axis=1)
+    overlaps = largest < 0
+    chosen = np.zeros(len(case.moves), dtype=bool)
+    chosen[rapids.moves[~overlaps]] = True
+    straight = facts.setting_if_known("machine.control.rapid_path") == "straight"
+    passes = nearest_passes(case, rapids.placed, chosen, [rapids.disc], blank, straight)
+    limits = [_past(case, blank, move, gap.form, gap.value_mm, rapids.name) for move, _, gap in passes]
+    sorted_low = sort_low_rapids(
+        case,
+        facts,
+        rapids.moves[overlaps],
+        rapids.down[overlaps],
+        rapids.tool,
+        (faces[0], faces[1], faces[2], faces[3]),
+    )
+    return limits, sorted_low
+
+
+def _over_highest(case: Case, facts: Leaning, rapids: Rapids, highest: Fact, blank: Box | None) -> list[Limit]:
+    """The lowest sideways rapid over what stands highest; also straight down beside the blank, where a jaw or clamp may stand."""
+    beside = rapids.sideways.copy()
+    if blank is not None:
+        x_low, x_high, y_low, y_high, _ = (best(facts.facts, face) for face in blank.faces)
+        x, y = rapids.placed.end[rapids.moves, 0], rapids.placed.end[rapids.moves, 1]
+        over = (x_low <= x) & (x <= x_high) & (y_low <= y) & (y <= y_high)
+        beside |= rapids.down & ~over
+    moves = rapids.moves[beside]
+    if not moves.size:
+        return []
+    heights = rapids.placed.low[moves, 2]
+    move = int(moves[np.argmin(heights)])
+    row = int(case.moves.frame[move, 2])
+    tip = rapids.placed.origins[row][2] or Form(0.0)
+    gap = tip + (float(heights.min()) - best(facts.facts, tip)) - of(highest)
+    value, place = best(facts.facts, gap), case.place(move)
+    where = f"{case.units.length(abs(value))} {'above' if value >= 0 else 'below'} what stands highest"
+    what = f"Line {place.line}: {rapids.name} passes at rapid {where}."
+    do = f"Retract {case.units.length(max(2.0 - value, 0.0) + 1.0)} higher before this move, or measure what stands there."
+    return [Limit(place, exact(0.0), gap, what, do)]
+
+
+def _past_boxes(case: Case, facts: Leaning, rapids: Rapids, boxes: tuple[Box, ...]) -> list[Limit]:
+    """The tool of every rapid against each fixture drawn."""
+    if not boxes:
+        return []
+    straight = facts.setting_if_known("machine.control.rapid_path") == "straight"
+    chosen = np.zeros(len(case.moves), dtype=bool)
+    chosen[rapids.moves] = True
+    limits = []
+    for box in boxes:
+        passes = nearest_passes(case, rapids.placed, chosen, [rapids.disc], box, straight)
+        limits += [_past(case, box, move, gap.form, gap.value_mm, rapids.name) for move, _, gap in passes]
     return limits
 
 
@@ -220,10 +181,21 @@ def _past(case: Case, box: Box, move: int, gap: Form, value: float, name: str) -
         if value >= 0
         else f"goes {case.units.length(-value)} into {box.name}"
     )
-    return Limit(
-        place,
-        exact(0.0),
-        gap,
-        f"Line {place.line}: {name} at rapid {verb}.",
-        f"Retract above {box.name} before this move.",
+    do = f"Retract higher before this move, or keep further from {box.name}."
+    return Limit(place, exact(0.0), gap, f"Line {place.line}: {name} at rapid {verb}.", do)
+
+
+def _plunge(case: Case, rapids: Rapids, move: int) -> Counted:
+    place = case.place(move)
+    z = case.units.length(float(rapids.placed.low[move, 2]))
+    what = f"Line {place.line}: {rapids.name} goes at rapid to Z {z} where nothing has been cut: it meets solid stock."
+    return Counted(place, what, "Change G0 to G1 with a feed, or retract higher first.", Answer.STOP)
+
+
+def _unsettled_words(case: Case, moves: list[int]) -> str:
+    lines = sorted({int(case.moves.line[move]) for move in moves})
+    more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
+    return (
+        f"Line {lines[0]}{more}: a rapid goes below the top of the stock where other cuts were made. "
+        "Watch it on the first run, at low override."
     )
