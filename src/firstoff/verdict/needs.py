@@ -93,7 +93,7 @@ TRIALS: tuple[Trial, ...] = (
         0.5,
     ),
     Trial(
-        "machine.zone.*",
+        "machine.zone*",
         "machine.toml [[zone]]",
         "Jog the spindle to the corners of the kept-out space and write the machine positions.",
         8,

@@ -109,7 +109,8 @@ def _ways(placed: Placed, moves: NDArray[np.intp]) -> tuple[NDArray[np.bool_], N
     """(sideways, straight down) of each rapid. From a place that is not known, a move to a known one goes sideways, and down."""
     delta = placed.end[moves] - placed.start[moves]
     from_unknown = np.isnan(placed.start[moves]) & np.isfinite(placed.end[moves])
-    sideways: NDArray[np.bool_] = ((np.abs(delta[:, :2]) > SAME_PLACE_MM) | from_unknown[:, :2]).any(axis=1)
+    moved = (np.abs(delta[:, :2]) > SAME_PLACE_MM) | from_unknown[:, :2]
+    sideways = moved[:, 0] | moved[:, 1]
     return sideways, ~sideways & ((delta[:, 2] < 0) | from_unknown[:, 2])
 
 

@@ -134,7 +134,10 @@ def _run_up(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Limi
         return []
     limits = []
     for start, cut in _starts(case, cutting):
-        waited = _time_between(case, start, cut)
+        waited, sure = _time_between(case, start, cut)
+        if not sure and waited < run_up.value + 2 * run_up.u:
+            facts.setting("machine.control.dwell_p")
+            continue
         place = case.place(cut)
         short = run_up.value - waited
         verb = "is not yet at speed" if short > 0 else "is at speed"
@@ -160,16 +163,16 @@ def _starts(case: Case, cutting: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return found
 
 
-def _time_between(case: Case, start: int, cut: int) -> float:
-    """Seconds from the start of one move to the start of another: the least there can be.
+def _time_between(case: Case, start: int, cut: int) -> tuple[float, bool]:
+    """(least seconds from the start of one move to the start of another, whether every dwell between them is understood).
 
     Where the motion facts are missing only the dwells are sure.
     """
-    dwells = case.moves.kind[start:cut] == Kind.DWELL
-    waited = float(np.sum(case.moves.feed_mm_per_s[start:cut][dwells]))
+    dwells = case.moves.feed_mm_per_s[start:cut][case.moves.kind[start:cut] == Kind.DWELL]
+    waited = float(np.nansum(dwells))
     if case.timeline is not None:
         waited = max(waited, float(case.timeline.start_s[cut] - case.timeline.start_s[start]))
-    return waited
+    return waited, bool(np.isfinite(dwells).all())
 
 
 def _stretches(mask: NDArray[np.bool_]) -> list[tuple[int, int]]:
