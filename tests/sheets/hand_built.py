@@ -154,6 +154,7 @@ def reading(text: tuple[str, ...] = tuple(PROGRAM), problems: tuple[Problem, ...
         events=events,
         problems=problems,
         final=final,
+        before_end=final,
         parameters={},
         end_mm=(20.0, 20.0, 0.0),
         control_used=(),
@@ -236,7 +237,21 @@ def timeline(count: int) -> Timeline:
     """Every move takes two seconds."""
     feed = np.full(count, 20.0)
     start = np.arange(count + 1) * 2.0
-    return Timeline(start, feed, feed, feed, np.zeros(count, dtype=np.uint8), start[-1], start[-1], start[-1], ())
+    total = float(start[-1])
+    return Timeline(
+        start_s=start,
+        mean_feed_low=feed,
+        mean_feed_likely=feed,
+        mean_feed_high=feed,
+        limited_by=np.zeros(count, dtype=np.uint8),
+        total_low_s=total,
+        total_likely_s=total,
+        total_high_s=total,
+        bracketed_by=(),
+        move_s=np.full(count, 2.0),
+        pause_s=np.zeros(count + 1),
+        untimed=np.zeros(count, dtype=bool),
+    )
 
 
 def case(known: FactSet | None = None, read: Reading | None = None, *, inch: bool = False, timed: bool = True) -> Case:
@@ -465,3 +480,8 @@ def all_clear() -> Examination:
     tool = replace(clear_room(), question=Question("reach", Risk.TOOL, "Long enough flute?"))
     part = replace(clear_room(), question=Question("size", Risk.PART, "Will walls be on size?"))
     return examination(clear_count(), clear_room(), tool, part, clear_ratio())
+
+
+def some_care() -> Examination:
+    """What a shop sees most often: care at two places, one fact missing, the rest clear, two risks nobody looks at."""
+    return examination(clear_count(), clear_room(), room_care(), counted_care(), unjudged_nothing(), clear_ratio())

@@ -70,9 +70,14 @@ GOES_OVER = {
 # --- numbers ---------------------------------------------------------------------------------------------------------
 
 
+_ROUND = re.compile(r"(\.\d+)0\((\d)0\)$")
+"""0.80(50) says no more than 0.8(5)."""
+
+
 def amount(value: float, u: float, unit: str) -> str:
     """A value with its doubt and unit, ``14.2(46) µm``; an exact value in four figures at most. Minus is U+2212."""
     text = format_quantity(value, u, "") if u > 0 and math.isfinite(u) else _exact(value)
+    text = _ROUND.sub(r"\1(\2)", text)
     return f"{text} {unit}".strip().replace("-", "\u2212")
 
 
@@ -264,12 +269,19 @@ def headline(examination: Examination) -> Headline:
     verdict = examination.verdict
     for answered in in_order(examination.answers):
         if answered.answer is verdict and verdict is not Answer.CLEAR:
+            if answered.needs and verdict is Answer.UNJUDGED:
+                return _cannot_say(answered)
             what, place = lead(answered)
             return Headline(what, answered.do, place.place.line if place else 0)
     if verdict is Answer.UNJUDGED:
         return _nobody_looked(examination)
     clear = count(len(examination.answers), "answer")
     return Headline(f"Every question that was put is clear: {clear}.", "Run the first part as the set-up sheet says.")
+
+
+def _cannot_say(answered: Answered) -> Headline:
+    missing = listed(list(dict.fromkeys(fact_name(need.fact) for need in answered.needs)), 3)
+    return Headline(f"{answered.question.asks} I can't say.", f"Missing: {missing}. {answered.needs[0].how}")
 
 
 def _nobody_looked(examination: Examination) -> Headline:
