@@ -26,7 +26,7 @@ from firstoff.program.reading import Start, read_text
 CASES = {case["id"]: case for case in json.loads((Path(__file__).parents[1] / "program" / "nc-cases.json").read_text())}
 INCH = 25.4
 ZERO = (0.0, 0.0, 0.0)
-ORIGINS = {base: ZERO for base in (*range(Base.G54, Base.G59_3 + 1), Base.G28, Base.G30)}
+ORIGINS = dict.fromkeys((*range(Base.G54, Base.G59_3 + 1), Base.G28, Base.G30), ZERO)
 ROUNDING = 1e-9
 """The cases give exact numbers; what is left is binary rounding."""
 HAND = 5e-4

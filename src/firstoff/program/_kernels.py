@@ -34,6 +34,7 @@ DONE, ODD, FULL = 0, 1, 2
     ARCS,
     BLOCKS,  # lines with at least one word that were run
     MOTION,  # ten times the G code; -1 = none yet
+    STRAIGHT_MOTION,  # G0 or G1, whichever was last (times ten)
     PLANE,
     DISTANCE,
     UNITS,  # 20, 21, or 0 = not stated
@@ -51,7 +52,7 @@ DONE, ODD, FULL = 0, 1, 2
     BLIND,  # axis bits: even an absolute word does not bring the position back
     FOUND_LINE,  # line on which the last lost axis was given absolutely
     RESTORE,  # the next move is the first after a tool change
-    PLAIN,  # 1: ; begins a comment
+    PLAIN,  # 1: ; begins a comment, and line numbers may be long
     LEAST,  # 1: numbers without a point count least increments
     STATED,  # `SAID_*` bits of what the program stated
     RELIED,  # ... and of what it relied on without stating it
@@ -59,7 +60,7 @@ DONE, ODD, FULL = 0, 1, 2
     Z_WAITS,  # a length offset acts with the next Z word only
     ABSOLUTE_CENTRES,  # 1: I J K are coordinates (G90.1)
     WHOLES,
-) = range(32)
+) = range(33)
 
 SAID_DISTANCE, SAID_PLANE, SAID_FEED_MODE, SAID_RETURN = 1, 2, 4, 8
 
@@ -92,6 +93,8 @@ CENTRE_1, CENTRE_2, RADIUS, SWEEP, MISS = 0, 1, 2, 3, 4
 MOST_DIGITS = 15
 """Any integer of this many digits, and any power of ten up to it, is exact in a double: one division rounds correctly."""
 TEN_TO = np.array([10.0**k for k in range(MOST_DIGITS + 1)])
+LONGEST_N, LONGEST_PLAIN_N = 5, 9
+"""Digits of a line number by the report and by custom; `language` holds the same numbers."""
 LONGEST_LINE = 256
 """Longer lines are for Python (NISTIR 6556, 3.3)."""
 SAME_PLACE_MM = 1e-6
@@ -168,7 +171,7 @@ def arc_by_radius(s1: float, s2: float, e1: float, e2: float, radius: float, tur
 def scan_number(text: Bytes, at: int, end: int) -> tuple[float, int, int, int]:
     """Number at `text[at]`: (value, position after it, digits before the point, digits after it, or -1 where there is no point).
 
-    A value of more than `MOST_DIGITS` digits, or none at all, gives position -1.
+    A value of more than `MOST_DIGITS` digits, or none at all, gives position -1. A minus before zero counts for nothing.
     """
     negative = False
     if at < end and (text[at] == PLUS or text[at] == MINUS):
@@ -197,7 +200,7 @@ def scan_number(text: Bytes, at: int, end: int) -> tuple[float, int, int, int]:
     number = float(value)
     if after > 0:
         number = number / TEN_TO[after]
-    return (-number if negative else number), at, before, after
+    return (-number if negative and value != 0 else number), at, before, after
 
 
 @njit(cache=True, nogil=True)
@@ -252,7 +255,7 @@ def _after_semicolon(text: Bytes, at: int, end: int) -> int:
 
 
 @njit(cache=True, nogil=True)
-def scan_line(text: Bytes, at: int, end: int, semicolons: int, words: Ints, values: Floats) -> int:
+def scan_line(text: Bytes, at: int, end: int, plain: int, words: Ints, values: Floats) -> int:
     """Take the plain line at `text[at]` apart.
 
     Fills `values` f8[26] and `words` i8[7]: seen letters (bits), motion, plane, distance, units, feed mode (0 or -1 = not named),
@@ -280,7 +283,7 @@ def scan_line(text: Bytes, at: int, end: int, semicolons: int, words: Ints, valu
                 return -1
             continue
         if c == SEMICOLON:
-            at = _after_semicolon(text, at, end) if semicolons == 1 else -1
+            at = _after_semicolon(text, at, end) if plain == 1 else -1
             if at < 0:
                 return -1
             break
@@ -293,7 +296,7 @@ def scan_line(text: Bytes, at: int, end: int, semicolons: int, words: Ints, valu
         if at < 0:
             return -1
         if letter == L_N:
-            if named or after >= 0 or before > 5 or first < ZERO:
+            if named or after >= 0 or before > (LONGEST_PLAIN_N if plain == 1 else LONGEST_N) or first < ZERO:
                 return -1
             named = True
             continue
@@ -326,6 +329,8 @@ def _is_odd(words: Ints, values: Floats, whole: Ints, real: Floats) -> bool:
     feed_given = (seen >> L_F) & 1
     if words[4] > 0 and words[4] != whole[UNITS]:
         return True
+    if words[1] >= 0 and whole[MOTION] > 30:
+        return True  # a series of cycles ends
     if words[2] > 0 and (whole[FLAGS] & COMPENSATED) != 0:
         return True
     if words[5] > 0 and whole[FEED_MODE] != 94:
@@ -346,7 +351,9 @@ def _is_odd(words: Ints, values: Floats, whole: Ints, real: Floats) -> bool:
         return True
     if whole[Z_WAITS] == 1 and (seen >> L_Z) & 1:
         return True
-    if motion > 0 and (whole[FEED_MODE] != 94 or (not feed_given and whole[FEED_ASKED] == 0 and not real[FEED] > 0.0)):
+    if motion > 0 and whole[FEED_MODE] != 94:
+        return True
+    if motion > 0 and not feed_given and not real[FEED] > 0.0 and (real[F] == 0.0 or whole[FEED_ASKED] == 0):
         return True
     return bool(motion < 20 and (seen & (CENTRES | (1 << L_R))) != 0)
 
@@ -393,6 +400,8 @@ def _arc_fits(words: Ints, values: Floats, whole: Ints, real: Floats, target: Fl
             return False
     s1 = real[X + first]
     s2 = real[X + second]
+    if math.isnan(s1) or math.isnan(s2):
+        return False
     if (seen & (1 << L_R)) != 0:
         if (seen & CENTRES) != 0:
             return False
@@ -417,6 +426,8 @@ def _apply_modal(words: Ints, values: Floats, whole: Ints, real: Floats) -> None
         real[FEED] = values[L_F] * real[UNIT] / 60.0
     if words[1] >= 0:
         whole[MOTION] = words[1]
+        if words[1] <= 10:
+            whole[STRAIGHT_MOTION] = words[1]
     if words[2] > 0:
         whole[PLANE] = words[2]
         whole[STATED] |= SAID_PLANE

@@ -80,7 +80,8 @@ def _work_out(reader: Reader, order: Order, word: Word) -> float | None:
             reader.fault(word, f"{word.letter} with an undefined value", loses=True)
         else:
             reader.note("undefined", word, "a word whose value is undefined is ignored, as in macro dialects")
-    return value
+        return None
+    return value + 0.0  # no minus before zero
 
 
 def _forget(reader: Reader, letter: str) -> None:

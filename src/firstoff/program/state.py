@@ -73,6 +73,7 @@ class State:
     moves = _Whole(k.MOVES)
     blocks = _Whole(k.BLOCKS)
     motion = _Whole(k.MOTION)
+    last_straight = _Whole(k.STRAIGHT_MOTION)
     plane = _Whole(k.PLANE)
     distance = _Whole(k.DISTANCE)
     units = _Whole(k.UNITS)
@@ -128,8 +129,6 @@ class State:
         self.written_registers: set[int] = set()
         """Tool registers that the program itself wrote with G10: what they hold is not followed."""
         self.cycle = Cycle()
-        self.last_straight = 0
-        """G0 or G1, whichever was last (times ten): what some controls fall back to after G80."""
         self.holes = 0
         self.veil: set[str] = set()
         """Modes in force that change what axis words mean and that are not followed, such as G68."""
