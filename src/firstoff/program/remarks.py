@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstoff.program.moves import NO_LENGTH, Kind, What
-from firstoff.program.sight import FEED_KINDS, STANDING_MM, Sight
+from firstoff.program.sight import FEED_KINDS, STANDING_MM, Sight, bare_text
 from firstoff.program.tool_uses import ToolUse
 
 Uses = tuple[ToolUse, ...]
@@ -33,7 +33,7 @@ class Remark:
 
 def remarks_on(sight: Sight, uses: Uses) -> tuple[Remark, ...]:
     """All remarks: about the whole first, then in the order of the text."""
-    parts = (_tools, _registers, _spindle, _zero, _positioning, _holes, _end)
+    parts = (_tools, _registers, _spindle, _zero, _positioning, _holes, _holes_where_it_stands)
     found = [remark for part in parts for remark in part(sight, uses)]
     return tuple(sorted(found, key=lambda remark: remark.line or 0))
 
@@ -49,13 +49,12 @@ def _tools(sight: Sight, uses: Uses) -> Iterator[Remark]:
             )
     if not changed and not selected and uses:
         yield Remark(None, "No tool is called: it cuts with whatever is in the spindle")
-    for use in uses:
-        if len(use.change_lines) > 1:
-            again = _lines(use.change_lines[1:])
-            yield Remark(
-                use.change_lines[1],
-                f"T{use.number} is changed in again ({again}): a stop to do something by hand, or a slip",
-            )
+    again = [use for use in uses if len(use.change_lines) > 1]
+    if again:
+        tools = ", ".join(f"T{use.number}" for use in again)
+        lines = _lines(line for use in again for line in use.change_lines[1:])
+        what = f"the tool that is in already is changed in again ({tools}; {lines}): a stop to do something by hand, or a slip"
+        yield Remark(again[0].change_lines[1], what)
 
 
 def _registers(sight: Sight, uses: Uses) -> Iterator[Remark]:
@@ -128,9 +127,8 @@ def _positioning(sight: Sight, uses: Uses) -> Iterator[Remark]:
         fast = straight[np.abs(moves.feed_mm_per_s[straight] - feeds[-1]) <= 1e-6]
         if fast.size == np.count_nonzero(np.abs(moves.feed_mm_per_s[feeding] - feeds[-1]) <= 1e-6):
             times = feeds[-1] / feeds[-2]
-            what = (
-                f"{fast.size} straight feed moves run {times:.0f} times faster than any other: they stand in for rapids"
-            )
+            moved = "1 straight feed move runs" if fast.size == 1 else f"{fast.size} straight feed moves run"
+            what = f"{moved} {times:.0f} times faster than any other of this tool, in place of a rapid"
             yield Remark(int(moves.line[fast[0]]), what)
 
 
@@ -152,9 +150,13 @@ def _holes(sight: Sight, uses: Uses) -> Iterator[Remark]:
         )
 
 
-def _end(sight: Sight, _uses: Uses) -> Iterator[Remark]:
-    if sight.reading.final.ended_by in ("text end", "%"):
-        yield Remark(len(sight.reading.text), "the program has no end of its own: no M2 or M30")
+def _holes_where_it_stands(sight: Sight, _uses: Uses) -> Iterator[Remark]:
+    """A cycle block without X and Y drills where the tool is."""
+    moves = sight.reading.moves
+    lines = dict.fromkeys(int(line) for line in moves.line[moves.parent >= 0])
+    here = [line for line in lines if not set("XY#") & set(bare_text(sight.reading.text[line - 1]))]
+    if here:
+        yield Remark(here[0], f"cycles without X and Y drill where the tool stands ({_lines(here)})")
 
 
 def _lines(lines: Iterable[int]) -> str:

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstoff.program.moves import NO_LENGTH, NOTE, Flag, Kind, Reading, What
+from firstoff.program.moves import NO_LENGTH, NOTE, PLANE_AXES, Flag, Kind, Reading, What
 from firstoff.program.remarks import Remark, remarks_on
-from firstoff.program.sight import AXES, FEED_KINDS, STANDING_MM, Sight, look_at, system_name
+from firstoff.program.sight import AXES, FEED_KINDS, STANDING_MM, Sight, bare_text, look_at, system_name
 from firstoff.program.tool_uses import FirstMove, Plunges, Point, Span, ToolUse, tool_uses
 
 __all__ = [
@@ -36,7 +36,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Executed blocks that name X, Y or Z. A cycle counts once a hole, its inner moves not at all; home and G53 are left out."""
+    """Executed blocks that name X, Y or Z. A cycle counts once a hole, its inner moves not at all; home and G53 are left out.
+
+    So are bare axis words after G80 where nobody says whether the control moves for them.
+    """
 
     rapid: int
     feed: int
@@ -46,6 +49,8 @@ class Counts:
     helical: int
     """Arcs, of `arc`, that also move along their normal."""
     probe: int
+    arcs_by_plane: tuple[int, int, int]
+    """Of `arc`, those in G17, G18 and G19."""
 
     @property
     def motion(self) -> int:
@@ -147,6 +152,8 @@ class Summary:
     """No fault and no open question."""
     smallest_radius: float | None
     """Of all arcs."""
+    radius_mismatch: float | None
+    """Greatest difference between the radii at the start and at the end of an arc."""
     remarks: tuple[Remark, ...]
     """What a careful reader would say aloud."""
 
@@ -176,13 +183,14 @@ def summarise(reading: Reading) -> Summary:
         end=reading.end_mm,
         understood=all(problem.kind == NOTE for problem in reading.problems),
         smallest_radius=float(reading.arcs.radius_mm.min()) if reading.arcs.radius_mm.size else None,
+        radius_mismatch=_radius_mismatch(reading),
         remarks=remarks_on(sight, uses),
     )
 
 
 def _counts(sight: Sight) -> Counts:
     moves = sight.reading.moves
-    alone = sight.working & (moves.parent < 0)
+    alone = sight.working & (moves.parent < 0) & ~sight.doubtful
 
     def count(kind: Kind) -> int:
         return int(np.count_nonzero(alone & (moves.kind == kind)))
@@ -191,8 +199,29 @@ def _counts(sight: Sight) -> Counts:
     dwell = int(np.count_nonzero((moves.kind == Kind.DWELL) & (moves.parent < 0)))
     rise = sight.reading.arcs.rise_mm[moves.arc[arcs]]
     holes = np.unique(moves.parent[moves.parent >= 0]).size
-    helical = int(np.count_nonzero(np.abs(rise) > STANDING_MM))
-    return Counts(count(Kind.RAPID), count(Kind.FEED), count(Kind.ARC), dwell, int(holes), helical, count(Kind.PROBE))
+    planes = sight.reading.arcs.plane[moves.arc[arcs]]
+    return Counts(
+        rapid=count(Kind.RAPID),
+        feed=count(Kind.FEED),
+        arc=count(Kind.ARC),
+        dwell=dwell,
+        cycle_holes=int(holes),
+        helical=int(np.count_nonzero(np.abs(rise) > STANDING_MM)),
+        probe=count(Kind.PROBE),
+        arcs_by_plane=(int((planes == 17).sum()), int((planes == 18).sum()), int((planes == 19).sum())),
+    )
+
+
+def _radius_mismatch(reading: Reading) -> float | None:
+    moves, arcs = reading.moves, reading.arcs
+    rows = np.flatnonzero(moves.arc >= 0)
+    if not rows.size:
+        return None
+    arc = moves.arc[rows]
+    axes = np.array([PLANE_AXES.get(plane, (0, 1, 2))[:2] for plane in range(20)])[arcs.plane[arc]]
+    end = np.take_along_axis(moves.end_mm[rows], axes, axis=1)
+    apart = np.abs(np.hypot(*(end - arcs.centre_mm[arc]).T) - arcs.radius_mm[arc])
+    return float(np.nanmax(apart)) if np.isfinite(apart).any() else None
 
 
 def _extents(sight: Sight) -> Extents:
@@ -262,7 +291,17 @@ def _stops(reading: Reading) -> Iterator[Stop]:
     for event in reading.events:
         if event.what in (What.STOP, What.OPTIONAL_STOP):
             code = "M1" if event.what is What.OPTIONAL_STOP else f"M{event.number}"
-            yield Stop(event.line, code, event.text)
+            yield Stop(event.line, code, event.text or _comment_beside(reading, event.line))
+
+
+def _comment_beside(reading: Reading, line: int) -> str:
+    """The comment of a line, or of the line after or before it that holds nothing else."""
+    for at in (line, line + 1, line - 1):
+        text = reading.text[at - 1] if 1 <= at <= len(reading.text) else ""
+        comment = text[len(text.split("(")[0].split(";")[0]) :].strip("(); \t\r")
+        if comment and (at == line or not bare_text(text).strip()):
+            return comment
+    return ""
 
 
 def _compensated(sight: Sight) -> Iterator[Compensated]:

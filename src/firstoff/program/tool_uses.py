@@ -9,8 +9,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.program.bounds import Bools
 from firstoff.program.moves import NO_LENGTH, Floats, Kind, Reading, What
-from firstoff.program.sight import FEED_KINDS, Sight, coolant_of, straight_down
+from firstoff.program.sight import FEED_KINDS, Sight, coolant_of
 
 Span = tuple[float, float]
 Point = tuple[float | None, float | None, float | None]
@@ -130,7 +131,7 @@ def _use(sight: Sight, stretch: _Stretch) -> ToolUse:
         lengths=tuple(stretch.lengths),
         radii=tuple(dict.fromkeys(int(d) for d in registers[registers >= 0])),
         feeds_per_min=(float(feeds.min()), float(feeds.max())) if feeds.size else None,
-        speeds_per_min=_speeds(moves.spindle_per_s[feeding]),
+        speeds_per_min=_speeds(moves.spindle_per_s[feeding[~_tapping_out(sight, feeding)]]),
         deepest_z=None if deepest is None else float(sight.low[deepest, 2]),
         deepest_line=None if deepest is None else int(moves.line[deepest]),
         plunges=_plunges(sight, feeding),
@@ -143,6 +144,15 @@ def _use(sight: Sight, stretch: _Stretch) -> ToolUse:
     )
 
 
+def _tapping_out(sight: Sight, rows: Rows) -> Bools:
+    """The way out of a tapped hole turns backwards, which is no speed that the program asks for."""
+    moves = sight.reading.moves
+    tapping = (moves.kind == Kind.TAP) & (moves.parent >= 0)
+    out = np.zeros(len(moves), bool)
+    out[1:] = tapping[1:] & tapping[:-1] & (moves.parent[1:] == moves.parent[:-1])
+    return out[rows]
+
+
 def _speeds(per_s: Floats) -> tuple[float | None, ...]:
     values, first = np.unique(per_s, return_index=True)
     ordered = values[np.argsort(first)]
@@ -152,7 +162,7 @@ def _speeds(per_s: Floats) -> tuple[float | None, ...]:
 def _plunges(sight: Sight, feeding: Rows) -> Plunges:
     moves = sight.reading.moves
     own = feeding[(moves.parent[feeding] < 0) & (moves.kind[feeding] == Kind.FEED)]
-    rows = own[straight_down(sight)[own]]
+    rows = own[sight.down[own]]
     if not rows.size:
         return Plunges(0, None, None)
     deepest = int(rows[np.argmin(moves.end_mm[rows, 2])])
