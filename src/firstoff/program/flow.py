@@ -35,7 +35,7 @@ from firstoff.program.shape import Shape, Span, shape_of
 from firstoff.program.sources import NotSupplied, Source, Sources
 
 MOST_STEPS = 2_000_000
-"""Lines that Python interprets: about a minute's work; a real macro loop makes thousands, a runaway one never ends."""
+"""Lines that Python interprets, about 15 µs each: half a minute. A real macro loop makes thousands, a runaway one never ends."""
 MOST_LINES = 10_000_000
 """Lines run in all once something has jumped back: more moves than two gigabytes hold."""
 KEPT_BLOCKS = 200_000
