@@ -182,7 +182,7 @@ def test_spindle_remarks() -> None:
 
 
 def test_tool_remarks() -> None:
-    assert "No tool is called" in said(summary_of("G21 G90 G94 G54", "G0 X0 Y0 Z5", "S100 M3", "G1 Z-1 F50", "M30"))
+    assert "no tool is called" in said(summary_of("G21 G90 G94 G54", "G0 X0 Y0 Z5", "S100 M3", "G1 Z-1 F50", "M30"))
     assert "nothing changes it in" in said(
         summary_of("G21 G90 G94 G54", "T2", "G0 X0 Y0 Z5", "S100 M3", "G1 Z-1 F50", "M30")
     )
@@ -271,7 +271,7 @@ ROWS = [
     Row("06-eight-drills", "inch", 147, 0, 0, 113, (-3.215, 0), (0, 1.975), (-0.071, 1.5), (1, 2, 3, 4, 5, 6, 7, 8),
         ("spindle stopped (lines 44, 61, 129, 173, 185 and 3 more): a touch-off", "is changed in again (T1, T2, T3, T4, T5, T6, T7, T8")),
     Row("07-v-engraving", "mm", 1270, 0, 0, 0, (0, 188.323), (0, 13.629), (-2.8, 3.81), (),
-        ("No tool is called", "the text ends without M2, M30")),
+        ("no tool is called", "the text ends without M2, M30")),
     Row("08-macro-bore", "not stated", 20, 12, 11, 0, (-5, 5), (-5, 5), (-10, 150), (1,),
         ("O3003 was read from the file 08-O3003.nc", "no unit is stated", "G28 in absolute mode first rapids to the programmed point: Z0")),
     Row("09-bolt-circle-rotary", "inch", 57, 0, 0, 24, (5, 5), (0, 0), (-0.2, 3), (1, 2, 4),

@@ -48,7 +48,7 @@ def _tools(sight: Sight, uses: Uses) -> Iterator[Remark]:
                 f"T{event.number} is called but nothing changes it in: an M6 is missing, or the control changes at T",
             )
     if not changed and not selected and uses:
-        yield Remark(None, "No tool is called: it cuts with whatever is in the spindle")
+        yield Remark(None, "no tool is called: it cuts with whatever is in the spindle")
     again = [use for use in uses if len(use.change_lines) > 1]
     if again:
         tools = ", ".join(f"T{use.number}" for use in again)
@@ -63,7 +63,7 @@ def _registers(sight: Sight, uses: Uses) -> Iterator[Remark]:
     feeding = np.isin(moves.kind, FEED_KINDS)
     bare = feeding & (frames.length[moves.frame[:, 2]] == NO_LENGTH)
     if feeding.any() and bool(bare[feeding].all()):
-        yield Remark(None, "No length offset is ever used (G43): Z counts from where zero was set with each tool")
+        yield Remark(None, "no length offset is ever used (G43): Z counts from where zero was set with each tool")
     elif bare.any():
         lines = _lines(moves.line[bare])
         yield Remark(int(moves.line[bare][0]), f"feeds without a length offset (G43) although others use one ({lines})")
