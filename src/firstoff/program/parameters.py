@@ -148,7 +148,9 @@ class Parameters:
 
     def numbered(self) -> dict[int, float]:
         """Every numbered parameter that the program set and that has a value, as seen from the present level."""
-        return {n: v for n, v in sorted({**self._shared, **self._levels[-1]}.items()) if v is not None and not math.isnan(v)}
+        return {
+            n: v for n, v in sorted({**self._shared, **self._levels[-1]}.items()) if v is not None and not math.isnan(v)
+        }
 
     def belongs_to_control(self, number: int) -> bool:
         """Whether `#number` is the control's own: positions, offsets, clock, alarms (NISTIR 6556, Table 2; macro dialects from 1000 on)."""
