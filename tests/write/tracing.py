@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from firstoff.write.blocks import Arc, Block, Drill, LengthOn, Line, Rapid
+from firstoff.write.blocks import Arc, Block, Drill, LengthOn, Line, Rapid, ReturnTo
 
 Point3 = tuple[float, float, float]
 
@@ -81,7 +81,7 @@ def _walk(blocks: Iterable[Block]) -> Iterator[Step]:
             at[2] = block.z_mm
             yield Step("rapid", start, (at[0], at[1], at[2]))
         elif isinstance(block, Drill):
-            at = [*block.holes[-1], math.nan]
+            at = [*block.holes[-1], block.start_z_mm if block.return_to is ReturnTo.START else block.approach_z_mm]
 
 
 def _sweep(block: Arc, start: Point3, centre: tuple[float, float]) -> float:

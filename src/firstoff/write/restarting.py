@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.errors import Fault, InputError
 from firstoff.program.control import Control
@@ -20,12 +21,13 @@ from firstoff.program.moves import (
     Base,
     Event,
     Flag,
+    Floats,
     Ints,
     Kind,
     Reading,
     What,
 )
-from firstoff.program.reading import read_text
+from firstoff.program.reading import NOWHERE, Start, read_text
 from firstoff.write.blocks import (
     Block,
     Change,
@@ -44,12 +46,16 @@ from firstoff.write.language import Language
 from firstoff.write.refusal import Refusal
 from firstoff.write.text import lines_of
 
+Bools = NDArray[np.bool_]
+
 CHANGE_ALONE = re.compile(r"/?\s*(N\d+\s*)?((T\s*\d+|M\s*0*6)\s*)+", re.IGNORECASE)
 """A line that only selects and changes the tool; anything else on it would be lost by a restart after it."""
 COMMENT = re.compile(r"\([^)]*\)|;.*")
 FLOW = re.compile(r"#|\bM\s*9[789]\b|\bG\s*6[567]\b|\b[O:]\s*[\d<]|WHILE|GOTO", re.IGNORECASE)
 """Parameters, calls and jumps: a text that has them cannot be entered in its middle."""
 FEED_KINDS = (Kind.FEED, Kind.ARC, Kind.TAP)
+LASTING = np.uint16(0xFFFF & ~int(Flag.RESTORED))
+"""Flags that say what is in force; the other one marks a first move after a change."""
 SAME_MM = 1e-9
 """Both readings come from the same characters: they agree to the last bit but for sums of increments."""
 
@@ -63,8 +69,8 @@ class Restart:
     run_up_s: float = 0.0
 
 
-def restart(reading: Reading, where: Restart, language: Language, control: Control) -> str:
-    """A program that begins with the chosen tool.
+def restart(reading: Reading, where: Restart, language: Language, control: Control, start: Start = NOWHERE) -> str:
+    """A program that begins with the chosen tool; `control` and `start` are those that `reading` was read with.
 
     Raises `InputError` if the program is not wholly understood, does not use the tool, or hangs on something that a new beginning cannot
     say again: shifts, compensation, incremental mode, rewritten offsets, parameters, calls.
@@ -77,7 +83,7 @@ def restart(reading: Reading, where: Restart, language: Language, control: Contr
     head = ["%", *lines_of(blocks, language), *feed]
     body = list(reading.text[change.line :])
     text = "\n".join([*head, *body, *([] if any(line.strip() == "%" for line in body) else ["%"])]) + "\n"
-    _hold_against(reading, read_text(text, control), change, len(head))
+    _hold_against(reading, read_text(text, reading.file, control, start), change, len(head))
     return text
 
 
@@ -157,10 +163,10 @@ def _next_change(reading: Reading, change: Event) -> int:
     return min(later, default=len(reading.moves))
 
 
-def _in_system(reading: Reading, chosen: Ints, axis: int) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _in_system(reading: Reading, chosen: Ints, axis: int) -> Bools:
     """bool[M]: the axis was last named in a work system."""
     base = reading.frames.base[reading.moves.frame[chosen, axis], axis]
-    inside: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = (base >= Base.G54) & (base <= Base.G59_3)
+    inside: Bools = (base >= Base.G54) & (base <= Base.G59_3)
     return inside
 
 
@@ -195,8 +201,8 @@ def _hold_against(old: Reading, new: Reading, change: Event, head: int) -> None:
             known, f"the restart's line {problem.line} would not be understood: {problem.what}", problem.text, ""
         )
     refusal.settle()
-    first = np.arange(change.before, len(old.moves))
-    second = np.flatnonzero(new.moves.line > head)
+    first = np.arange(change.before, len(old.moves), dtype=np.int32)
+    second = np.flatnonzero(new.moves.line > head).astype(np.int32)
     same = len(first) == len(second)
     differs = _first_difference(old, new, first, second) if same else int(first[0]) if len(first) else 0
     if not same or differs >= 0:
@@ -219,24 +225,26 @@ def _first_difference(old: Reading, new: Reading, first: Ints, second: Ints) -> 
     wrong |= a.line[first] - a.line[first[0]] != b.line[second] - b.line[second[0]]
     wrong |= cutting & ~_close(a.feed_mm_per_s[first], b.feed_mm_per_s[second])
     wrong |= cutting & ~_close(a.spindle_per_s[first], b.spindle_per_s[second])
-    wrong |= cutting & ((a.flags[first] & ~int(Flag.RESTORED)) != (b.flags[second] & ~int(Flag.RESTORED)))
+    wrong |= cutting & ((a.flags[first] & LASTING) != (b.flags[second] & LASTING))
     wrong |= a.comp_register[first] != b.comp_register[second]
+    stands = (a.kind[first] == Kind.DWELL) & (b.kind[second] == Kind.DWELL)
     for axis in range(3):
-        named = np.logical_or.accumulate(_in_system(old, first, axis))
-        same_base = old.frames.base[a.frame[first, axis], axis] == new.frames.base[b.frame[second, axis], axis]
-        same_length = old.frames.length[a.frame[first, axis]] == new.frames.length[b.frame[second, axis]]
-        same_place = _close(a.end_mm[first, axis], b.end_mm[second, axis])
-        wrong |= named & ~(same_base & same_place & (same_length if axis == 2 else True))
+        old_row, new_row = a.frame[first, axis], b.frame[second, axis]
+        same = old.frames.base[old_row, axis] == new.frames.base[new_row, axis]
+        if axis == 2:
+            same &= old.frames.length[old_row] == new.frames.length[new_row]
+        # An axis counts from where both are told in one frame, and at every cut; until then it stands where the preamble put it.
+        told = ~stands & same & _in_system(old, first, axis)
+        due = ~stands & (cutting | np.logical_or.accumulate(told))
+        wrong |= due & ~(same & _close(a.end_mm[first, axis], b.end_mm[second, axis]))
     wrong |= ~_same_arcs(old, new, first, second)
     found = np.flatnonzero(wrong)
     return int(first[found[0]]) if found.size else -1
 
 
-def _same_arcs(
-    old: Reading, new: Reading, first: Ints, second: Ints
-) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _same_arcs(old: Reading, new: Reading, first: Ints, second: Ints) -> Bools:
     rows, others = old.moves.arc[first], new.moves.arc[second]
-    same = (rows >= 0) == (others >= 0)
+    same: Bools = (rows >= 0) == (others >= 0)
     both = (rows >= 0) & (others >= 0)
     a, b, left, right = old.arcs, new.arcs, rows[both], others[both]
     same[both] &= _close(a.sweep_rad[left], b.sweep_rad[right]) & _close(a.rise_mm[left], b.rise_mm[right])
@@ -244,10 +252,6 @@ def _same_arcs(
     return same
 
 
-def _close(
-    one: np.ndarray[tuple[int, ...], np.dtype[np.float64]], other: np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    close: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = np.isclose(
-        one, other, rtol=0, atol=SAME_MM, equal_nan=True
-    )
+def _close(one: Floats, other: Floats) -> Bools:
+    close: Bools = np.isclose(one, other, rtol=0, atol=SAME_MM, equal_nan=True)
     return close
