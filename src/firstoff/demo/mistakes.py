@@ -181,7 +181,7 @@ MISTAKES = (
         "job.toml still holds the work zero of the right-hand station, where the rack now stands.",
         _says(travel="stop", keep_out="stop"),
         (),
-        (Edit('at = { value = ["148.75(2) mm"', 'at = { value = ["302.75(2) mm"'),),
+        (Edit('at = { value = ["148.75(2) mm"', 'at = { value = ["312.75(2) mm"'),),
     ),
     Mistake(
         "ring-home-absolute",
