@@ -30,6 +30,7 @@ from firstoff.verdict.case import (
     offset_path,
     programmed_bounds,
     register_tool,
+    tool_matters,
 )
 from firstoff.verdict.examination import Examination, TimeSpent, examine
 from firstoff.verdict.timing import Timing, time_program
@@ -120,6 +121,7 @@ def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
         moving=moving,
         feeding=feeding,
         sure=sure,
+        with_tool=tool_matters(reading.moves),
         timeline=timing.timeline,
         timeline_missing=timing.missing,
         cutting=timing.cutting,

@@ -71,6 +71,9 @@ class Case:
     """bool[N]: made at feed, in the work frame."""
     sure: NDArray[np.bool_]
     """bool[N]: position is certain."""
+    with_tool: NDArray[np.bool_]
+    """bool[N]: a tool matters to this move. Before the first change nobody can say what is in the spindle; a program that only goes home
+    until then asks nothing of it."""
     timeline: Timeline | None
     """None where a motion fact is missing."""
     timeline_missing: tuple[str, ...]
@@ -107,6 +110,15 @@ def move_masks(moves: Moves) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDAr
     feeding = np.isin(moves.kind, [int(kind) for kind in FEED_KINDS])
     sure = (moves.flags & Flag.UNSURE) == 0
     return moving, feeding, sure
+
+
+def tool_matters(moves: Moves) -> NDArray[np.bool_]:
+    """bool[N]: all but homing and G53 moves before the first tool of a program that calls one."""
+    if not bool((moves.tool != NO_TOOL).any()):
+        return np.ones(len(moves), dtype=bool)
+    going_home = np.isin(moves.kind, [int(Kind.HOME), int(Kind.MACHINE), int(Kind.DWELL)])
+    matters: NDArray[np.bool_] = (moves.tool != NO_TOOL) | ~going_home
+    return matters
 
 
 def programmed_bounds(reading: Reading) -> tuple[Floats, Floats]:

@@ -16,7 +16,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     """The lowest tip of each tool in each frame against `[around] allowed_below`. Wider than allowed needs the stock removal."""
     allowed = facts.number("job.around.allowed_below")
     limits: list[Limit] = []
-    for row, tool, moves in tip_groups(case, case.moving & case.sure):
+    for row, tool, moves in tip_groups(case, case.moving & case.sure & case.with_tool):
         tip = tip_form(case, facts, row, tool)
         if tip is None or allowed is None:
             continue

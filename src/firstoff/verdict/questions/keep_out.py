@@ -38,11 +38,11 @@ def find(case: Case, facts: Leaning) -> Finding:
     boxes = [box for zone in zones if (box := box_of(facts, f"machine.zone.{zone}.box", zone)) is not None]
     limits: list[Limit] = []
     needs: list[Need] = [*lost(case)]
-    for tool in np.unique(case.moves.tool[case.moving]).tolist():
+    for tool in np.unique(case.moves.tool[case.moving & case.with_tool]).tolist():
         discs = body(facts, tool)
         if discs is None:
             continue
-        chosen = case.moving & case.sure & (case.moves.tool == tool)
+        chosen = case.moving & case.sure & case.with_tool & (case.moves.tool == tool)
         for box in boxes:
             passes = nearest_passes(case, placed, chosen, discs, box, straight)
             limits += [_limit(case, box, move, disc.name, gap) for move, disc, gap in passes]

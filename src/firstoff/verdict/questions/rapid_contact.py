@@ -22,7 +22,7 @@ from firstoff.verdict.case import (
     work_form,
 )
 from firstoff.verdict.forms import Form, Scale, exact, of
-from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, sort_low_rapids
+from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, in_own_hole, sort_low_rapids
 from firstoff.verdict.passing import Placed, nearest_passes, place_moves
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 
@@ -83,8 +83,8 @@ def fixture_boxes(facts: Leaning) -> tuple[Box, ...]:
 
 
 def _by_tool(case: Case, facts: Leaning) -> list[Rapids]:
-    """Rapids of each tool, without those that go straight up: they leave what they stood in and meet nothing."""
-    rapid = np.isin(case.moves.kind, [int(kind) for kind in RAPIDS]) & case.sure
+    """Rapids of each tool, without those straight up (they leave what they stood in) and those down the tool's own hole."""
+    rapid = np.isin(case.moves.kind, [int(kind) for kind in RAPIDS]) & case.sure & case.with_tool
     found = []
     for tool in dict.fromkeys(tool for _, tool, _ in tip_groups(case, rapid)):
         name = spindle_tool(facts, tool)
@@ -100,6 +100,7 @@ def _by_tool(case: Case, facts: Leaning) -> list[Rapids]:
         placed = place_moves(case, point)
         mine = np.flatnonzero(rapid & (case.moves.tool == tool) & np.isfinite(placed.low[:, 2]))
         sideways, down = _ways(placed, mine)
+        down[down] = ~in_own_hole(case, mine[down])
         goes = sideways | down
         found.append(Rapids(tool, name, mine[goes], sideways[goes], down[goes], placed, Disc(name, radius, exact(0.0))))
     return found
@@ -131,7 +132,6 @@ def _past_blank(case: Case, facts: Leaning, rapids: Rapids, blank: Box) -> tuple
         case,
         facts,
         rapids.moves[overlaps],
-        rapids.down[overlaps],
         rapids.tool,
         (faces[0], faces[1], faces[2], faces[3]),
     )

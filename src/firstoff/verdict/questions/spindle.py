@@ -60,17 +60,17 @@ def _off(case: Case, cutting: NDArray[np.bool_]) -> list[Counted]:
 
 
 def _touch_off(case: Case, first: int, length: int) -> bool:
-    """One single move straight down at feed, and then no cut before the spindle is switched: a tool set against the work."""
+    """One single move straight down at feed, then nothing at feed until spindle or tool is switched: a tool set against the work."""
     moves = case.moves
-    if length != 1 or moves.kind[first] != Kind.FEED or first == 0:
+    if length != 1 or first == 0 or moves.kind[first] != Kind.FEED or moves.parent[first] >= 0:
         return False
     down = moves.end_mm[first] - moves.end_mm[first - 1]
     if not (np.isfinite(down).all() and down[0] == 0 and down[1] == 0 and down[2] < 0):
         return False
-    return any(
-        event.before > first and event.what in (What.SPINDLE, What.STOP, What.TOOL_CHANGE)
-        for event in case.reading.events
-    )
+    later = np.flatnonzero(case.feeding[first + 1 :])
+    next_feed = first + 1 + int(later[0]) if later.size else len(moves)
+    switches = (What.SPINDLE, What.STOP, What.TOOL_CHANGE)
+    return any(first < event.before <= next_feed and event.what in switches for event in case.reading.events)
 
 
 def _wrong_way(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Counted]:
