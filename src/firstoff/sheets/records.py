@@ -6,6 +6,9 @@ standard uncertainty.
 
 from __future__ import annotations
 
+import json
+import sys
+from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -381,3 +384,18 @@ def _place(place: AnsweredPlace) -> PlaceRecord:
         what=place.what,
         do=place.do,
     )
+
+
+SCHEMAS: dict[str, type[Record]] = {"examination-1": ExaminationRecord, "read-1": ReadRecord}
+"""File name under `docs/schema/` -> record."""
+
+
+def schema_text(name: str) -> str:
+    """The JSON schema of a published record, as it stands in `docs/schema/`."""
+    schema = SCHEMAS[name].model_json_schema(by_alias=True, mode="serialization")
+    return json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":  # python -m firstoff.sheets.records FOLDER
+    for stem in SCHEMAS:
+        (Path(sys.argv[1]) / f"{stem}.json").write_text(schema_text(stem), encoding="utf-8")
