@@ -61,7 +61,11 @@ def plain_line(draw: st.DrawFn) -> str:
     parts = []
     if draw(st.integers(0, 3)) == 0:
         parts.append(f"N{draw(st.integers(0, 9999999))}")
-    code = draw(st.sampled_from(["", "", "", "G0", "G1", "G01", "G1.0", "G90", "G91", "G17", "G18", "G19", "G94", "G21", "G2", "G3", "G02"]))
+    code = draw(
+        st.sampled_from(
+            ["", "", "", "G0", "G1", "G01", "G1.0", "G90", "G91", "G17", "G18", "G19", "G94", "G21", "G2", "G3", "G02"]
+        )
+    )
     parts.append(code)
     parts += [letter + draw(small) for letter in draw(st.sampled_from(["", "X", "Y", "Z", "XY", "XYZ", "YZ", "XZ"]))]
     if draw(st.integers(0, 2)) == 0:
@@ -69,7 +73,10 @@ def plain_line(draw: st.DrawFn) -> str:
     if draw(st.integers(0, 3)) == 0:
         parts.append(f"F{draw(st.integers(0, 900))}")
     if draw(st.integers(0, 5)) == 0:
-        parts.insert(draw(st.integers(0, len(parts))), draw(st.sampled_from(["(a note)", "( X9 )", "(MSG, stop here)", "(unclosed", "; rest", "(a (b) c)"])))
+        parts.insert(
+            draw(st.integers(0, len(parts))),
+            draw(st.sampled_from(["(a note)", "( X9 )", "(MSG, stop here)", "(unclosed", "; rest", "(a (b) c)"])),
+        )
     return draw(blank).join(parts)
 
 
@@ -101,7 +108,9 @@ def test_any_program_reads_the_same_both_ways(text: str, base: str) -> None:
 @given(text=program())
 def test_least_increments_and_answers_change_nothing_about_that(text: str) -> None:
     if text.strip():
-        read_both(text, whole_numbers="least increment", units_at_start="inch", arc_tolerance=0.02, g43_acts="with next Z")
+        read_both(
+            text, whole_numbers="least increment", units_at_start="inch", arc_tolerance=0.02, g43_acts="with next Z"
+        )
 
 
 @settings(max_examples=200, deadline=None)
@@ -119,8 +128,14 @@ def test_real_programs_read_the_same_both_ways(name: str, base: str) -> None:
 
 
 def test_columns_grow_without_losing_rows() -> None:
-    lines = ["G21 G90 G17 G0 X0 Y0 Z0 F100", *[f"G2 X{10 + (i % 2)} Y0 I{0.5 if i % 2 else -0.5} J0" for i in range(500)], "M30"]
+    lines = [
+        "G21 G90 G17 G0 X0 Y0 Z0 F100",
+        *[f"G2 X{10 + (i % 2)} Y0 I{0.5 if i % 2 else -0.5} J0" for i in range(500)],
+        "M30",
+    ]
     reading = read_both("\n".join(lines))
     assert len(reading.moves) == 501
     assert reading.moves.line.tolist() == list(range(1, 502))
-    assert all(not column.flags.writeable for column in (reading.moves.end_mm, reading.arcs.sweep_rad, reading.frames.base))
+    assert all(
+        not column.flags.writeable for column in (reading.moves.end_mm, reading.arcs.sweep_rad, reading.frames.base)
+    )

@@ -255,6 +255,19 @@ def _after_semicolon(text: Bytes, at: int, end: int) -> int:
 
 
 @njit(cache=True, nogil=True)
+def _may_be_code(text: Bytes, at: int, end: int) -> bool:
+    """Whether a letter with a number stands behind a `;`."""
+    at = _after_blanks(text, at, end)
+    if at >= end or not 65 <= (text[at] & 0xDF) <= 90:
+        return False
+    at = _after_blanks(text, at + 1, end)
+    if at >= end:
+        return False
+    c = text[at]
+    return bool(ZERO <= c <= NINE or c == POINT or c == MINUS or c == PLUS)
+
+
+@njit(cache=True, nogil=True)
 def scan_line(text: Bytes, at: int, end: int, plain: int, words: Ints, values: Floats) -> int:
     """Take the plain line at `text[at]` apart.
 
@@ -283,7 +296,9 @@ def scan_line(text: Bytes, at: int, end: int, plain: int, words: Ints, values: F
                 return -1
             continue
         if c == SEMICOLON:
-            at = _after_semicolon(text, at, end) if plain == 1 else -1
+            if plain == 0 or (named and _may_be_code(text, at + 1, end)):
+                return -1
+            at = _after_semicolon(text, at, end)
             if at < 0:
                 return -1
             break

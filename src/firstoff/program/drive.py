@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.program import _kernels as k
+from firstoff.program.blocks import Block
 from firstoff.program.calls import Cursor
 from firstoff.program.flow import Flow
 from firstoff.program.interpret import end, interpret
@@ -17,6 +18,9 @@ from firstoff.program.sources import Source
 
 CONFLICT = re.compile(r"<<<<<<<|=======|>>>>>>>|\|\|\|\|\|\|\|")
 """Marks that version control leaves in a file with two versions of the same lines."""
+CODE = re.compile(r"(?:[ \t]*[A-Z][ \t]*[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))+[ \t;]*", re.IGNORECASE)
+"""Nothing but words."""
+_PARENTHESES = re.compile(r"\([^)]*\)")
 
 
 class Driver:
@@ -90,6 +94,7 @@ class Driver:
                 reader.findings.lost_by(index)
         if block.deletable and self._deleted(cursor):
             return flow.skip(cursor)
+        self._check_text(block, cursor)
         interpret(reader, block, cursor in self._broken)
         self._check_lost()
         if reader.state.ended_by:
@@ -98,6 +103,21 @@ class Driver:
         following = flow.after(block, cursor, reader.parameters)
         self._check_lost()
         return following
+
+    def _check_text(self, block: Block, cursor: Cursor) -> None:
+        """What is legal on its own, but hardly where it stands."""
+        reader = self.reader
+        text = self.flow.text_of(cursor)
+        if ";" in text and block.words and not reader.control.report:
+            behind = _PARENTHESES.sub("", text).partition(";")[2]
+            if CODE.fullmatch(behind):
+                what = "behind ';' stands what looks like code: a comment on most controls, the next block on those that end blocks with ';'"
+                reader.findings.fault(
+                    reader.line, text.index(";") + 1, text[text.index(";") :].strip(), reader.where + what
+                )
+        if block.jump is not None and block.jump.verb == "program" and self.flow.depth == 0 and reader.state.moves:
+            what = "a program number in the middle of a program: a second program, or a slip"
+            reader.findings.fault(reader.line, block.jump.column, text.strip(), reader.where + what)
 
     def _deleted(self, cursor: Cursor) -> bool:
         """Whether the switch makes the control skip this block."""

@@ -24,6 +24,7 @@ from firstoff.program.words import (
     CYCLE,
     DISTANCE,
     FEED_MODE,
+    LENGTH,
     MOTION,
     PATH,
     PLANE,
@@ -335,10 +336,13 @@ def _d_register(reader: Reader, order: Order, value: float | None) -> int | None
 
 def _bare_d(reader: Reader, order: Order, value: float) -> None:
     word = order.word_of("D")
-    if reader.control.report:
+    beside = order.g.get(LENGTH) == 430 or 6 in order.m
+    if reader.control.report or not beside or (word is not None and word.pointed):
         reader.fault(word, "D without G41 or G42")
         return
-    reader.note("D alone", word, "D without G41 or G42 is kept for the next of them, as custom has it")
+    reader.note(
+        "D alone", word, "D beside the tool's length or change is kept for the next G41 or G42, as custom has it"
+    )
     reader.state.d_register = round(value) if math.isfinite(value) else None
 
 

@@ -238,10 +238,12 @@ class _Line:
         return re.match(r"[A-Z]{2,6}\[", self.scan.text[self.scan.at : self.scan.at + 8]) is not None
 
     def _split_number(self, word: Word, begin: int) -> None:
-        """White space inside a number is in the report, and is more often a slip."""
+        """White space inside a number is in the report; elsewhere it is a slip: `G1 5` for `G1 X5` would be G15."""
         if isinstance(word.value, float) and not self.scan.report and self.columns[self.scan.at - 1] - self.columns[begin] >= self.scan.at - begin:  # fmt: skip
             self._problem(
-                f"white space inside a number: read as {word.letter}{word.value:g}", begin - 1, self.scan.at, NOTE
+                f"white space inside a number, which only the report allows ({word.letter}{word.value:g}): close it up",
+                begin - 1,
+                self.scan.at,
             )
 
     def _zero_as_o(self, begin: int) -> bool:
