@@ -270,6 +270,7 @@ def case(known: FactSet | None = None, read: Reading | None = None, *, inch: boo
         moving=moving,
         feeding=feeding,
         sure=sure,
+        with_tool=np.ones(len(read.moves), dtype=bool),
         timeline=timeline(len(read.moves)) if timed else None,
         timeline_missing=() if timed else ("machine.axis.x.accel",),
         cutting=None,
@@ -485,3 +486,76 @@ def all_clear() -> Examination:
 def some_care() -> Examination:
     """What a shop sees most often: care at two places, one fact missing, the rest clear, two risks nobody looks at."""
     return examination(clear_count(), clear_room(), room_care(), counted_care(), unjudged_nothing(), clear_ratio())
+
+
+def nothing_known() -> Examination:
+    """A bare program without a shop: no stock, no offset, no tool, no name."""
+    return examination(clear_count(), unjudged_nothing(), unjudged_no_demand(), known=FactSet(), timed=False)
+
+
+def inch_shop() -> Examination:
+    """The same job in a shop that reads inches."""
+    return examination(clear_count(), clear_room(), room_care(), part_care(), counted_care(), clear_ratio(), inch=True)
+
+
+LONG = "a name that nobody would give to anything but that somebody will give to something one day, twice over, and then some more"
+
+
+def overfull() -> Examination:
+    """Everything far too long and far too much: fourteen tools, twelve stops, ten offsets, endless words."""
+    read = many_tools(14)
+    known = facts()
+    settings = dict(known.settings)
+    numbers = dict(known.facts)
+    for number in range(1, 15):
+        name = f"tool-with-a-long-name-{number}"
+        settings[f"tools.pocket.{number}.tool"] = Setting(f"tools.pocket.{number}.tool", name)
+        settings[f"job.tools.{number}"] = Setting(f"job.tools.{number}", name)
+        settings[f"tools.{name}.kind"] = Setting(f"tools.{name}.kind", "flat")
+        for key, value, u in (("LF", 100.123456, 0.0123456), ("DC", 12.3456, 0.012), ("OHX", 101.25, 1.25)):
+            numbers[f"tools.{name}.{key}"] = _fact(f"tools.{name}.{key}", value, u)
+    settings["job.offset.G54.zero"] = Setting("job.offset.G54.zero", LONG)
+    settings["machine.name"] = Setting("machine.name", LONG)
+    settings["job.holding.after_cut_free"] = Setting("job.holding.after_cut_free", LONG)
+    known = FactSet(numbers, settings)
+    made = case(known, read)
+    wordy = tuple(
+        replace(
+            make(),
+            why=f"{LONG} {LONG}",
+            do=f"{LONG} {LONG}",
+            places=(replace(_place(11, LONG, LONG, Answer.CARE), text=LONG),),
+        )
+        for make in (counted_care, room_care, part_care, ratio_care, counted_care)
+    )
+    return Examination(made, known, wordy, NOT_ASKED, None, NEXT)
+
+
+def many_tools(count: int) -> Reading:
+    """The program with `count` tools that each make the same cuts, and a stop before each."""
+    one = reading()
+    rows = np.arange(1, 9)
+    order = np.concatenate([[0], *(rows for _ in range(count))])
+    moves = one.moves
+    tool = np.concatenate([[-1], *(np.full(8, number + 1) for number in range(count))]).astype(np.int32)
+    taken = {
+        name: getattr(moves, name)[order]
+        for name in (
+            "kind",
+            "end_mm",
+            "frame",
+            "arc",
+            "feed_mm_per_s",
+            "spindle_per_s",
+            "comp_register",
+            "flags",
+            "line",
+            "parent",
+        )
+    }
+    stops = tuple(
+        Event(What.STOP, 1 + 8 * number, 15 + number, 0, text=LONG if number % 2 else "") for number in range(count)
+    )
+    return replace(
+        one, moves=Moves(tool=tool, **taken), events=(*one.events, *stops), file=LONG + ".nc", text=(LONG,) * 25
+    )

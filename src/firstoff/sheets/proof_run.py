@@ -7,15 +7,15 @@ import math
 import numpy as np
 
 from firstoff.program.moves import NO_LENGTH, Base
-from firstoff.sheets.sheet_facts import Contact, Zero, contacts, reach, tool_rows
+from firstoff.sheets.sheet_facts import Contact, Zero, contacts, reach, stock_top, tool_rows
 from firstoff.sheets.wording import amount
 from firstoff.verdict.case import AXES, Case, offset_path, register_length
 from firstoff.verdict.words import MM_PER_INCH, listed
 
 ABOVE_ALL_MM = 5.0
 """In a dry run the deepest cut passes this far above whatever stands highest (common practice)."""
-LIFT_STEP_MM = 5.0
-"""The lift is a round figure, so that it is put in and taken out without a slip."""
+LIFT_STEP_MM, LIFT_STEP_IN = 5.0, 0.25
+"""The lift is a round figure in the shop's own unit, so that it is put in and taken out without a slip."""
 AGREE_U = 3.0
 AGREE_LEAST_MM = 0.05
 """A zero set again agrees with the planned one within three standard uncertainties, never asked finer than an edge can be felt."""
@@ -65,7 +65,8 @@ def lift(case: Case) -> float | None:
     ]
     if cut is None or not tops:
         return None
-    return math.ceil((max(tops) - cut[2][0] + ABOVE_ALL_MM) / LIFT_STEP_MM) * LIFT_STEP_MM
+    step = LIFT_STEP_IN * MM_PER_INCH if case.units.inch else LIFT_STEP_MM
+    return math.ceil((max(tops) - cut[2][0] + ABOVE_ALL_MM) / step) * step
 
 
 def head_room(case: Case, zeros: list[Zero]) -> float | None:
@@ -110,26 +111,26 @@ def _dry_run(case: Case, zeros: list[Zero]) -> str:
 
 def _first_contact(case: Case, contact: Contact) -> str:
     """Halt ahead of the first cut and hold the distance to go against what the eye sees."""
-    name = _called(contact.tool)
-    top = case.facts.facts.get("job.stock.box.z.high") or case.facts.facts.get("job.stock.cylinder.z.high")
-    if contact.from_z is None or contact.cycle or contact.before == contact.line:
+    name, halt, top = _called(contact.tool), contact.halt, stock_top(case.facts)
+    if halt is None:
         return f"{name}, single block to line {contact.line}: it goes to Z {_z(case, contact.to_z)}. Watch the distance to go."
-    stands = f"Z {_z(case, contact.from_z)}"
+    stands = f"Z {_z(case, halt.z)}"
     if top is not None:
-        gap = contact.from_z - top.value
-        stands += f", {_length(case, abs(gap))} {'above' if gap >= 0 else 'below'} the top of the stock"
-    down = contact.from_z - contact.to_z
-    check = f" Distance to go next: Z {_length(case, down)}." if down > 0 else ""
-    return f"{name}, single block, slow rapids, to line {contact.before}. Gauge it: the tip is at {stands}.{check}"
+        stands += f", {_length(case, halt.z - top)} above the stock"
+    check = f" Distance to go next: Z {_length(case, halt.next_down)}." if halt.next_down is not None else ""
+    return f"{name}, single block, slow rapids, to line {halt.line}. Gauge it: the tip is at {stands}.{check}"
 
 
 def _first_cuts(case: Case, found: list[Contact]) -> str:
     words = f"Line {found[0].line} at a quarter of the feed, a hand on the feed hold."
-    later = [
-        f"{_called(one.tool)} line {one.line}" + (f" from Z {_z(case, one.from_z)}" if one.from_z is not None else "")
-        for one in found[1:]
-    ]
-    return f"{words} The same at {listed(later, MOST_CONTACTS)}." if later else words
+    later = []
+    for one in found[1:]:
+        look = f", look after {one.halt.line} at Z {_z(case, one.halt.z)}" if one.halt is not None else ""
+        later.append(f"{_called(one.tool)} at {one.line}{look}")
+    if not later:
+        return words
+    more = f"; and {len(later) - MOST_CONTACTS} more" if len(later) > MOST_CONTACTS else ""
+    return f"{words} The same with {'; '.join(later[:MOST_CONTACTS])}{more}."
 
 
 def _called(tool: int) -> str:

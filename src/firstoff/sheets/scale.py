@@ -25,6 +25,8 @@ NO_STOP_RUNS_TO = 2.0
 FEWEST_MAJORS, MOST_MAJORS = 3, 7
 LEAST_MINOR = 3.0
 """Ticks nearer than this many units of a drawing run together (px on a sheet)."""
+NEARLY = 0.95
+"""Of the least gap: majors that fall short of it by a rounding still count; their numerals are checked one by one."""
 ROOM_FILLS = 0.95
 """Room and its band take at most this share of the rule on their side of the stop, so that the pointer never stands on an end."""
 
@@ -275,7 +277,7 @@ def _majors(axis: _Axis, lettering: Lettering) -> tuple[list[float], float]:
             break
         best = (values, step)
         widest = max((len(numeral(value, step)) for value in values), default=1)
-        if abs(step * axis.per_unit) >= widest * lettering.advance + lettering.gap:
+        if abs(step * axis.per_unit) >= widest * lettering.advance + lettering.gap * NEARLY:
             break
     return best if best is not None else ([low, high], high - low)
 

@@ -5,6 +5,7 @@ It prints on one page of A4 or Letter: the blocks' heights are added up, the pic
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 from importlib import resources
@@ -25,8 +26,8 @@ from firstoff.sheets.sheet_facts import (
     tool_rows,
     zeros,
 )
-from firstoff.sheets.sheet_picture import DEFS_MM, Picture, draw_setting, setting_of
-from firstoff.sheets.wording import ORDER, RISKS, clock, fact_name, headline, in_order
+from firstoff.sheets.sheet_picture import DEFS_MM, Setting, draw_setting, setting_of
+from firstoff.sheets.wording import ORDER, clock, fact_name, headline, in_order
 from firstoff.verdict.case import Case
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
@@ -37,22 +38,53 @@ PAGE = 247.0
 LEFT, RIGHT = 121.0, 53.0
 """Widths of the two columns, mm, with 6 between them."""
 MOST_TOOLS, LEAST_TOOLS = 12, 3
-MOST_STOPS = 4
-LEAST_PICTURE, MOST_PICTURE = 46.0, 112.0
+LEAST_PICTURE, MOST_PICTURE = 42.0, 112.0
 BETWEEN = 3.0
 """Between two bands of the page, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tightness:
+    """How much may be told where there is too much to tell: letters of sentence, act and holding, stops, and the least picture, mm."""
+
+    sentence: int
+    act: int
+    holding: int
+    stops: int
+    picture: float
+
+
+TIGHTNESS = (
+    Tightness(150, 170, 200, 4, LEAST_PICTURE),
+    Tightness(110, 130, 120, 3, LEAST_PICTURE),
+    Tightness(90, 110, 90, 2, LEAST_PICTURE),
+    Tightness(80, 90, 70, 1, 0.0),
+)
+"""The first that leaves room for picture and zero is used."""
 
 
 def setup_sheet_html(examination: Examination, job_title: str, shop_name: str, printed: datetime) -> str:
     """The sheet as one HTML page with nothing outside it. `shop_name` may be empty; `printed` is told on the sheet."""
     head = _head(examination, job_title, shop_name, printed)
-    verdict = blocks.verdict_block(examination, headline(examination), _missing(examination))
-    bottom = _bottom(examination)
     sign = blocks.sign_off() if examination.verdict is not Answer.STOP else Block("", 0.0)
-    rule_height = blocks.head_rule("", False).height
-    free = PAGE - head.height - rule_height - verdict.height - bottom.height - sign.height - 2 * BETWEEN
-    table = _tools(tool_rows(examination.case), free, examination)
-    middle, scale = _middle(examination, min(free - table.height, MOST_PICTURE))
+    rows, fixed = (
+        tool_rows(examination.case),
+        head.height + sign.height + blocks.head_rule("", False).height + 2 * BETWEEN,
+    )
+    zero = blocks.zero_block(zeros(examination.case), examination.case.units, RIGHT)
+    verdict = bottom = table = Block("", 0.0)
+    free = 0.0
+    for tight in TIGHTNESS:
+        verdict = blocks.verdict_block(
+            examination, headline(examination), _missing(examination), (tight.sentence, tight.act)
+        )
+        bottom = _bottom(examination, tight)
+        need = max(tight.picture, zero.height)
+        table = _tools(rows, PAGE - fixed - verdict.height - bottom.height - need, examination)
+        free = PAGE - fixed - verdict.height - bottom.height - table.height
+        if free >= need:
+            break
+    middle, scale = _middle(examination, zero, min(free, MOST_PICTURE))
     rule = blocks.head_rule(scale, examination.case.units.inch)
     body = "".join(part.html for part in (head, rule, verdict, middle, table, bottom, sign))
     return _page(f"{job_title}: set-up sheet", body, examination.verdict)
@@ -103,53 +135,52 @@ def _time(examination: Examination) -> str:
 
 
 def _missing(examination: Examination) -> list[str]:
-    """What stands between this job and an answer: missing facts first, then the risks that nobody looks at yet."""
-    needs: dict[str, None] = {}
-    for answered in examination.answers:
-        for need in answered.needs:
-            needs[fact_name(need.fact)] = None
-    asked = {answered.question.risk for answered in examination.answers}
-    blind = [f"every question about the {risk.value}" for risk in RISKS if risk not in asked]
-    return [*needs, *blind]
+    """The facts that stand between this job and an answer."""
+    return list(dict.fromkeys(fact_name(need.fact) for answered in examination.answers for need in answered.needs))
 
 
-def _tools(rows: list[ToolRow], free: float, examination: Examination) -> Block:
-    """As many tools as leave room for the picture."""
+def _tools(rows: list[ToolRow], room: float, examination: Examination) -> Block:
+    """As many tools as there is room for."""
     shown = min(len(rows), MOST_TOOLS)
     while True:
         table = blocks.tool_table(rows, shown, examination.case.units)
-        if shown <= LEAST_TOOLS or free - table.height >= LEAST_PICTURE:
+        if shown <= LEAST_TOOLS or table.height <= room:
             return table
         shown -= 1
 
 
-def _middle(examination: Examination, tall: float) -> tuple[Block, str]:
+def _middle(examination: Examination, zero: Block, tall: float) -> tuple[Block, str]:
     """Picture at the left; zero and doubts at the right, as far as there is room."""
-    case, used = examination.case, zeros(examination.case)
+    case = examination.case
     setting = setting_of(examination.facts, reach(case), case.stock_system())
-    picture = draw_setting(setting, LEFT, tall - 8.5, case.units)
-    parts = [blocks.zero_block(used, case.units, RIGHT)]
-    parts += _doubts(examination, tall - sum(part.height for part in parts))
+    caption = _caption(setting)
+    under = blocks.height_of(caption, LEFT) + 0.5
+    picture = draw_setting(setting, LEFT, tall - under, case.units)
+    parts = [zero, *_doubts(examination, tall - zero.height)]
     right = "".join(part.html for part in parts)
-    left = _picture(picture, setting.missing)
-    height = max(sum(part.height for part in parts), picture.height_mm + 8.5 if picture else 10.0)
+    if picture is not None:
+        left, wide = f'{picture.svg}<p class="caption">{escape(caption)}</p>', picture.height_mm + under
+    else:
+        missing = listed(list(setting.missing)) or "room on this sheet"
+        told = f"No picture. Not given: {missing}."
+        left, wide = f'<p class="quiet">{escape(told)}</p>', blocks.height_of(told, LEFT)
     html = f'<section class="two"><div class="wide">{left}</div><div class="narrow">{right}</div></section>'
-    return Block(html, height), picture.scale if picture else ""
+    return Block(html, max(sum(part.height for part in parts), wide)), picture.scale if picture else ""
 
 
-def _picture(picture: Picture | None, missing: tuple[str, ...]) -> str:
-    if picture is None:
-        return f'<p class="quiet">Nothing to draw: not given are {escape(listed(list(missing)))}.</p>'
-    told = [picture.legend] if picture.legend else []
-    if missing:
-        told.append(f"not given, so not drawn: {listed(list(missing))}")
-    told.append("dashed: path of the tool's centre")
-    return f'{picture.svg}<p class="caption">{escape(blocks.short("; ".join(told), 150))}</p>'
+def _caption(setting: Setting) -> str:
+    """What the numbers and the dashes in the picture are, and what was not given."""
+    told = [", ".join(f"{number} {name}" for number, (name, _) in enumerate(setting.around, 1))]
+    if setting.missing:
+        told.append(f"not given, so not drawn: {listed(list(setting.missing))}")
+    told.append("dashed: path of the tool's centre, lowest rapids")
+    return blocks.short("; ".join(part for part in told if part), 150)
 
 
 def _doubts(examination: Examination, room: float) -> list[Block]:
     """The answers that are not clear, worst first, as many as there is room for; how many more there are is said."""
-    open_ones = [answered for answered in in_order(examination.answers) if answered.answer is not Answer.CLEAR]
+    told = (Answer.CLEAR, Answer.STOP)  # a stop is told where the sheet says why it must not be run
+    open_ones = [answered for answered in in_order(examination.answers) if answered.answer not in told]
     if not open_ones or room < blocks.HEADING + 10:
         return []
     found = [Block(blocks.heading("What I am unsure of"), blocks.HEADING)]
@@ -173,17 +204,17 @@ def _doubts(examination: Examination, room: float) -> list[Block]:
     return found
 
 
-def _bottom(examination: Examination) -> Block:
+def _bottom(examination: Examination, tight: Tightness) -> Block:
     """First run, or why not; holding, stops and the caution."""
     case = examination.case
     if examination.verdict is Answer.STOP:
         left = blocks.reasons_block(_stopping(examination), LEFT)
     else:
         left = blocks.steps_block("First run", proof_run(case, zeros(case)), LEFT)
-    held = holding_words(examination.facts, case.units)
+    held = holding_words(examination.facts, case.units) or "How the part is held is not written down."
     right = [
-        blocks.words_block("Holding", held or "How the part is held is not written down.", RIGHT),
-        blocks.stops_block(stop_rows(case), MOST_STOPS, RIGHT),
+        blocks.words_block("Holding", held, RIGHT, tight.holding),
+        blocks.stops_block(stop_rows(case), tight.stops, RIGHT),
         blocks.safety_block(RIGHT),
     ]
     html = f'<section class="two last"><div class="wide">{left.html}</div><div class="narrow">{"".join(part.html for part in right)}</div></section>'

@@ -14,7 +14,7 @@ from firstoff.sheets.held import says, scale_of
 from firstoff.sheets.scale import SHEET, Case
 from firstoff.sheets.scale_svg import HEIGHT, INK, mark_svg, scale_svg
 from firstoff.sheets.sheet_facts import StopRow, ToolRow, Zero
-from firstoff.sheets.wording import RISKS, TOPICS, Headline, amount, answer_line, doubt_words
+from firstoff.sheets.wording import RISKS, TOPICS, Headline, amount, answer_line, doubt_words, fact_name, lead
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, count, listed
@@ -124,14 +124,16 @@ def head_rule(scale: str, inch: bool) -> Block:
     )
 
 
-def verdict_block(examination: Examination, headline: Headline, missing: Sequence[str]) -> Block:
-    """Mark, word, the sentence and the act, and the four answers."""
+def verdict_block(
+    examination: Examination, headline: Headline, missing: Sequence[str], letters: tuple[int, int]
+) -> Block:
+    """Mark, word, the sentence and the act, and the four answers. `letters` bounds sentence and act."""
     verdict = examination.verdict
     wide = COLUMN - 68
     word = {Answer.STOP: "Not to be run."}.get(verdict, f"{verdict.value.capitalize()}.")
-    sentence, act = short(headline.sentence, 150), short(headline.act, 170)
+    sentence, act = short(headline.sentence, letters[0]), short(headline.act, letters[1])
     if verdict is Answer.UNJUDGED and missing:
-        act = short(f"Missing: {listed(list(missing), 6)}.", 240)
+        act = short(f"Missing: {listed(list(missing), 6)}.", letters[1] + 30)
     tall = height_of(sentence, wide, 13, BOLD * SERIF) + height_of(act, wide, 10.5, SERIF) + 1.0
     risks = "".join(
         f"<span>{mark_svg(examination.risks[risk], 4)} {risk.value} <b>{examination.risks[risk].value}</b></span>"
@@ -180,9 +182,9 @@ def _planned(fact: Fact | None, units: ShopUnits) -> str:
     return f"{value:.{4 if units.inch else 2}f}".replace("-", "\u2212")
 
 
-def words_block(name: str, words: str, width: float) -> Block:
+def words_block(name: str, words: str, width: float, letters: int) -> Block:
     """A heading with one paragraph."""
-    said = short(words, 220)
+    said = short(words, letters)
     return Block(heading(name) + f"<p>{escape(said)}</p>", HEADING + height_of(said, width) + 1.2)
 
 
@@ -195,7 +197,7 @@ def doubt_block(examination: Examination, answered: Answered, width: float) -> B
     svg = scale_svg(drawing, margin, says(answered, facts, units)) if ruled else ""
     topic = TOPICS.get(answered.question.id, answered.question.id)
     title = f"{topic}: {answer_line(answered, facts)}"
-    told = short(doubt_words(answered, facts) if svg else _lead(answered), 120)
+    told = short((doubt_words(answered, facts) if svg and not answered.needs else "") or _lead(answered), 120)
     tall = height_of(f"xxx{title}", width, SMALL, BOLD) + (HEIGHT * PX if svg else 0.0) + height_of(told, width) + 2.0
     return Block(
         f'<div class="doubt"><p class="asks">{mark_svg(answered.answer, 3.6)} <b>{escape(title)}</b></p>{svg}<p class="told">{escape(told)}</p></div>',
@@ -204,12 +206,15 @@ def doubt_block(examination: Examination, answered: Answered, width: float) -> B
 
 
 def _lead(answered: Answered) -> str:
-    return answered.why if answered.needs else answered.places[0].what if answered.places else answered.why
+    """What was found; of what is missing, its name."""
+    if answered.needs and answered.answer is Answer.UNJUDGED:
+        return f"Missing: {listed([fact_name(need.fact) for need in answered.needs], 3)}."
+    return lead(answered)[0]
 
 
 # --- tools -----------------------------------------------------------------------------------------------------------
 
-TOOL_ROW, TOOL_HEAD = 5.4, 5.9
+TOOL_ROW, TOOL_HEAD = 5.1, 5.9
 
 
 def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits) -> Block:
@@ -231,8 +236,8 @@ def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits) -> Block:
     if alike:
         notes.append("Look alike: " + "; ".join(" and ".join(names) for names in list(alike)[:4]) + ". Read the shank.")
     for note in notes:
-        tall += height_of(short(note, 190), COLUMN) + 1.0
-    told = "".join(f'<p class="under">{escape(short(note, 190))}</p>' for note in notes)
+        tall += height_of(short(note, 125), COLUMN) + 1.0
+    told = "".join(f'<p class="under">{escape(short(note, 125))}</p>' for note in notes)
     return Block(
         f'<table class="tools">{head}{body}</table>{told}', TOOL_HEAD + min(shown, len(rows)) * TOOL_ROW + tall + 2.5
     )

@@ -14,13 +14,15 @@ from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Event
 from firstoff.sheets.wording import amount
 from firstoff.verdict.case import AXES, Case, offset_path, spindle_tool
 from firstoff.verdict.questions.tool import look_alikes, used_tools
-from firstoff.verdict.words import ShopUnits, listed
+from firstoff.verdict.words import MM_PER_INCH, ShopUnits, listed
 
 LEAST_WINDOW_MM = 0.10
 """A tool measured again on another day may differ by drift and wear; less than a tenth tells nothing, and real breaks shorten a tool by
 half its diameter or more (common practice)."""
 WINDOW_U = 3.0
 """A reading further from the length than this many of its standard uncertainties is another tool, a chip on the seat, or a break."""
+STANDS_CLEAR_MM = 0.5
+"""Less than this over the stock cannot be told from touching by eye, with the doubt of a sawn blank (common practice)."""
 KINDS = {
     "flat": "flat", "bull": "bull nose", "ball": "ball", "tapered": "tapered", "chamfer": "chamfer", "drill": "drill", "tap": "tap",
     "tee": "tee slot", "lollipop": "lollipop", "profile": "form",
@@ -81,15 +83,22 @@ class StopRow:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """The first time a tool goes into the stock: `before` is the line that ends just ahead of it; heights are of the tip, mm, work frame."""
+    """The first time a tool goes into the stock, at `line`. Heights are of the tip, mm, work frame."""
 
     tool: int
     line: int
-    before: int
-    from_z: float | None
+    halt: Halt | None
+    """The last move before it after which the tip still stands clear of the stock: the place to stop and look."""
     to_z: float
-    at: tuple[float, float] | None
-    cycle: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Halt:
+    """A line to stop after: where the tip then stands, and how far the next move goes down (None if it does not, or if it is no plain move)."""
+
+    line: int
+    z: float
+    next_down: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +178,9 @@ def tool_words(facts: FactSet, name: str, units: ShopUnits) -> str:
     edges = facts.settings.get(f"tools.{name}.ZEFP")
     size = ""
     if diameter is not None:
-        size = "Ø" + (amount(diameter.value / 25.4, 0, "in") if units.inch else amount(round(diameter.value, 2), 0, ""))
+        size = "Ø" + (
+            amount(diameter.value / MM_PER_INCH, 0, "in") if units.inch else amount(round(diameter.value, 2), 0, "")
+        )
     what = KINDS.get(str(kind.value), str(kind.value)) if kind is not None else ""
     words = " ".join(part for part in (size, what) if part)
     count = f", {edges.value} edges" if edges is not None and what and str(kind and kind.value) != "drill" else ""
@@ -238,9 +249,11 @@ def _stands(case: Case, event: Event) -> str:
     z = float(case.moves.end_mm[move, 2])
     if not np.isfinite(z):
         return ""
+    unit, value = ("in", z / MM_PER_INCH) if case.units.inch else ("mm", z)
+    told = f"Z\u00a0{amount(round(value, 3), 0, unit)}".replace(" ", "\u00a0")
     if base == Base.MACHINE:
-        return f"at machine Z {case.units.length(z)}"
-    return f"at Z {case.units.length(z)}" if Base.G54 <= base <= Base.G59_3 else ""
+        return f"at machine {told}"
+    return f"at {told}" if Base.G54 <= base <= Base.G59_3 else ""
 
 
 # --- where it goes ---------------------------------------------------------------------------------------------------
@@ -280,35 +293,41 @@ def _sideways_rapid(case: Case, mask: NDArray[np.bool_], low: NDArray[np.float64
     return float(low[sideways, 2].min()) if sideways.size else None
 
 
+def stock_top(facts: FactSet) -> float | None:
+    """Top of the blank at best estimate, mm, work frame."""
+    fact = facts.facts.get("job.stock.box.z.high") or facts.facts.get("job.stock.cylinder.z.high")
+    return None if fact is None else fact.value
+
+
 def contacts(case: Case) -> list[Contact]:
     """The first move of each tool that feeds below the top of the stock (below anything, where no stock is given)."""
-    top = case.facts.facts.get("job.stock.box.z.high") or case.facts.facts.get("job.stock.cylinder.z.high")
+    top = stock_top(case.facts)
     work = on_work(case)
     found = []
     for number in used_tools(case):
         mine = work & case.feeding & (case.moves.tool == number)
         if top is not None:
-            mine &= case.low_mm[:, 2] < top.value
+            mine &= case.low_mm[:, 2] < top
         rows = np.flatnonzero(mine)
         if rows.size:
-            found.append(_contact(case, number, int(rows[0]), work))
+            move = int(rows[0])
+            line, z = int(case.moves.line[move]), float(case.moves.end_mm[move, 2])
+            found.append(Contact(number, line, _halt(case, move, work, top), z))
     return found
 
 
-def _contact(case: Case, number: int, move: int, work: NDArray[np.bool_]) -> Contact:
-    moves = case.moves
-    before = move - 1
-    known = before >= 0 and bool(work[before])
-    xy = moves.end_mm[move, :2]
-    return Contact(
-        number,
-        int(moves.line[move]),
-        int(moves.line[before]) if before >= 0 else 0,
-        float(moves.end_mm[before, 2]) if known and np.isfinite(moves.end_mm[before, 2]) else None,
-        float(moves.end_mm[move, 2]),
-        (float(xy[0]), float(xy[1])) if np.isfinite(xy).all() else None,
-        int(moves.parent[move]) >= 0,
-    )
+def _halt(case: Case, move: int, work: NDArray[np.bool_], top: float | None) -> Halt | None:
+    """The nearest line before `move` that ends with the tip at least `STANDS_CLEAR_MM` over the stock, with the same tool."""
+    moves, z = case.moves, case.moves.end_mm[:, 2]
+    at = move - 1
+    while at >= 0 and work[at] and moves.tool[at] == moves.tool[move]:
+        own_line = moves.line[at] != moves.line[at + 1]
+        if own_line and np.isfinite(z[at]) and (top is None or z[at] >= top + STANDS_CLEAR_MM):
+            down = float(z[at] - z[at + 1])
+            plain = int(moves.parent[at + 1]) < 0 and down > 0
+            return Halt(int(moves.line[at]), float(z[at]), down if plain else None)
+        at -= 1
+    return None
 
 
 # --- the blank and what holds it -------------------------------------------------------------------------------------
@@ -322,10 +341,10 @@ def stock_words(facts: FactSet, units: ShopUnits) -> str:
     diameter = facts.facts.get("job.stock.cylinder.diameter")
     if box is not None:
         sizes = [
-            amount(round((high - low) / (25.4 if units.inch else 1), 3 if units.inch else 1), 0, "")
+            amount(round((high - low) / (MM_PER_INCH if units.inch else 1), 2 if units.inch else 1), 0, "")
             for low, high in box
         ]
-        parts.append(" × ".join(sizes) + (" in" if units.inch else " mm"))
+        parts.append("×".join(sizes) + (" in" if units.inch else " mm"))
     elif diameter is not None:
         parts.append("Ø" + units.length(diameter.value))
     return ", ".join(parts)

@@ -22,10 +22,13 @@ SCALES = (
 """Scales that can be checked with a steel rule, largest first. ISO 5455 prefers 1, 2, 5; those between keep small parts legible."""
 TEXT_MM = 3.175
 """9 pt."""
-LEFT, RIGHT, ABOVE, BETWEEN, BELOW = 9.0, 13.0, 7.0, 8.0, 6.5
-"""Room on paper, mm: left of both views, right of them (dimensions), above the plan, between the views, below the side view."""
-RAPID_LEAST, RAPID_MOST, RAPID_WORDS = 7.5, 26.0, 4.5
-"""Paper above the side view, mm: for a rapid height that is drawn broken, at most for a true one, and for its words."""
+LEFT, RIGHT, ABOVE, BETWEEN, BELOW = 27.0, 13.0, 7.0, 7.0, 3.0
+"""Room on paper, mm: left of both views (the heights are told there), right of them (dimensions), above the plan, between the views,
+below the side view."""
+RAPID_LEAST, RAPID_MOST, RAPID_CLEAR = 5.5, 26.0, 2.0
+"""Paper above the side view, mm: for a rapid height that is drawn broken, at most for a true one, and over its line."""
+RUNG = 3.7
+"""Least distance of two heights told beside the side view, mm."""
 ON_EDGE_MM = 0.05
 """A zero nearer to an edge than this lies on it."""
 
@@ -53,7 +56,7 @@ class Setting:
         if self.stock is None:
             names.append("the stock")
         if not self.around:
-            names.append("clamps and jaws")
+            names.append("what holds it")
         if self.cut is None:
             names.append("how far cuts go (no move has both a zero and a length)")
         return tuple(names)
@@ -95,7 +98,7 @@ def setting_of(facts: FactSet, reach: Reach, zero_name: str) -> Setting:
 
 
 def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: ShopUnits) -> Picture | None:
-    """Both views in at most the given room, at the largest scale of `SCALES` that fits; None where there is nothing to draw."""
+    """Both views in at most the given room, at the largest scale of `SCALES` that fits; None where there is nothing to draw, or no room."""
     boxes = [box for box in (setting.stock, setting.cut, *(box for _, box in setting.around)) if box is not None]
     if not boxes:
         return None
@@ -109,7 +112,7 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
         wide = (high[0] - low[0]) * scale + LEFT + RIGHT
         tall = (high[1] - low[1] + high[2] - low[2]) * scale + ABOVE + BETWEEN + BELOW
         rapid_room = _rapid_room(setting, high[2], scale, height_mm - tall)
-        if (wide <= width_mm and tall + rapid_room <= height_mm) or scale == SCALES[-1][0]:
+        if wide <= width_mm and tall + rapid_room <= height_mm:
             views = _Views(
                 setting, units, scale, (low[0], high[0]), (low[1], high[1]), (low[2], high[2]), width_mm, rapid_room
             )
@@ -121,8 +124,8 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
 def _rapid_room(setting: Setting, top: float, scale: float, spare: float) -> float:
     """Paper above the side view for the rapid height: true where there is room for it, else as much as a broken one takes."""
     if setting.rapid_z is None or setting.rapid_z <= top:
-        return RAPID_WORDS
-    true = (setting.rapid_z - top) * scale + RAPID_WORDS
+        return RAPID_CLEAR
+    true = (setting.rapid_z - top) * scale + RAPID_CLEAR
     return true if true <= min(spare, RAPID_MOST) else RAPID_LEAST
 
 
@@ -144,6 +147,14 @@ class _Views:
         """The views stand in the middle of the room that is left over."""
         spare = self.width - LEFT - RIGHT - (self.x[1] - self.x[0]) * self.scale
         return LEFT + max(spare, 0.0) / 2
+
+    @property
+    def line_left(self) -> float:
+        return self.px(self.x[0]) - 4
+
+    @property
+    def line_right(self) -> float:
+        return self.px(self.x[1]) + 1.5
 
     @property
     def plan_bottom(self) -> float:
@@ -255,46 +266,62 @@ class _Views:
         return parts
 
     def _forbidden(self) -> list[str]:
-        """How deep is allowed: hatch means no."""
-        allowed = self.setting.allowed
-        if allowed is None:
+        """Below the lowest allowed: hatch means no."""
+        if self.setting.allowed is None:
             return []
-        left, right, y = self.px(self.x[0]) - 5, self.px(self.x[1]) + 1.5, self.pz(allowed)
-        words_at = max(y + 5.2, self.side_bottom + TEXT_MM + 0.6)
-        return [
-            f'<rect x="{left:.2f}" y="{y:.2f}" width="{right - left:.2f}" height="1.6" fill="{WALL_MM}"/>',
-            _line(left, y, right, y, 0.3),
-            _text(left, words_at, f"hatched: nothing below Z {self._z(allowed)}"),
-        ]
+        y = self.pz(self.setting.allowed)
+        left, right = self.line_left, self.line_right
+        hatch = f'<rect x="{left:.2f}" y="{y:.2f}" width="{right - left:.2f}" height="1.6" fill="{WALL_MM}"/>'
+        return [hatch, _line(left, y, right, y, 0.3)]
 
     def _heights(self) -> list[str]:
-        """The lines that heights are read from: rapids, what stands highest, the deepest cut."""
+        """The lines that heights are read from, and beside them what each is."""
         setting, parts = self.setting, []
-        left, right = self.px(self.x[0]) - 5, self.px(self.x[1]) + 1.5
-        if setting.cut is not None:
-            low, (x0, x1) = setting.cut[2][0], setting.cut[0]
-            parts.append(_line(self.px(x0), self.pz(low), self.px(x1), self.pz(low), 0.3, "1.6 1"))
-            parts.append(_text(self.px(x1) - 1, self.pz(low) - 0.9, f"deepest Z {self._z(low)}", "end"))
+        rungs: list[tuple[float, str]] = []
+        if setting.rapid_z is not None:
+            y, drawn = self._rapids(setting.rapid_z)
+            parts += drawn
+            rungs.append((y, f"rapids Z {self._z(setting.rapid_z)}"))
         if setting.highest is not None and not setting.around:
             y = self.pz(setting.highest)
-            parts.append(_line(left, y, right, y, 0.3, "0.5 0.9"))
-            parts.append(_text(right, y - 0.9, f"highest around Z {self._z(setting.highest)}", "end"))
-        if setting.rapid_z is not None:
-            parts += self._rapids(setting.rapid_z, left, right)
+            parts.append(_line(self.line_left, y, self.line_right, y, 0.3, "0.5 0.9"))
+            rungs.append((y, f"highest Z {self._z(setting.highest)}"))
+        if setting.cut is not None:
+            y, (x0, x1) = self.pz(setting.cut[2][0]), setting.cut[0]
+            parts.append(_line(self.px(x0), y, self.px(x1), y, 0.3, "1.6 1"))
+            rungs.append((y, f"deepest Z {self._z(setting.cut[2][0])}"))
+        if setting.allowed is not None:
+            rungs.append((self.pz(setting.allowed), f"limit Z {self._z(setting.allowed)}"))
+        return parts + self._ladder(rungs)
+
+    def _ladder(self, rungs: list[tuple[float, str]]) -> list[str]:
+        """Heights told one under the other at the left, each with a leader to its line."""
+        ordered = sorted(rungs)
+        places: list[float] = []
+        for y, _ in ordered:
+            places.append(max(y, places[-1] + RUNG) if places else y)
+        over = max(0.0, (places[-1] - self.side_bottom - BELOW + 1) if places else 0.0)
+        parts = []
+        for (y, words), at in zip(ordered, places, strict=True):
+            up, right = at - over, self.line_left
+            leader = f"{right - 4:.2f},{up:.2f} {right - 3:.2f},{up:.2f} {right - 0.6:.2f},{y:.2f}"
+            parts.append(f'<polyline points="{leader}" fill="none" stroke="{INK2}" stroke-width="0.2"/>')
+            parts.append(_text(right - 4.6, up + 1.1, words, "end"))
         return parts
 
-    def _rapids(self, rapid_z: float, left: float, right: float) -> list[str]:
-        highest = self.side_top - self.rapid_room + RAPID_WORDS
-        y, words = self.pz(rapid_z), f"rapids sideways at Z {self._z(rapid_z)} or higher"
+    def _rapids(self, rapid_z: float) -> tuple[float, list[str]]:
+        """(where the line of the lowest rapid sideways is drawn, the line); broken where the true height does not fit."""
+        highest, left, right = self.side_top - self.rapid_room + RAPID_CLEAR, self.line_left, self.line_right
+        y = self.pz(rapid_z)
         if y >= highest - 1e-6:
-            return [_line(left, y, right, y, 0.35, "3.4 1.2"), _text(left, y - 0.9, words)]
+            return y, [_line(left, y, right, y, 0.35, "3.4 1.2")]
         middle, x = (highest + self.side_top) / 2, right - 3
-        jag = f"{x:.2f},{highest:.2f} {x:.2f},{middle - 1.6:.2f} {x + 1.2:.2f},{middle - 0.5:.2f} {x - 1.2:.2f},{middle + 0.5:.2f} {x:.2f},{middle + 1.6:.2f} {x:.2f},{self.side_top:.2f}"
-        return [
-            _line(left, highest, right, highest, 0.35, "3.4 1.2"),
-            f'<polyline points="{jag}" fill="none" stroke="{INK}" stroke-width="0.25"/>',
-            _text(left, highest - 0.9, f"{words} (height not to scale)"),
-        ]
+        jag = (
+            f"{x:.2f},{highest:.2f} {x:.2f},{middle - 1.2:.2f} {x + 1.2:.2f},{middle - 0.4:.2f} "
+            f"{x - 1.2:.2f},{middle + 0.4:.2f} {x:.2f},{middle + 1.2:.2f} {x:.2f},{self.side_top:.2f}"
+        )
+        broken = f'<polyline points="{jag}" fill="none" stroke="{INK}" stroke-width="0.25"/>'
+        return highest, [_line(left, highest, right, highest, 0.35, "3.4 1.2"), broken]
 
     def _thing(self, number: int, across: Span, along: Span, to: Callable[[float], float]) -> str:
         """A numbered box; `to` places its second direction: `py` in the plan, `pz` in the side view."""
@@ -315,7 +342,7 @@ class _Views:
 
     def _axes(self) -> list[str]:
         """Which way X and Y run, in the corner of the plan."""
-        x, y = self.left - LEFT + 1.2, self.plan_bottom + 3.4
+        x, y = self.left - 16, self.plan_bottom + 3.4
         head_x = f"{x + 7:.2f},{y:.2f} {x + 5.4:.2f},{y - 0.8:.2f} {x + 5.4:.2f},{y + 0.8:.2f}"
         head_y = f"{x:.2f},{y - 7:.2f} {x - 0.8:.2f},{y - 5.4:.2f} {x + 0.8:.2f},{y - 5.4:.2f}"
         return [

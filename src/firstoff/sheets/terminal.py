@@ -96,9 +96,9 @@ def _head(page: Page, examination: Examination, title: str) -> None:
     machine = examination.facts.settings.get("machine.name")
     name = page.text(str(machine.value) if machine is not None else "no machine described", QUIET)
     file = reading.file.replace("\\", "/").rsplit("/", 1)[-1]
-    about = f"{file}, {count(reading.lines, 'line')}, {count(reading.blocks, 'block')} run"
+    about = f"{'' if title in (file, reading.file) else file + ', '}{count(reading.lines, 'line')}, {count(reading.blocks, 'block')} run"
     first = Text(" " * MARGIN)
-    first.append_text(Text(page.crop(title, page.width // 2), style=STRONG))
+    first.append_text(Text(page.crop(file if title == reading.file else title, page.width // 2), style=STRONG))
     first.append_text(page.text(f"  {about}", QUIET))
     if cell_len(first.plain) + cell_len(name.plain) + 3 <= page.width:
         first.append(" " * (page.width - cell_len(first.plain) - cell_len(name.plain)))
@@ -206,17 +206,18 @@ def _lead_code(page: Page, place: AnsweredPlace | None, room: int) -> tuple[list
 
 
 def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | None) -> None:
-    for place in answered.places[:MOST_PLACES]:
+    told = [place for place in answered.places if place.answer is not Answer.CLEAR]
+    for place in told[:MOST_PLACES]:
         if place is shown:
             continue
         if place.what not in answered.why:
             page.say(place.what, indent)
         if place.text.strip():
             page.put(Text(" " * indent), page.code(place.place.line, place.text, page.width - indent))
-    more = len(answered.places) - MOST_PLACES
+    more = len(told) - MOST_PLACES
     if more > 0:
         page.say(f"and {count(more, 'more place', 'more places')}", indent + 7, QUIET)
-    acts = list(dict.fromkeys([answered.do, *(place.do for place in answered.places[:MOST_PLACES])]))
+    acts = list(dict.fromkeys([answered.do, *(place.do for place in told[:MOST_PLACES])]))
     needed_ways = {need.how for need in answered.needs}
     for act in acts:
         if act and act not in needed_ways:

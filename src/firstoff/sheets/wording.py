@@ -13,7 +13,7 @@ from firstoff.verdict.examination import Examination, NotAsked
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.judge import thresholds
 from firstoff.verdict.question import Answer, Answered, AnsweredPlace, Risk
-from firstoff.verdict.words import count, duration, listed, odds
+from firstoff.verdict.words import duration, listed, odds
 
 ORDER = (Answer.STOP, Answer.CARE, Answer.UNJUDGED, Answer.CLEAR)
 """How answers are listed."""
@@ -148,6 +148,8 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"job\.around\.allowed_below", "how deep a tool may go"),
     (r"job\.fixture\.(\d+).*", "fixture {0:n}"),
     (r"job\.holding.*", "the holding"),
+    (r"materials\.([^.]+)\.kc.*", "cutting force of {0}"),
+    (r"materials\.([^.]+)\.([^.]+).*", "{1:s} of {0}"),
 )
 
 
@@ -275,8 +277,10 @@ def headline(examination: Examination) -> Headline:
             return Headline(what, answered.do, place.place.line if place else 0)
     if verdict is Answer.UNJUDGED:
         return _nobody_looked(examination)
-    clear = count(len(examination.answers), "answer")
-    return Headline(f"Every question that was put is clear: {clear}.", "Run the first part as the set-up sheet says.")
+    return Headline(
+        f"All {len(examination.answers)} answers are clear.",
+        "Run the first part step by step, as the set-up sheet says.",
+    )
 
 
 def _cannot_say(answered: Answered) -> Headline:
@@ -288,7 +292,7 @@ def _nobody_looked(examination: Examination) -> Headline:
     asked = {answered.question.risk for answered in examination.answers}
     missing = listed([f"the {risk.value}" for risk in RISKS if risk not in asked])
     care = [answered for answered in examination.answers if answered.answer is Answer.CARE]
-    sentence = f"Nobody has looked at {missing} yet; what was asked is {'care' if care else 'clear'}."
+    sentence = f"Nobody has looked at {missing} yet; the rest {'needs care' if care else 'is clear'}."
     if care:
         what, place = lead(care[0])
         return Headline(f"{sentence} {what}", care[0].do, place.place.line if place else 0)
