@@ -11,7 +11,8 @@ from firstoff.program import _kernels as k
 from firstoff.program.blocks import Block
 from firstoff.program.calls import Cursor
 from firstoff.program.flow import Flow
-from firstoff.program.interpret import end, interpret
+from firstoff.program.interpret import interpret
+from firstoff.program.miscellaneous import end
 from firstoff.program.moves import FAULT, What
 from firstoff.program.reader import ALL_AXES, Reader
 from firstoff.program.sources import Source
