@@ -92,6 +92,17 @@ def test_cusps_between_two_rows_on_a_dome_stay_below_what_was_asked(cusp: float,
     assert step >= 2 * math.sqrt(2 * cusp * 2.0 / (1 + 2.0 / radius)) / math.sqrt(1 + slope**2) * 0.97
 
 
+@pytest.mark.parametrize(
+    ("radius", "step", "cusp"),
+    [(3.0, 0.3, 0.0037523), (3.0, 0.5, 0.0104348), (1.5, 0.2, 0.0033370), (0.5, 0.1, 0.0025063)],
+)
+def test_cusps_on_a_flat_are_those_of_plane_geometry(radius: float, step: float, cusp: float) -> None:
+    # h = R - sqrt(R² - s²/4): plane geometry, worked out apart from this project's code
+    flat = Surface(lambda x, y: 0.0, lambda x, y: (0.0, 0.0))
+    what = BallFinish(flat, 0, 10, 0, 10, -1, 0.01, cusp)
+    assert step_over_mm(what, radius) == pytest.approx(step, rel=2e-5)
+
+
 def test_rows_alternate_and_meet_along_the_surface() -> None:
     what = BallFinish(dome((0, 0), 0.0, 30.0), -8, 8, -6, 6, -2.0, 0.002, 0.01)
     steps = [step for step in trace(ball_finish(what, B4, CUT, HEIGHTS)) if step.kind == "feed"][1:]

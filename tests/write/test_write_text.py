@@ -63,7 +63,7 @@ blocks = st.one_of(
     st.builds(SpindleOn, st.integers(1, 60000), st.booleans()),
     st.just(SpindleOff()),
     st.builds(CoolantTo, st.sampled_from(Coolant)),
-    st.builds(Halt, st.text(max_size=80), st.booleans()),
+    st.builds(Halt, st.text(max_size=400), st.booleans()),
     st.builds(Remark, st.text(max_size=300)),
     st.builds(lambda n: Change(n), st.integers(1, 99)),
     st.builds(LengthOn, st.integers(1, 99), places),

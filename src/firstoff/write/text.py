@@ -36,6 +36,8 @@ from firstoff.write.language import RE_ENTRY_MM, Language
 
 REMARK_WIDTH = 72
 """Characters of a comment line; many displays show no more."""
+MESSAGE_WIDTH = 200
+"""Characters of an operator message: one block, and a block holds 256 at most (NISTIR 6556, 3.3)."""
 SAME_POINT_MM = 1e-9
 """Start and end of an arc nearer than this are one point: a full turn."""
 COMPENSATION = {Side.LEFT: "G41", Side.RIGHT: "G42", Side.OFF: "G40"}
@@ -126,7 +128,8 @@ class _Writer:
                 self.line(f"{block.system} G90")
                 self._forget()
             case Halt():
-                self.line(f"(MSG, {plain_text(block.message)})", numbered=False)
+                for part in textwrap.wrap(plain_text(block.message), MESSAGE_WIDTH):
+                    self.line(f"(MSG, {part})", numbered=False)
                 self.line("M1" if block.optional else "M0")
             case Remark():
                 for part in textwrap.wrap(plain_text(block.text), REMARK_WIDTH):
