@@ -215,3 +215,7 @@ def main() -> None:
             err=True,
         )
         sys.exit(OUR_FAULT)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,131 @@
+"""A newcomer's first hours: the README's five lines, a starter shop, the demo, one program, help."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from .conftest import Run
+
+ROOT = Path(__file__).parents[2]
+SCHEMAS = {name: json.loads((ROOT / "docs/schema" / f"{name}-1.json").read_text()) for name in ("examination", "read")}
+
+PLATE = """%
+G21 G17 G40 G49 G90 G94
+G80
+G54
+T1 M6
+S20000 M3
+G4 P3
+G0 X-5 Y-5
+G43 H1 Z10
+Z4
+M8
+G1 Z-2 F800
+G1 X50 F2000
+G1 Y30
+G1 X-5
+G1 Y-5
+G0 Z10
+M9
+M5
+M30
+%
+"""
+
+
+def fenced(readme: str, name: str) -> str:
+    """The block of the README that stands under a line `name`:"""
+    found = re.search(rf"`{re.escape(name)}`[^\n]*\n\n```[a-z]*\n(.*?)```", readme, re.DOTALL)
+    if found is None:
+        raise AssertionError(f"the README shows no {name}")
+    return found[1]
+
+
+def test_the_five_lines_of_the_readme_give_a_first_answer(firstoff: Run, tmp_path: Path) -> None:
+    readme = (ROOT / "README.md").read_text()
+    for name in ("machine.toml", "tools.toml"):
+        (tmp_path / name).write_text(fenced(readme, name))
+    (tmp_path / "plate.nc").write_text(PLATE)
+    command = fenced(readme, "plate.nc").replace("\\\n", " ")
+    words = [word.strip('"') for word in re.findall(r'"[^"]*"|\S+', command)][1:]
+    lines = sum(len(fenced(readme, name).strip().splitlines()) for name in ("machine.toml", "tools.toml"))
+    assert lines + command.count(" --offset") + command.count(" --stock") <= 5
+    done = firstoff(*words, "--json")
+    record = json.loads(done.stdout)
+    jsonschema.validate(record, SCHEMAS["examination"])
+    answers = {one["id"]: one["answer"] for one in record["questions"]}
+    assert {name for name, answer in answers.items() if answer == "clear"} >= {
+        "travel",
+        "below",
+        "rapid_contact",
+        "leftovers",
+    }
+    assert done.returncode == 4
+    assert record["next"], "it must say what to measure next"
+
+
+def test_a_starter_shop_can_be_examined_at_once(firstoff: Run) -> None:
+    assert firstoff("new", "mine").returncode == 0
+    done = firstoff("examine", "mine/jobs/first")
+    assert done.returncode == 4
+    assert "I can't say" in done.stdout
+    assert firstoff("new", "mine").returncode == 2
+
+
+def test_the_demo_lays_out_a_shop_and_examines_its_jobs(firstoff: Run, tmp_path: Path) -> None:
+    done = firstoff("demo", "shop", "--json")
+    assert done.returncode == 0
+    jobs = json.loads(done.stdout)["jobs"]
+    for job in jobs:
+        jsonschema.validate(job["examination"], SCHEMAS["examination"])
+    asked = {job["name"]: {q["answer"] for q in job["examination"]["questions"]} for job in jobs}
+    assert {"clear"} in asked.values()
+    assert any("stop" in answers for answers in asked.values())
+    whole = firstoff("demo", "shop", columns=80)
+    assert max(map(len, whole.stdout.splitlines())) <= 80
+    sheet = firstoff("sheet", "logger-lid", "--shop", "shop", "--html", "lid.html")
+    assert sheet.returncode == 4
+    assert "<html" in (tmp_path / "lid.html").read_text()
+    twice = firstoff("examine", "--shop", "shop", "logger-lid", "lid-wrong-length")
+    assert twice.returncode == 5
+
+
+def test_read_needs_no_machine_and_its_record_keeps_to_its_schema(firstoff: Run, tmp_path: Path) -> None:
+    (tmp_path / "plate.nc").write_text(PLATE)
+    done = firstoff("read", "plate.nc", "--json", "--no-shop")
+    record = json.loads(done.stdout)
+    jsonschema.validate(record, SCHEMAS["read"])
+    assert record["moves"] == {"rapid": 4, "feed": 5, "arc": 0, "dwell": 1, "cycle_holes": 0}
+    assert record["tools"][0]["number"] == 1
+    assert firstoff("read", "plate.nc").stdout
+
+
+def test_json_is_stdout_alone_and_the_same_each_time(firstoff: Run, tmp_path: Path) -> None:
+    firstoff("demo", "shop")
+    one, two = (firstoff("examine", "--shop", "shop", "lid-park", "--json") for _ in range(2))
+    assert json.loads(one.stdout) == json.loads(two.stdout)
+    assert one.stderr == ""
+
+
+def test_help_loads_neither_numba_nor_scipy() -> None:
+    code = (
+        "import sys\nsys.argv = ['firstoff', '--help']\nfrom firstoff.cli import app\n"
+        "app(standalone_mode=False)\n"
+        "bad = {'numba', 'scipy', 'numpy', 'pint'} & set(sys.modules)\nsys.exit(f'loaded: {bad}' if bad else 0)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.parametrize("command", ["examine", "read", "sheet", "new", "demo"])
+def test_every_command_explains_itself_and_takes_json(firstoff: Run, command: str) -> None:
+    done = firstoff(command, "--help")
+    assert done.returncode == 0
+    assert "--json" in done.stdout
