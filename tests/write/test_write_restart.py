@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from firstoff.demo.programs import clamp_ring, logger_lid, sensor_cap, vent_plug
 from firstoff.errors import InputError
-from firstoff.program.moves import DEPENDS, FAULT, Kind, Reading
-from firstoff.program.reading import read_text
+from firstoff.program.moves import DEPENDS, FAULT, Kind, Reading, What
+from firstoff.program.reading import Start, read_text
 from firstoff.write.blocks import Coolant
 from firstoff.write.drilling import Bore, Holes, bore, drill
 from firstoff.write.facing import Face, face
@@ -105,7 +106,7 @@ def test_a_feed_left_by_the_tool_before_is_said_again() -> None:
         (hand(*FIRST[:3], "G92 X1.", *FIRST[3:], *SECOND), "shift"),
         (hand("G10 L2 P1 X10. Y10. Z-50.", *FIRST, *SECOND), "writes offsets"),
         (hand("#1=5.", *FIRST, *SECOND[:2], "G0 X#1 Y5.", *SECOND[3:]), "calls, jumps or counts"),
-        (hand(*FIRST, "T2 M6", *SECOND[2:]), "spindle stands still"),
+        (hand(*FIRST, "T2 M6", *SECOND[2:]), "spindle stands still at every cut"),
         (hand(*FIRST, *SECOND[:4], "G1 Z-1. U3. F200."), "not understood"),
         (hand(*FIRST), "does not change to this tool"),
         (hand(*FIRST, *SECOND[:4]), "cuts nothing"),
@@ -119,3 +120,24 @@ def test_what_a_restart_cannot_say_again_is_refused(text: str, told: str) -> Non
 def test_the_tools_that_are_there_are_named() -> None:
     with pytest.raises(InputError, match=r"T1 \(line 10\), T2 \(line 31\)"):
         restarted(whole(), Restart(7))
+
+
+def test_a_check_with_the_spindle_off_stays_one() -> None:
+    old = read_text(sensor_cap(MM), "part.nc", control("plain"))
+    new = read_text(restart(old, Restart(7), MM, control("plain")), "part.nc", control("plain"))
+    stop = next(event for event in new.events if event.what is What.STOP)
+    assert not any(
+        event.what is What.SPINDLE and event.value != 0 and event.before <= stop.before for event in new.events
+    )
+
+
+def test_every_section_of_the_demo_programs_can_be_restarted() -> None:
+    start = Start(diameters_mm={2: 5.991})
+    for written in (logger_lid(MM), sensor_cap(MM), clamp_ring(MM), vent_plug(MM)):
+        old = read_text(written, "part.nc", control("plain"), start)
+        uses: dict[int, int] = {}
+        for change in (event for event in old.events if event.what is What.TOOL_CHANGE):
+            uses[change.number] = uses.get(change.number, 0) + 1
+            text = restart(old, Restart(change.number, uses[change.number]), MM, control("plain"), start)
+            assert len(feeds(read_text(text, "part.nc", control("plain"), start))) > 0
+        assert sum(uses.values()) >= 2

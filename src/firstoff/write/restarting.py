@@ -133,26 +133,25 @@ def _preamble(reading: Reading, change: Event, mine: Ints, where: Restart) -> tu
     )
     refusal.settle()
     first, row = int(cuts[0]), int(moves.frame[cuts[0], 2])
-    spindle = float(moves.spindle_per_s[first])
-    refusal.unless(
-        np.isfinite(spindle) and spindle != 0,
-        "the spindle stands still at the first cut",
-        f"line {moves.line[first]}",
-        "S and M3",
-    )
+    speeds = moves.spindle_per_s[cuts]
+    turns = bool((np.isfinite(speeds) & (speeds != 0)).any())
+    refusal.unless(turns, "the spindle stands still at every cut", f"line {moves.line[first]}", "S and M3")
     refusal.unless(
         not np.any(frames.shift_mm[row]), "a shift (G92, G52) is in force", f"line {moves.line[first]}", "none"
     )
     refusal.settle()
     blocks: list[Block] = [Remark(f"RESTART FROM T{where.tool}, LINE {change.line} OF {reading.file}")]
     blocks += [SafeStart(), Rapid(z_mm=0.0, machine=True), CoolantTo(Coolant.OFF), SpindleOff(), Change(where.tool)]
-    blocks += [WorkSystem(SYSTEM_NAMES[int(frames.system[row]) - 1]), SpindleOn(abs(spindle) * 60, spindle > 0)]
-    if where.run_up_s > 0:
-        blocks.append(Dwell(where.run_up_s))
+    blocks.append(WorkSystem(SYSTEM_NAMES[int(frames.system[row]) - 1]))
+    if (
+        np.isfinite(speeds[0]) and speeds[0] != 0
+    ):  # else the tool first goes down with the spindle off: a check of its height
+        blocks.append(SpindleOn(abs(float(speeds[0])) * 60, float(speeds[0]) > 0))
+        blocks += [Dwell(where.run_up_s)] if where.run_up_s > 0 else []
     blocks.append(Rapid(float(moves.end_mm[placed[0], 0]), float(moves.end_mm[placed[0], 1])))
     register = int(frames.length[row])
     if register != NO_LENGTH:
-        blocks.append(LengthOn(register, _safe_z(reading, mine)))
+        blocks.append(LengthOn(register, _safe_z(reading, mine, register)))
     coolant = _coolant(int(moves.flags[first]))
     return tuple(blocks) if coolant is Coolant.OFF else (*blocks, CoolantTo(coolant))
 
@@ -170,9 +169,10 @@ def _in_system(reading: Reading, chosen: Ints, axis: int) -> Bools:
     return inside
 
 
-def _safe_z(reading: Reading, mine: Ints) -> float:
-    """The highest Z that the tool itself goes to in the work system."""
-    return float(np.nanmax(reading.moves.end_mm[mine[_in_system(reading, mine, 2)], 2]))
+def _safe_z(reading: Reading, mine: Ints, register: int) -> float:
+    """The highest Z that the tool itself goes to in the work system, with its own length."""
+    own = reading.frames.length[reading.moves.frame[mine, 2]] == register
+    return float(np.nanmax(reading.moves.end_mm[mine[own & _in_system(reading, mine, 2)], 2]))
 
 
 def _coolant(flags: int) -> Coolant:
