@@ -253,7 +253,7 @@ def _problem(page: Page, problem: ProblemRecord, lines: Sequence[str]) -> None:
     if text.strip():
         page.put(*_with_caret(page, problem.line, text, begin))
         room = page.width - 10
-        at = 10 + min(begin, room - 1) - _cut_off(begin, room)
+        at = 10 + begin - _cut_off(begin, room)
         page.put(Text(" " * at), Text(page.glyphs.caret, style=ACCENT if problem.kind == "fault" else STRONG))
     where = f"{WORDS[problem.kind]}, line {problem.line}, column {problem.column}: "
     page.say(f"{where}{problem.what}", INDENT, PLAIN if problem.kind != "note" else QUIET)

@@ -60,14 +60,21 @@ class Lettering:
     band: float
     whole: bool = False
 
+    def wide(self, text: str) -> float:
+        """Width of a text: in cells one each; on paper an m is as wide as two figures, and so on."""
+        if self.whole:
+            return len(text) * self.advance
+        return self.advance * sum(_BROAD.get(letter, 1.0) for letter in text)
+
     def place(self, at: float) -> float:
         return float(math.floor(at + 0.5)) if self.whole else at
 
 
+_BROAD = {"m": 1.6, "M": 1.6, "W": 1.6, "N": 1.3, "\u202f": 0.5, ".": 0.6, "/": 0.7, "i": 0.5}
 CELLS = Lettering(advance=1.0, gap=1.0, margin=1.0, band=0.0, whole=True)
 """Character cells of a terminal."""
-SHEET = Lettering(advance=5.9, gap=4.0, margin=9.0, band=4.0)
-"""CSS px of the 11.5 px condensed figures on a sheet."""
+SHEET = Lettering(advance=6.9, gap=4.0, margin=9.0, band=4.0)
+"""CSS px of the 12 px (9 pt) figures on a sheet, in the widest of the condensed fallback fonts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +176,7 @@ def draw_scale(
             Case.NOTHING, answer, width, width, "", width, phrase=missing or "nothing to hold against anything"
         )
     axis = _axis(held, width)
-    unit_left = width + lettering.margin - len(held.unit) * lettering.advance
+    unit_left = width + lettering.margin - lettering.wide(held.unit)
     majors, step = _majors(axis, lettering)
     case = Case.HELD
     if held.stop is None:
@@ -276,8 +283,8 @@ def _majors(axis: _Axis, lettering: Lettering) -> tuple[list[float], float]:
         if best is not None and len(values) < FEWEST_MAJORS:
             break
         best = (values, step)
-        widest = max((len(numeral(value, step)) for value in values), default=1)
-        if abs(step * axis.per_unit) >= widest * lettering.advance + lettering.gap * NEARLY:
+        widest = max((lettering.wide(numeral(value, step)) for value in values), default=0.0)
+        if abs(step * axis.per_unit) >= widest + lettering.gap * NEARLY:
             break
     return best if best is not None else ([low, high], high - low)
 
@@ -312,8 +319,8 @@ def _numerals(
     free_from = -lettering.margin
     for at, value in sorted((axis.at(value), value) for value in majors):
         text = numeral(value, step)
-        wide = len(text) * lettering.advance
-        tick = lettering.place(at)
+        wide = lettering.wide(text)
+        tick = lettering.place(round(at, 9))
         left = lettering.place(
             max(tick - (wide - lettering.advance if lettering.whole else wide) / 2, -lettering.margin)
         )

@@ -307,7 +307,7 @@ def stops_block(stops: Sequence[StopRow], most: int, width: float) -> Block:
     inner = width - 7
     for stop in stops[:most]:
         where = f"Line {stop.line}, {stop.code}" + (f", {stop.stands}" if stop.stands else "")
-        said = short(stop.words, 80)
+        said = short(stop.words, 110)
         told = f"<p>{escape(said)}</p>" if said else '<p class="write"></p>'
         parts.append(f'<div class="stop-at"><i></i><div><p><b>{escape(where)}</b></p>{told}</div></div>')
         tall += height_of(where, inner, SMALL, BOLD) + (height_of(said, inner) if said else 5.8) + 1.2

@@ -232,13 +232,20 @@ def stop_rows(case: Case) -> list[StopRow]:
 
 
 def _remark(case: Case, event: Event) -> str:
-    """The event's own text, else the comment on its line."""
-    if event.text.strip():
-        return event.text.strip()
+    """The event's own text, else the comment on its line, else a line of comment alone just above it."""
     lines = case.reading.text
-    text = lines[event.line - 1] if 0 < event.line <= len(lines) else ""
+    near = [lines[n] for n in (event.line - 1, event.line - 2) if 0 <= n < len(lines)]
+    candidates = [event.text, near[0] if near else "", near[1] if len(near) > 1 and SKIPPED.match(near[1]) else ""]
+    for number, text in enumerate(candidates):
+        found = text if number == 0 else _comment(text)
+        if found.strip():
+            return re.sub(r"^(?:MSG|PRINT|DEBUG)\s*,\s*", "", found.strip(), flags=re.IGNORECASE)
+    return ""
+
+
+def _comment(text: str) -> str:
     found = re.search(r"\(([^()]*)\)|;(.*)$", text)
-    return (found.group(1) or found.group(2) or "").strip() if found else ""
+    return (found.group(1) or found.group(2) or "") if found else ""
 
 
 def _stands(case: Case, event: Event) -> str:

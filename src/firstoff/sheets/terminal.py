@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from rich.cells import cell_len
 from rich.console import Console
 from rich.text import Text
@@ -85,7 +87,7 @@ def print_faults(error: InputError, console: Console) -> None:
 
 def _sentence(words: str) -> str:
     text = words.strip()
-    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "?")) else ".")
+    return text + ("" if text.endswith((".", "?")) else ".")
 
 
 # --- head and verdict ------------------------------------------------------------------------------------------------
@@ -183,7 +185,8 @@ def _question(page: Page, examination: Examination, answered: Answered) -> None:
     if not clear:
         code, shown = _lead_code(page, place, room)
         left += code
-        left += page.wrapped(page.text(doubt_words(answered, examination.facts), QUIET), room)
+        if answer is not Answer.UNJUDGED:
+            left += page.wrapped(page.text(doubt_words(answered, examination.facts), QUIET), room)
     right = page.wrapped(page.text(answer_line(answered, examination.facts), WORD_STYLE[answer]), cells)
     drawing = scale_of(answered, examination.facts, examination.case.units, cells - 3, CELLS)
     right += scale_rows(drawing, page.glyphs)
@@ -207,11 +210,14 @@ def _lead_code(page: Page, place: AnsweredPlace | None, room: int) -> tuple[list
 
 def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | None) -> None:
     told = [place for place in answered.places if place.answer is not Answer.CLEAR]
+    said = set(_sentences(answered.why))
     for place in told[:MOST_PLACES]:
         if place is shown:
             continue
-        if place.what not in answered.why:
-            page.say(place.what, indent)
+        news = [sentence for sentence in _sentences(place.what) if sentence not in said]
+        if news:
+            page.say(" ".join(news), indent)
+        said.update(news)
         if place.text.strip():
             page.put(Text(" " * indent), page.code(place.place.line, place.text, page.width - indent))
     more = len(told) - MOST_PLACES
@@ -229,6 +235,11 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
     if len(answered.needs) > MOST_NEEDS:
         rest = [fact_name(need.fact) for need in answered.needs[MOST_NEEDS:]]
         page.say(f"and {listed(rest)}", indent + 9, QUIET)
+
+
+def _sentences(words: str) -> list[str]:
+    """Sentences, so that none is said twice under one question."""
+    return [sentence for sentence in re.split(r"(?<=[.?]) ", words) if sentence]
 
 
 def _lead(indent: int, words: str) -> Text:

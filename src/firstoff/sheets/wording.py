@@ -130,6 +130,7 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"machine\.today\.pockets_seen", "today's card: pockets seen"),
     (r"machine\.today.*", "today's card"),
     (r"tools\.pocket\.(\d+).*", "what stands in pocket {0}"),
+    (r"tools\.register\.([HD]\d+)", "what register {0} holds"),
     (r"tools\.register\.(\d+).*", "line {0} of the tool table"),
     (r"tools\.([^.]+)\.LF", "length of {0}"),
     (r"tools\.([^.]+)\.DC", "diameter of {0}"),
