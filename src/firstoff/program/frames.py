@@ -125,12 +125,13 @@ class Origins:
             return True
         here = self.at(frame, axis)
         offset.system = state.system
-        if here.base == Base.UNKNOWN or self.length_at(frame, axis) != (new.length if axis == 2 else NO_LENGTH):
+        longer = self._longer(frame, axis, new.length)
+        if here.base == Base.UNKNOWN or longer is None:
             offset.pinned = Place(Base.UNKNOWN)
             return False
         others = self.g52[axis] if self.g52_system in (None, state.system) else 0.0
         others += self.length_mm if axis == 2 else 0.0
-        offset.pinned = Place(here.base, here.shift_mm + state.position(axis) - value_mm - others)
+        offset.pinned = Place(here.base, here.shift_mm + longer + state.position(axis) - value_mm - others)
         return True
 
     def set_here(self, state: State, system: int, axis: int, value_mm: float) -> bool:
@@ -139,13 +140,19 @@ class Origins:
         here = self.at(frame, axis)
         others = self.g92[axis].shift_mm + (self.g52[axis] if self.g52_system in (None, system) else 0.0)
         others += self.length_mm if axis == 2 else 0.0
-        length = state.length if axis == 2 else NO_LENGTH
-        pinned = self.g92[axis].pinned is not None
-        if here.base == Base.UNKNOWN or pinned or self.length_at(frame, axis) != length:
+        longer = self._longer(frame, axis, state.length)
+        if here.base == Base.UNKNOWN or self.g92[axis].pinned is not None or longer is None:
             self.write(system, axis, Place(Base.UNKNOWN))
             return False
-        self.write(system, axis, Place(here.base, here.shift_mm + state.position(axis) - value_mm - others))
+        self.write(system, axis, Place(here.base, here.shift_mm + longer + state.position(axis) - value_mm - others))
         return True
+
+    def _longer(self, frame: int, axis: int, register: int) -> float | None:
+        """By how much the length that acts in `frame` exceeds that in `register`, mm; None where nobody knows."""
+        if axis != 2 or self.rows[frame].length == register:
+            return 0.0
+        old, new = self._length(self.rows[frame].length), self._length(register)
+        return None if old is None or new is None else old - new
 
     def row(self, row: Row) -> int:
         """Number of a frame, made if it is new."""
@@ -165,10 +172,6 @@ class Origins:
     def at(self, frame: int, axis: int) -> Place:
         return self.rows[frame].places[axis]
 
-    def length_at(self, frame: int, axis: int) -> int:
-        """H register that acts on this axis in `frame`."""
-        return self.rows[frame].length if axis == 2 else NO_LENGTH
-
     def apart(self, axis: int, old: int, new: int, by_start: bool) -> float | None:
         """What to add to a coordinate of frame `old` to tell it in frame `new`, mm; None where nobody knows.
 
@@ -179,19 +182,16 @@ class Origins:
         a, b = self.at(old, axis), self.at(new, axis)
         if Base.UNKNOWN in (a.base, b.base):
             return None
-        lengths = self.length_at(old, axis), self.length_at(new, axis)
         difference = a.shift_mm - b.shift_mm
         if a.base != b.base:
             origins = (self._origin(a.base, axis), self._origin(b.base, axis))
             if not by_start or origins[0] is None or origins[1] is None:
                 return None
             difference += origins[0] - origins[1]
-        if lengths[0] != lengths[1]:
-            known = (self._length(lengths[0]), self._length(lengths[1]))
-            if not by_start or known[0] is None or known[1] is None:
-                return None
-            difference += known[0] - known[1]
-        return difference
+        if axis == 2 and self.rows[old].length != self.rows[new].length and not by_start:
+            return None
+        longer = self._longer(old, axis, self.rows[new].length)
+        return None if longer is None else difference + longer
 
     def _origin(self, base: int, axis: int) -> float | None:
         if base == Base.MACHINE:

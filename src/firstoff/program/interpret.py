@@ -85,7 +85,8 @@ def _motion(reader: Reader, order: Order) -> None:
     if order.consumed:
         order.used.update(AXIS_LETTERS)
         return
-    if START_SYSTEM in state.veil and order.has(AXIS_LETTERS) and not state.lost:
+    if START_SYSTEM in state.veil and order.has(AXIS_LETTERS) and not reader.start_asked:
+        reader.start_asked = True
         reader.depends(order.block.words[0], "the program names no work system, and the control starts in the one used last: write G54", "wcs_at_start", loses=True)  # fmt: skip
         reader.lose(ALL_AXES)
     if order.has(ROTARY_LETTERS):
@@ -130,11 +131,22 @@ def _move(reader: Reader, order: Order, code: int) -> None:
     elif code == 800:
         _after_g80(reader, order)
     elif code < 0:
-        reader.fault(_first_axis(order), "axis words before any motion code: write G0 or G1", loses=True)
-        reader.lose(order.axes())
-        order.used.update(AXIS_LETTERS)
+        _without_code(reader, order)
     else:
         cycles.cycle(reader, order, code)
+
+
+def _without_code(reader: Reader, order: Order) -> None:
+    """Axis words before any motion code: by custom a control starts in G0 or G1, so only the kind of motion is not known."""
+    what = "axis words before any motion code: write G0 or G1"
+    if reader.control.report:
+        reader.fault(_first_axis(order), what, loses=True)
+        reader.lose(order.axes())
+        order.used.update(AXIS_LETTERS)
+        return
+    reader.fault(_first_axis(order), f"{what}; what the control starts in decides whether this is a rapid")
+    order.flags |= Flag.UNSURE
+    moving.straight(reader, order, 0)
 
 
 def _after_g80(reader: Reader, order: Order) -> None:

@@ -47,6 +47,8 @@ class Reader:
         """Lines of the main text."""
         self.end_mm: tuple[float | None, float | None, float | None] | None = None
         self.before_end: ModalState | None = None
+        self.start_asked = False
+        """That the program names no work system is on record."""
         self.unit_moves = 0
         """Moves made before a unit was stated, where one was stated later."""
         self.where = ""
@@ -67,7 +69,6 @@ class Reader:
         if self.control.answer("wcs_at_start") != "G54":
             state.veil.add(START_SYSTEM)
         self.refresh(told=True)
-        state.lost = 0
         self.set_arc_tolerance()
 
     # --- telling ---
@@ -138,6 +139,8 @@ class Reader:
         if new and not told:
             what = f"the origin of {_names(new)} in {SYSTEM_NAMES[state.system - 1]} is not known: it was set from a place that is not"
             self.fault(None, what, loses=True)
+        if START_SYSTEM in state.veil and not self.start_asked:
+            return  # told and lost with the first axis word, if no system is named before it
         if new and state.veil == {ROTARY}:
             state.lost |= new  # the machine knows where it stands, but not where the part is
         elif new:
@@ -185,8 +188,8 @@ class Reader:
             return f"{letter} is not known here", ""
         if Base.G54 <= base <= Base.G59_3:
             name = SYSTEM_NAMES[base - 1]
-            return f"{letter} was last given in {name}, or with another length offset", f"offset.{name}"
-        return f"{letter} was last given in machine coordinates", f"offset.{SYSTEM_NAMES[self.state.system - 1]}"
+            return f"{letter} was last given in {name}, or with another length offset", f"job.offset.{name}"
+        return f"{letter} was last given in machine coordinates", f"job.offset.{SYSTEM_NAMES[self.state.system - 1]}"
 
     def rely(self, bits: int) -> None:
         """Note what a block relies on that the program never stated."""
