@@ -99,7 +99,7 @@ def title_block(title: str, cells: Sequence[tuple[str, str, bool]]) -> Block:
     )
 
 
-TITLE_LETTERS = (26, 19, 22)
+TITLE_LETTERS = (26, 17, 22)
 """Letters that a value may have in each column of the title block."""
 
 

@@ -1,0 +1,242 @@
+"""The set-up sheet: whole, self-contained, escaped, honest about what is missing, and one page on either paper."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime
+
+import pytest
+
+from firstoff.facts.fact import FactSet, Setting
+from firstoff.sheets.proof_run import head_room, lift, proof_run
+from firstoff.sheets.setup_sheet import setup_sheet_html
+from firstoff.sheets.sheet_blocks import SMALL, height_of, lines_of
+from firstoff.sheets.sheet_facts import contacts, length_window, stamp, stop_rows, tool_rows, zeros
+from firstoff.verdict.examination import Examination
+from tests.sheets import hand_built as made
+from tests.sheets.test_terminal_page import BANNED, KINDS
+
+PRINTED = datetime(2026, 5, 4, 15, 5)
+
+
+def sheet(examination: Examination, title: str = "Float cap") -> str:
+    return setup_sheet_html(examination, title, "Tarn bench mill", PRINTED)
+
+
+def tree(html: str) -> ET.Element:
+    return ET.fromstring(html.removeprefix("<!DOCTYPE html>"))
+
+
+def words(html: str) -> str:
+    body = tree(html).find("body")
+    assert body is not None
+    return " ".join(" ".join(body.itertext()).split())
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_is_well_formed_and_stands_alone(kind):
+    html = sheet(KINDS[kind]())
+    root = tree(html)
+    assert root.get("lang") == "en"
+    assert not re.search(r"https?:|//|\bsrc=|\bhref=|@import|<script", html.replace("src: local", ""))
+    assert not BANNED.findall(words(html))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_is_smaller_than_nine_points(kind):
+    html = sheet(KINDS[kind]())
+    assert all(float(size) >= 9 for size in re.findall(r"([\d.]+)pt", html))
+    assert "font-size: 3.175px" in html  # 9 pt where a unit of the drawing is a millimetre
+    assert SMALL == 9.0
+
+
+def test_every_text_of_a_stranger_is_escaped():
+    bad = '<script>alert("x")</script>&amp;\'"'
+    reading = made.reading(text=(*(bad for _ in range(25)),))
+    facts = made.facts()
+    settings = dict(facts.settings)
+    for path in (
+        "machine.name",
+        "job.offset.G54.zero",
+        "job.material",
+        "job.holding.after_cut_free",
+        "job.fixture.0.name",
+    ):
+        settings[path] = Setting(path, bad)
+    known = FactSet(facts.facts, settings)
+    case = made.case(known, replace(reading, file=bad))
+    answered = replace(made.counted_care(), why=bad, do=bad, places=())
+    html = sheet(Examination(case, known, (answered,), made.NOT_ASKED, None, ()), bad)
+    assert "<script" not in html
+    assert "alert" in words(html)
+
+
+def test_the_stamp_holds_file_lines_first_and_last_block_and_a_short_mark():
+    known = stamp(made.reading())
+    assert (known.file, known.lines, known.first, known.last) == (
+        "program.nc",
+        25,
+        "G21 G17 G90 G94 G40 G49 G80",
+        "M30",
+    )
+    assert re.fullmatch(r"[0-9a-f]{4} [0-9a-f]{4}", known.mark)
+    assert known.mark in words(sheet(made.some_care()))
+
+
+def test_a_stop_prints_that_it_is_not_to_be_run_and_no_steps():
+    text = words(sheet(made.every_kind()))
+    assert "Not to be run." in text
+    assert "Why not, and what to do" in text
+    assert "Change H3 to H5, or say why." in text
+    assert "First run" not in text
+    assert "set up by" not in text
+
+
+def test_unjudged_prints_what_is_missing_in_the_place_of_the_verdict():
+    text = words(sheet(made.some_care()))
+    assert "Unjudged. Does anything enter the rack, the setter or another kept-out space? I can't say." in text
+    assert "Missing: the spaces kept out." in text
+
+
+def test_what_no_fact_says_is_not_drawn_but_named():
+    text = words(sheet(made.nothing_known()))
+    for said in (
+        "not given",
+        "not named",
+        "not described",
+        "not known",
+        "can't say",
+        "How the part is held is not written down.",
+    ):
+        assert said in text
+    assert "not given, so not drawn: the stock and what holds it" in text
+    assert "121.40" not in text
+
+
+def test_the_safety_sentence_is_framed_on_every_sheet():
+    for make in KINDS.values():
+        frames = [one for one in tree(sheet(make())).iter("p") if one.get("class") == "safety"]
+        assert len(frames) == 1
+        assert frames[0].text is not None
+        assert frames[0].text.startswith("This sheet is no safety function.")
+
+
+def test_offsets_are_planned_with_blanks_beside_them():
+    root = tree(sheet(made.some_care()))
+    cells = [one for one in root.iter("td") if one.get("class") == "blank"]
+    assert len(cells) == 3
+    text = words(sheet(made.some_care()))
+    for said in ("X 121.40", "Y 88.10", "Z \u221296.55", "top, front left corner"):
+        assert said in text
+
+
+def test_an_inch_shop_gets_inches_and_a_rule_in_inches():
+    text = words(sheet(made.inch_shop()))
+    for said in ("true inches", "4.7795", "2.52", "raise G54 by 0.75 in"):
+        assert said in text
+
+
+# --- what the sheet is made of ---------------------------------------------------------------------------------------
+
+
+def test_tools_are_told_as_the_program_calls_them():
+    first, second = tool_rows(made.case())
+    assert (first.number, first.pocket, first.name, first.registers, first.alike) == (3, "3", "em6", "H3", ("em6-old",))
+    assert first.words == "Ø5.99 flat, 3 edges"
+    assert first.minutes == pytest.approx(8 * 2 / 60)
+    assert second.words == "Ø2.5 drill"
+    assert second.window_mm is None  # its length is assumed: measure it
+
+
+def test_the_length_window_is_wide_enough_for_its_own_doubt():
+    facts = made.facts().facts
+    assert length_window(facts["tools.em6.LF"]) == pytest.approx(0.10)
+    assert length_window(replace(facts["tools.em6.LF"], u=0.2)) == pytest.approx(0.6)
+    assert length_window(None) is None
+
+
+def test_the_halt_before_the_first_cut_stands_clear_of_the_stock():
+    first, second = contacts(made.case())
+    assert (first.tool, first.line, first.to_z) == (3, 10, -4.0)
+    assert first.halt is not None
+    assert (first.halt.line, first.halt.z, first.halt.next_down) == (9, 2.0, 6.0)
+    assert second.halt is not None
+    assert (second.tool, second.line, second.halt.line, second.halt.z) == (5, 20, 19, 25.0)
+
+
+def test_the_dry_run_is_raised_over_all_that_stands_or_refused_where_z_ends():
+    case = made.case()
+    assert lift(case) == 20.0  # 0.4 of stock + 12 deep + 5 clear = 17.4, in steps of 5
+    room = head_room(case, zeros(case))
+    assert room == pytest.approx(-(25 + 92.4 - 96.55))
+    assert any("without the blank: Z has no room" in step for step in proof_run(case, zeros(case)))
+    facts = made.facts()
+    low = facts.with_values({"job.offset.G54.at.z": -140.0})
+    steps = proof_run(made.case(low), zeros(made.case(low)))
+    assert "Dry run with G54 raised 20 mm in Z. Then take the 20 mm out again." in steps
+
+
+def test_a_stop_says_what_the_line_above_it_says():
+    text = list(made.PROGRAM)
+    text[13] = "(MSG, TURN THE CLAMP ROUND)"
+    text[14] = "M0"
+    reading = made.reading(text=tuple(text))
+    events = tuple(replace(event, text="") for event in reading.events)
+    (row,) = stop_rows(made.case(read=replace(reading, events=events)))
+    assert (row.line, row.code, row.words, row.stands) == (15, "M0", "TURN THE CLAMP ROUND", "at Z\u00a025\u00a0mm")
+
+
+def test_heights_are_never_less_than_the_words_need():
+    assert lines_of("one two", 100, 9) == 1
+    assert lines_of("W" * 200, 50, 9) >= 12
+    assert height_of("a " * 400, 53) > height_of("a " * 200, 53) > height_of("a", 53)
+
+
+# --- printed ---------------------------------------------------------------------------------------------------------
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.fixture(scope="module")
+def page() -> Iterator[object]:
+    """One page of a real browser; only where there is one."""
+    if CHROMIUM is None:
+        pytest.skip("chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield browser.new_page()
+        browser.close()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_prints_on_exactly_one_page_of_a4_and_of_letter(page, kind):
+    page.set_content(sheet(KINDS[kind]()))
+    for paper in ("A4", "Letter"):
+        pdf = page.pdf(format=paper, prefer_css_page_size=False)
+        assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1, paper
+
+
+OUTSIDE = """() => {
+  const column = document.querySelector("main").getBoundingClientRect();
+  const found = [];
+  for (const part of document.querySelectorAll("main *")) {
+    const box = part.getBoundingClientRect();
+    const cut = getComputedStyle(part).overflow !== "visible" && part.scrollWidth > part.clientWidth + 1;
+    if (box.right > column.right + 1 || box.left < column.left - 1 || (cut && !(part instanceof SVGElement)))
+      found.push(part.tagName + ": " + part.textContent.slice(0, 60));
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_sticks_out_of_the_column_or_is_cut_off_in_silence(page, kind):
+    page.set_content(sheet(KINDS[kind]()))
+    page.emulate_media(media="print")
+    assert page.evaluate(OUTSIDE) == []
