@@ -18,7 +18,7 @@ from firstoff.facts.starter import new_shop
 from firstoff.path.track import Track, place
 from firstoff.program.control import Control
 from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading, What
-from firstoff.program.reading import read_program
+from firstoff.program.reading import Start, read_program
 from firstoff.program.summary import summarise
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
@@ -31,6 +31,7 @@ from firstoff.verdict.case import (
     programmed_bounds,
     register_tool,
     tool_matters,
+    widen_compensated,
 )
 from firstoff.verdict.examination import Examination, TimeSpent, examine
 from firstoff.verdict.timing import Timing, time_program
@@ -101,13 +102,26 @@ def _shop(argument: Path, given: Path | None, without: bool) -> Shop:
 def _read(program: Path, facts: FactSet, base: str | None) -> Reading:
     folders = facts.settings.get("machine.control.program_folders")
     names = folders.value if folders is not None and isinstance(folders.value, tuple) else ()
-    return read_program(program, Control.of(facts, base), folders=tuple(program.parent / name for name in names))
+    start = Start(diameters_mm=_diameters(facts))
+    return read_program(program, Control.of(facts, base), start, tuple(program.parent / name for name in names))
+
+
+def _diameters(facts: FactSet) -> dict[int, float]:
+    """D register -> diameter of the tool it belongs to, for the registers of the tools that the job lists."""
+    leaning = facts.leaning()
+    found = {}
+    for path in facts.under("job.tools."):
+        number = int(path.removeprefix("job.tools."))
+        fact = facts.facts.get(f"tools.{register_tool(leaning, number)}.DC")
+        if fact is not None:
+            found[number] = fact.value
+    return found
 
 
 def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
     reading = prepared.reading
     moving, feeding, sure = move_masks(reading.moves)
-    low, high = programmed_bounds(reading)
+    low, high = widen_compensated(reading, *programmed_bounds(reading), _diameters(facts))
     track = place(reading.moves, reading.arcs, reading.frames, _origins(reading, facts), _lengths(reading, facts))
     timing = time_program(reading, track, facts)
     show = facts.settings.get("machine.show")

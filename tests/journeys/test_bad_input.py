@@ -22,6 +22,7 @@ PROGRAMS: dict[str, tuple[bytes, int, str]] = {
     "empty": (b"", 2, "empty"),
     "only blank lines": (b"\n\n  \n", 2, ""),
     "UTF-16": (PLATE.encode("utf-16"), 2, "UTF-16"),
+    "carriage returns alone": (PLATE.replace("\n", "\r").encode(), 2, "CR"),
     "missing subprogram": (b"O1\nG21 G90\nM98 P7777\nM30\n", 4, "7777"),
     "endless loop": (b"O1\nG21 G90\nN10 G0 X1\nGOTO 10\nM30\n", 4, "line"),
     "endless recursion": (b"O1\nG21\nM98 P2\nM30\nO2\nM98 P2\nM99\n", 4, "line"),
@@ -50,14 +51,6 @@ def test_a_bad_program_is_answered_at_its_place(name: str, firstoff: Run, tmp_pa
     if examined.returncode != 2:
         answers = {one["id"]: one["answer"] for one in json.loads(examined.stdout)["questions"]}
         assert answers["understood"] != "clear"
-
-
-def test_carriage_returns_alone_end_lines_too(firstoff: Run, tmp_path: Path) -> None:
-    (tmp_path / "old.nc").write_bytes(PLATE.replace("\n", "\r").encode())
-    done = firstoff("read", "old.nc", "--json")
-    record = json.loads(done.stdout)
-    assert record["lines"] == len(PLATE.splitlines())
-    assert record["moves"]["feed"] == 5
 
 
 SHOPS = {

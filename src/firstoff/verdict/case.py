@@ -5,7 +5,7 @@ Everything here is found once for all questions and holds best estimates only wh
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -125,6 +125,25 @@ def programmed_bounds(reading: Reading) -> tuple[Floats, Floats]:
     """Lowest and highest programmed coordinates of each move's end and arc bulge."""
     moves = reading.moves
     return arc_bounds(moves, reading.arcs, moves.end_mm, moves.end_mm)
+
+
+CORNER_REACH = 1.5
+"""How far, in radii, the tool's centre can stray from a compensated path: one radius along it, √2 round an outside corner of 90 degrees
+where the control goes to the point, and a little for sharper ones."""
+
+
+def widen_compensated(
+    reading: Reading, low: Floats, high: Floats, diameters_mm: Mapping[int, float]
+) -> tuple[Floats, Floats]:
+    """Bounds in X and Y with room for the radius of compensated moves: where exactly the centre goes is the control's to work out."""
+    registers = reading.moves.comp_register
+    if not bool((registers >= 0).any()):
+        return low, high
+    reach = np.zeros(len(reading.moves))
+    for register in np.unique(registers[registers >= 0]).tolist():
+        reach[registers == register] = CORNER_REACH * abs(diameters_mm.get(register, 0.0)) / 2
+    widened = np.column_stack([reach, reach, np.zeros(len(reach))])
+    return low - widened, high + widened
 
 
 # --- tools -----------------------------------------------------------------------------------------------------------

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstoff.facts.fact import Evidence, Leaning
-from firstoff.program.moves import NO_LENGTH, NO_TOOL, What
+from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, What
 from firstoff.verdict.case import Case, loaded_tool, meant_tool, register_tool, spindle_tool
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
@@ -84,8 +84,10 @@ def _lengths(case: Case, facts: Leaning) -> list[Counted]:
     rows = moves.frame[:, 2]
     counted = []
     any_length = bool((frames.length != NO_LENGTH).any())
-    pairs = np.stack([moves.tool, frames.length[rows]], axis=1)[case.feeding]
-    lines = moves.line[case.feeding]
+    base = frames.base[rows, 2]
+    in_work = case.feeding & (base >= Base.G54) & (base <= Base.G59_3)  # a height from home asks no length
+    pairs = np.stack([moves.tool, frames.length[rows]], axis=1)[in_work]
+    lines = moves.line[in_work]
     found, first = np.unique(pairs, axis=0, return_index=True)
     for (tool, register), index in zip(found.tolist(), first.tolist(), strict=True):
         place = Place(int(lines[index]))
