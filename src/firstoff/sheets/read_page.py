@@ -11,7 +11,7 @@ from rich.text import Text
 from firstoff.sheets.glyphs import ACCENT, PLAIN, QUIET, SAYS, STRONG
 from firstoff.sheets.page import MARGIN, Page, padded
 from firstoff.sheets.records import ProblemRecord, ReadRecord, ToolRecord
-from firstoff.sheets.wording import clock, fact_name
+from firstoff.sheets.wording import clock
 from firstoff.verdict.question import Answer
 from firstoff.verdict.words import MM_PER_INCH, count, listed
 
@@ -105,8 +105,9 @@ def _moves(page: Page, record: ReadRecord) -> None:
     page.gap()
     page.say(f"{listed(parts, 9)}." if parts else "Nothing moves.", MARGIN + 5)
     unit, _ = _unit(record)
-    reach = f"X {_span(record, extents.x)}   Y {_span(record, extents.y)}   Z {_span(record, extents.z)}"
-    page.say(f"{reach}   {unit}, tip path, no compensation", MARGIN + 5)
+    reach = f"X {_span(record, extents.x)}   Y {_span(record, extents.y)}   Z {_span(record, extents.z)}   {unit}"
+    page.say(reach, MARGIN + 5)
+    page.say("That is the tip's path; compensation is not counted.", MARGIN + 5, QUIET)
     if record.time is not None and record.time.feed_s + record.time.dwell_s > 0:
         without = record.time.moves_without
         short = f" {count(without, 'feed move')} without a feed or a length count as nothing." if without else ""
@@ -247,18 +248,18 @@ def _problems(page: Page, record: ReadRecord, lines: Sequence[str]) -> None:
 
 def _problem(page: Page, problem: ProblemRecord, lines: Sequence[str]) -> None:
     """The line, a caret under the column, what is wrong, and what would settle it."""
-    whole = lines[problem.line - 1] if 0 < problem.line <= len(lines) else None
-    begin = problem.column - 1 if whole is not None else 0
-    text = whole if whole is not None else problem.text
+    whole = lines[problem.line - 1] if 0 < problem.line <= len(lines) else ""
+    begin = problem.column - 1
+    text = whole or problem.text
     if text.strip():
-        page.put(*_with_caret(page, problem.line, text, begin))
-        room = page.width - 10
-        at = 10 + begin - _cut_off(begin, room)
+        page.put(*_code(page, problem.line, text, begin if whole else 0))
+    if whole.strip():
+        at = 10 + begin - _cut_off(begin, page.width - 10)
         page.put(Text(" " * at), Text(page.glyphs.caret, style=ACCENT if problem.kind == "fault" else STRONG))
     where = f"{WORDS[problem.kind]}, line {problem.line}, column {problem.column}: "
     page.say(f"{where}{problem.what}", INDENT, PLAIN if problem.kind != "note" else QUIET)
     if problem.fact:
-        page.say(f"{fact_name(problem.fact)} would settle it: {problem.fact}", INDENT, SAYS)
+        page.say(f"{problem.fact} would settle it.", INDENT, SAYS)
 
 
 def _cut_off(begin: int, room: int) -> int:
@@ -266,7 +267,7 @@ def _cut_off(begin: int, room: int) -> int:
     return max(0, begin - room * 2 // 3)
 
 
-def _with_caret(page: Page, line: int, text: str, begin: int) -> tuple[Text, Text]:
+def _code(page: Page, line: int, text: str, begin: int) -> tuple[Text, Text]:
     room = page.width - 10
     shown = text.replace("\t", " ")[_cut_off(begin, room) :]
     return Text(f" {line:>6} {page.glyphs.gutter} "[-10:], style=QUIET), Text(page.crop(shown, room), style=STRONG)

@@ -27,7 +27,7 @@ from firstoff.sheets.sheet_facts import (
     zeros,
 )
 from firstoff.sheets.sheet_picture import DEFS_MM, Setting, draw_setting, setting_of
-from firstoff.sheets.wording import ORDER, clock, fact_name, headline, in_order
+from firstoff.sheets.wording import ORDER, clock, headline, in_order, missing_names
 from firstoff.verdict.case import Case
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
@@ -111,7 +111,7 @@ def _head(examination: Examination, title: str, shop_name: str, printed: datetim
     cells = (
         ("machine", name or "not described", False),
         ("program", known.file, False),
-        ("lines", f"{known.lines}, {known.blocks} blocks run", False),
+        ("lines", f"{known.lines}, {known.blocks} run", False),
         ("stock", stock_words(examination.facts, case.units) or "not given", False),
         ("time", _time(examination), False),
         ("mark", known.mark, False),
@@ -136,7 +136,7 @@ def _time(examination: Examination) -> str:
 
 def _missing(examination: Examination) -> list[str]:
     """The facts that stand between this job and an answer."""
-    return list(dict.fromkeys(fact_name(need.fact) for answered in examination.answers for need in answered.needs))
+    return missing_names(need for answered in examination.answers for need in answered.needs)
 
 
 def _tools(rows: list[ToolRow], room: float, examination: Examination) -> Block:

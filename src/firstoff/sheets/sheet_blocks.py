@@ -14,7 +14,7 @@ from firstoff.sheets.held import says, scale_of
 from firstoff.sheets.scale import SHEET, Case
 from firstoff.sheets.scale_svg import HEIGHT, INK, mark_svg, scale_svg
 from firstoff.sheets.sheet_facts import StopRow, ToolRow, Zero
-from firstoff.sheets.wording import RISKS, TOPICS, Headline, amount, answer_line, doubt_words, fact_name, lead
+from firstoff.sheets.wording import RISKS, TOPICS, Headline, amount, answer_line, doubt_words, lead, missing_names
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, count, listed
@@ -99,7 +99,7 @@ def title_block(title: str, cells: Sequence[tuple[str, str, bool]]) -> Block:
     )
 
 
-TITLE_LETTERS = (26, 17, 22)
+TITLE_LETTERS = (22, 21, 18)
 """Letters that a value may have in each column of the title block."""
 
 
@@ -133,7 +133,7 @@ def verdict_block(
     word = {Answer.STOP: "Not to be run."}.get(verdict, f"{verdict.value.capitalize()}.")
     sentence, act = short(headline.sentence, letters[0]), short(headline.act, letters[1])
     if verdict is Answer.UNJUDGED and missing:
-        act = short(f"Missing: {listed(list(missing), 6)}.", letters[1] + 30)
+        act = short(f"Missing: {listed(list(missing), 7)}.", letters[1] + 30)
     tall = height_of(sentence, wide, 13, BOLD * SERIF) + height_of(act, wide, 10.5, SERIF) + 1.0
     risks = "".join(
         f"<span>{mark_svg(examination.risks[risk], 4)} {risk.value} <b>{examination.risks[risk].value}</b></span>"
@@ -208,7 +208,7 @@ def doubt_block(examination: Examination, answered: Answered, width: float) -> B
 def _lead(answered: Answered) -> str:
     """What was found; of what is missing, its name."""
     if answered.needs and answered.answer is Answer.UNJUDGED:
-        return f"Missing: {listed([fact_name(need.fact) for need in answered.needs], 3)}."
+        return f"Missing: {listed(missing_names(answered.needs), 3)}."
     return lead(answered)[0]
 
 

@@ -20,6 +20,7 @@ from firstoff.sheets.wording import (
     answer_line,
     doubt_words,
     fact_name,
+    grouped_needs,
     headline,
     in_order,
     lead,
@@ -228,13 +229,13 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
     for act in acts:
         if act and act not in needed_ways:
             page.say(act, indent + len(page.glyphs.act), SAYS, _lead(indent, page.glyphs.act))
-    for need in answered.needs[:MOST_NEEDS]:
-        page.say(f"{fact_name(need.fact)}: {need.where}", indent + 9, PLAIN, _lead(indent, "missing  "))
-        if need.how not in answered.why:
-            page.say(need.how, indent + 9, SAYS)
-    if len(answered.needs) > MOST_NEEDS:
-        rest = [fact_name(need.fact) for need in answered.needs[MOST_NEEDS:]]
-        page.say(f"and {listed(rest)}", indent + 9, QUIET)
+    groups = grouped_needs(answered)
+    for names, where, how in groups[:MOST_NEEDS]:
+        page.say(f"{names}: {where}", indent + 9, PLAIN, _lead(indent, "missing  "))
+        if how not in answered.why:
+            page.say(how, indent + 9, SAYS)
+    if len(groups) > MOST_NEEDS:
+        page.say("and " + "; ".join(names for names, _, _ in groups[MOST_NEEDS:]), indent + 9, QUIET)
 
 
 def _sentences(words: str) -> list[str]:

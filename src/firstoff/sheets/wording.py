@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from firstoff.facts.control import CONTROL_KEYS
@@ -12,7 +13,7 @@ from firstoff.facts.quantity import format_quantity
 from firstoff.verdict.examination import Examination, NotAsked
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.judge import thresholds
-from firstoff.verdict.question import Answer, Answered, AnsweredPlace, Risk
+from firstoff.verdict.question import Answer, Answered, AnsweredPlace, Need, Risk
 from firstoff.verdict.words import duration, listed, odds
 
 ORDER = (Answer.STOP, Answer.CARE, Answer.UNJUDGED, Answer.CLEAR)
@@ -120,7 +121,7 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"machine\.zone", "the spaces kept out"),
     (r"machine\.control\.look_ahead", "look-ahead of the control"),
     (r"machine\.control\.block_rate", "block rate of the control"),
-    (r"machine\.control\.([^.]+).*", "control: {0:c}"),
+    (r"machine\.control\.([^.]+).*", "control setting ({0:c})"),
     (r"machine\.control", "the control's settings"),
     (r"machine\.home\.(G\d+)\.(.)", "{0} position, {1:u}"),
     (r"machine\.today\.on", "date of today's card"),
@@ -242,6 +243,25 @@ def _hardly_any(answered: Answered) -> bool:
     return math.hypot(answered.demand.u, answered.capacity.u) < HARDLY * away
 
 
+def missing_names(needs: Iterable[Need]) -> list[str]:
+    """What is missing, each thing once: both ends of a travel are one thing, and so is the whole of today's card."""
+    names = [fact_name(need.fact) for need in needs]
+    card = [name for name in names if "today's card" in name]
+    short = (
+        "today's card" if len(card) > 1 and name in card else name.removesuffix(", low end").removesuffix(", high end")
+        for name in names
+    )
+    return list(dict.fromkeys(short))
+
+
+def grouped_needs(answered: Answered) -> list[tuple[str, str, str]]:
+    """(names, where, how) of what is missing, facts that one look settles together."""
+    groups: dict[tuple[str, str], list[Need]] = {}
+    for need in answered.needs:
+        groups.setdefault((need.where, need.how), []).append(need)
+    return [(listed(missing_names(needs), 6), where, how) for (where, how), needs in groups.items()]
+
+
 def lead(answered: Answered) -> tuple[str, AnsweredPlace | None]:
     """(what is found, at which place): the chance that `why` ends with is said beside the scale, not twice."""
     for place in answered.places:
@@ -285,7 +305,7 @@ def headline(examination: Examination) -> Headline:
 
 
 def _cannot_say(answered: Answered) -> Headline:
-    missing = listed(list(dict.fromkeys(fact_name(need.fact) for need in answered.needs)), 3)
+    missing = listed(missing_names(answered.needs), 3)
     return Headline(f"{answered.question.asks} I can't say.", f"Missing: {missing}. {answered.needs[0].how}")
 
 
