@@ -32,8 +32,10 @@ def arc(reader: Reader, order: Order, code: int) -> None:
     flags = order.flags
     geometry: Floats = np.full(5, math.nan)
     turn = 1.0 if code == 30 else -1.0
-    if start is not None and _solve(reader, order, start, (target[first], target[second]), turn, geometry):
-        geometry[k.SWEEP] += turn * 2.0 * math.pi * (_turns(reader, order) - 1)
+    turns = _turns(reader, order)
+    solved = start is not None and _solve(reader, order, start, (target[first], target[second]), turn, geometry)
+    if solved and turns is not None:
+        geometry[k.SWEEP] += turn * 2.0 * math.pi * (turns - 1)
     else:
         flags |= Flag.UNSURE
     if math.isnan(geometry[k.SWEEP]) or not _wrong_plane_words(reader, order, CENTRE_LETTERS[normal]):
@@ -179,15 +181,15 @@ def _wrong_plane_words(reader: Reader, order: Order, letter: str) -> bool:
     return False
 
 
-def _turns(reader: Reader, order: Order) -> int:
-    """P turns of a helix, as controls derived from the report have it."""
+def _turns(reader: Reader, order: Order) -> int | None:
+    """P turns of a helix, as controls derived from the report have it; None where P is no such number."""
     if reader.control.report or "P" not in order.values:
         return 1
     value = order.values["P"]
     turns = round(value)
     if turns < 1 or abs(value - turns) > 1e-4:
         reader.fault(order.word_of("P"), f"P{value:g} turns: a whole number from 1 on")
-        return 1
+        return None
     if turns > 1:
         reader.note("turns", order.word_of("P"), "P in an arc is taken as the number of turns")
     return turns

@@ -81,23 +81,22 @@ def _file_end(reader: Reader, driver: Driver, text: Text) -> None:
     marks = [at for at, line in enumerate(text.lines, 1) if line.strip() == "%"] if b"%" in text.data else []
     first = next((at for at, line in enumerate(text.lines, 1) if line.strip()), 1)
     opened, last = first in marks[:1], len(text.lines)
-    say = reader.findings.fault if reader.control.answer("file_end") == "fault" else _noting(reader)
+    written = text.lines[-1].strip()
+    missing = ""
     if opened and len(marks) < 2:
-        say(last, 1, text.lines[-1].strip(), "the file begins with % and has no second %: it may be cut off")
+        missing = "the file begins with % and has no second %: it may be cut off"
     elif ended_by == "text end" and not (opened and len(marks) > 1):
-        say(last, 1, text.lines[-1].strip(), "the text ends without M2, M30 or a pair of %: it may be cut off")
+        missing = "the text ends without M2, M30 or a pair of %: it may be cut off"
+    if missing and reader.control.answer("file_end") == "fault":
+        reader.findings.fault(last, 1, written, missing)
+    elif missing:
+        reader.findings.note(missing, last, 1, written, missing)
     elif ended_by == "%" and not reader.control.report:
-        _noting(reader)(last, 1, "%", "the program ends with % and has no M2 or M30")
+        what = "the program ends with % and has no M2 or M30"
+        reader.findings.note(what, last, 1, "%", what)
     if ended_by in ("text end", "") and driver.is_broken(last) and last > 1:
         what = "the last line cannot be read and nothing ends the program: the text is probably cut off here"
-        reader.findings.fault(last, 1, text.lines[-1].strip(), what)
-
-
-def _noting(reader: Reader):  # type: ignore[no-untyped-def]
-    def say(line: int, column: int, text: str, what: str) -> None:
-        reader.findings.note(what, line, column, text, what)
-
-    return say
+        reader.findings.fault(last, 1, written, what)
 
 
 def _after_end(reader: Reader, driver: Driver, text: Text) -> None:

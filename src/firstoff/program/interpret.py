@@ -97,7 +97,7 @@ def _motion(reader: Reader, order: Order) -> None:
     explicit = order.g.get(MOTION, order.g.get(CYCLE, 800)) != 800
     if order.has(AXIS_LETTERS):
         _move(reader, order, code)
-    elif code in (20, 30) and order.has(CENTRE_LETTERS):
+    elif code in (20, 30) and order.has(CENTRE_LETTERS + "R"):
         arcs.arc(reader, order, code)
     elif explicit:
         _no_axis(reader, order, code)

@@ -71,7 +71,7 @@ def speed(reader: Reader, order: Order) -> None:
     changed = value != state.s
     state.s = value
     state.turn(state.turning)
-    if changed and state.turning:
+    if changed and state.turning and not {3, 4, 5, 13, 14, 19} & set(order.m):
         reader.spindle_event()
 
 
