@@ -15,14 +15,16 @@ from firstoff.program.moves import NO_LENGTH, PLANE_AXES, Arcs, Base, Floats, Fr
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """`start_mm` and `end_mm` f8[N, 3]: gauge point in the machine frame (NaN where not known); `length_mm` f8[N]: path
-    length, arcs and helices true, 0 for dwells, NaN where either end is not known."""
+    """`start_mm` and `end_mm` f8[N, 3]: gauge point in the machine frame (NaN where not known). `step_mm` f8[N, 3]: how far each
+    axis goes, known also where two ends hang on the same unknown origin; NaN where not known. `length_mm` f8[N]: path length, arcs
+    and helices true, 0 for dwells, NaN where the step is not known."""
 
     moves: Moves
     arcs: Arcs
     start_mm: Floats
     end_mm: Floats
     length_mm: Floats
+    step_mm: Floats
 
 
 def place(
@@ -39,7 +41,26 @@ def place(
     origin = origin_table(frames, origins_mm, lengths_mm)
     end = moves.end_mm + origin[moves.frame, np.arange(3)]
     start = np.vstack([np.full((1, 3), np.nan), end[:-1]]) if len(moves) else end.copy()
-    return Track(moves, arcs, _frozen(start), _frozen(end), _frozen(path_length(moves, arcs, start, end)))
+    step = _steps(moves, frames, end - start)
+    length = path_length(moves, arcs, step)
+    return Track(moves, arcs, *(_frozen(one) for one in (start, end, length, step)))
+
+
+def _steps(moves: Moves, frames: Frames, step: Floats) -> Floats:
+    """Steps between machine positions, and between coordinates where both ends hang on the same origin, known or not."""
+    if len(moves) < 2:
+        return step
+    now, before = moves.frame[1:], moves.frame[:-1]
+    axes = np.arange(3)
+    number, former = moves.end_mm[1:], moves.end_mm[:-1]
+    same = frames.base[now, axes] == frames.base[before, axes]
+    same &= frames.base[now, axes] != Base.UNKNOWN
+    same[:, 2] &= frames.length[now[:, 2]] == frames.length[before[:, 2]]
+    shifted = number - former + frames.shift_mm[now, axes] - frames.shift_mm[before, axes]
+    step[1:] = np.where(np.isnan(step[1:]) & same, shifted, step[1:])
+    stays = (now == before) & ((number == former) | (np.isnan(number) & np.isnan(former)))
+    step[1:][stays] = 0.0  # an axis that was not named has not moved, wherever it is
+    return step
 
 
 def origin_table(frames: Frames, origins_mm: Mapping[int, Sequence[float]], lengths_mm: Mapping[int, float]) -> Floats:
@@ -56,12 +77,13 @@ def origin_table(frames: Frames, origins_mm: Mapping[int, Sequence[float]], leng
     return table
 
 
-def path_length(moves: Moves, arcs: Arcs, start_mm: Floats, end_mm: Floats) -> Floats:
-    """f8[N] path length in mm; a helix is its true length √((R·sweep)² + rise²)."""
-    length: Floats = np.linalg.norm(end_mm - start_mm, axis=1)
+def path_length(moves: Moves, arcs: Arcs, step_mm: Floats) -> Floats:
+    """f8[N] path length in mm; a helix is its true length √((R·sweep)² + rise²), NaN where its step is not known."""
+    length: Floats = np.linalg.norm(step_mm, axis=1)
     is_arc = moves.arc >= 0
     rows = moves.arc[is_arc]
-    length[is_arc] = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
+    true = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
+    length[is_arc] = np.where(np.isnan(length[is_arc]), np.nan, true)
     length[moves.kind == Kind.DWELL] = 0.0
     return length
 
