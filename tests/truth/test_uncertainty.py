@@ -11,7 +11,7 @@ import pytest
 from firstoff.facts.fact import Fact, FactSet, Shape
 from firstoff.verdict.draws import COUNT
 from firstoff.verdict.forms import Form, Scale, exact, of
-from firstoff.verdict.judge import Draws, _budget, judge
+from firstoff.verdict.judge import Draws, budget, judge
 from firstoff.verdict.question import Check, Finding, Limit, Place, Question, Risk
 
 Truth = Callable[..., None]
@@ -34,7 +34,7 @@ def test_effective_degrees_of_freedom(truth: Truth) -> None:
     # Three relative uncertainties of one product: u 0.25, 0.57, 0.82 % with 10, 5 and 15 readings.
     facts = known(Fact("a", 100.0, 0.25, "1", 9), Fact("b", 100.0, 0.57, "1", 4), Fact("c", 100.0, 0.82, "1", 14))
     form = Form(0.0, tuple((path, 1.0) for path in facts.facts))
-    _, u, df = _budget(form, Scale.RATIO, Draws(facts))
+    _, u, df = budget(form, Scale.RATIO, Draws(facts))
     source = f"{GUM}, G.4.1 example, values as in the reference notes (stored)"
     truth("gum-g41-u", "combined relative uncertainty", source, 1.03, 100 * u, 0.005, "%")
     truth("gum-g41-df", "effective degrees of freedom", source, 19.0, df, 0.06)

@@ -209,7 +209,7 @@ def _measures(told: _Judged | None, draws: Draws) -> tuple[Measure | None, Measu
     if not told.ranked:
         return None, None, (), False
     limit, scale, unit = told.ranked[0], told.check.scale, told.check.unit
-    shares, u, df = _budget(limit.demand - limit.capacity, scale, draws)
+    shares, u, df = budget(limit.demand - limit.capacity, scale, draws)
     drawn = draws.of(limit.demand - limit.capacity, scale)
     half_drawn = float(np.quantile(drawn, 0.975) - np.quantile(drawn, 0.025)) / 2
     half_linear = u * float(stdtrit(df, 0.975)) if u > 0 else 0.0
@@ -222,7 +222,7 @@ def _count_measure(value: float) -> Measure:
 
 
 def _measure(form: Form, scale: Scale, unit: str, draws: Draws) -> Measure:
-    _, u, _ = _budget(form, scale, draws)
+    _, u, _ = budget(form, scale, draws)
     best = draws.best(form, scale)
     low, high = (best, best) if u == 0 else (float(q) for q in np.quantile(draws.of(form, scale), [0.025, 0.975]))
     if scale is Scale.RATIO:
@@ -230,7 +230,7 @@ def _measure(form: Form, scale: Scale, unit: str, draws: Draws) -> Measure:
     return Measure(best, u, unit, low, high)
 
 
-def _budget(form: Form, scale: Scale, draws: Draws) -> tuple[tuple[Share, ...], float, float]:
+def budget(form: Form, scale: Scale, draws: Draws) -> tuple[tuple[Share, ...], float, float]:
     """Shares of variance, standard uncertainty and effective degrees of freedom of a form, by GUM 5.1 and G.4."""
     total: object = None
     for path, factor in form.terms:
