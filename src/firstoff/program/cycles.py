@@ -25,6 +25,8 @@ SHIFTED = frozenset({760, 870})
 TAPS = {840: 1, 740: -1}
 """Direction in which the spindle must turn before a tapping cycle."""
 
+CYCLE, UNSURE = int(Flag.CYCLE), int(Flag.UNSURE)
+"""Plain numbers: joining members of an enumeration costs more than the rest of a move."""
 Target = dict[int, tuple[float, int]]
 """Axis -> (coordinate, frame)."""
 
@@ -81,7 +83,7 @@ class Hole:
         for axis, (coordinate, frame) in target.items():
             here[axis], stands[axis] = coordinate, frame
             settled |= (frame == reader.state.frame) << axis
-        flags |= Flag.CYCLE | self.levels.flags | self.order.flags
+        flags |= CYCLE | self.levels.flags | self.order.flags
         reader.move(kind, here, stands, settled, feed=feed, flags=flags, parent=self.parent, spindle=spindle)
 
 
@@ -93,7 +95,7 @@ def cycle(reader: Reader, order: Order, code: int) -> None:
     _begin(reader, code, normal)
     for axis in range(3):
         reader.express(axis)
-    flags = 0 if _allowed(reader, order, code) else Flag.UNSURE
+    flags = 0 if _allowed(reader, order, code) else UNSURE
     named = _keep_words(reader, order, code, normal)
     repeats = _repeats(reader, order)
     levels = None
@@ -259,7 +261,7 @@ def _levels(reader: Reader, order: Order, normal: int, named: bool, flags: int) 
         word = order.word_of(depth) or order.word_of("R") or order.block.words[0]
         what = f"the bottom of the hole ({bottom / state.unit:g}) lies above its R plane ({clear / state.unit:g})"
         reader.fault(word, what)
-        flags |= Flag.UNSURE
+        flags |= UNSURE
     back = _back(reader, order, normal, clear, frame)
     return Levels(clear, bottom, clear if back is None else back, frame, flags, back is None)
 

@@ -7,7 +7,7 @@ from firstoff.program.blocks import Block, Word
 from firstoff.program.frames import ROTARY
 from firstoff.program.moves import NO_LENGTH, Flag, What
 from firstoff.program.reader import ALL_AXES, START_SYSTEM, Reader
-from firstoff.program.sorting import sort
+from firstoff.program.sorting import assign, sort
 from firstoff.program.state import Cycle
 from firstoff.program.words import (
     AXIS_LETTERS,
@@ -25,19 +25,35 @@ def interpret(reader: Reader, block: Block, broken: bool) -> None:
         reader.record.event(What.MESSAGE, reader.line, text=block.message)
     if block.words or block.assignments or block.jump is not None or broken:
         reader.state.blocks += 1
-    if not block.words and not block.assignments and not broken:
+    if not block.words and not broken:
+        assign(reader, block.assignments)
         return
     order = sort(reader, block, broken)
-    late = miscellaneous.stops_late(reader, order)
-    miscellaneous.feed_mode(reader, order)
-    miscellaneous.feed(reader, order)
-    miscellaneous.speed(reader, order)
-    miscellaneous.tool(reader, order)
-    if not late:
+    late = bool(order.m) and miscellaneous.stops_late(reader, order)
+    if order.g or order.has("FST"):
+        miscellaneous.feed_mode(reader, order)
+        miscellaneous.feed(reader, order)
+        miscellaneous.speed(reader, order)
+    if order.m or "T" in order.values:
+        miscellaneous.tool(reader, order)
+        miscellaneous.functions(reader, order, late)
+    if order.once or order.veils or order.g or "D" in order.values:
+        _set_modes(reader, order)
+    if order.broken:
+        reader.lose(ALL_AXES)
+    else:
+        _once(reader, order)
+        _motion(reader, order)
+    if late:
         miscellaneous.spindle(reader, order)
         miscellaneous.coolant(reader, order)
-    miscellaneous.overrides(reader, order)
-    miscellaneous.own_codes(reader, order)
+    if order.m:
+        miscellaneous.stop(reader, order)
+    if not order.broken:
+        _unused(reader, order)
+
+
+def _set_modes(reader: Reader, order: Order) -> None:
     if 40 in order.once:
         moving.dwell(reader, order)
     modes.plane(reader, order)
@@ -49,17 +65,6 @@ def interpret(reader: Reader, block: Block, broken: bool) -> None:
     modes.path_mode(reader, order)
     modes.distance(reader, order)
     modes.return_mode(reader, order)
-    if order.broken:
-        reader.lose(ALL_AXES)
-    else:
-        _once(reader, order)
-        _motion(reader, order)
-    if late:
-        miscellaneous.spindle(reader, order)
-        miscellaneous.coolant(reader, order)
-    miscellaneous.stop(reader, order)
-    if not order.broken:
-        _unused(reader, order)
 
 
 # --- motion ---

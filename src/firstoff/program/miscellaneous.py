@@ -105,6 +105,15 @@ def _change(reader: Reader) -> None:
     reader.record.event(What.TOOL_CHANGE, reader.line, state.tool)
 
 
+def functions(reader: Reader, order: Order, late: bool) -> None:
+    """M words that act before the motion of their block; `late` = the spindle and coolant act after it."""
+    if not late:
+        spindle(reader, order)
+        coolant(reader, order)
+    overrides(reader, order)
+    own_codes(reader, order)
+
+
 def spindle(reader: Reader, order: Order) -> None:
     state = reader.state
     for code, direction in ((3, 1), (4, -1), (5, 0), (13, 1), (14, -1), (19, 0)):

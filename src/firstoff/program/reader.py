@@ -10,7 +10,7 @@ from firstoff.program.blocks import Assignment, Jump, Word
 from firstoff.program.control import Control
 from firstoff.program.findings import Findings
 from firstoff.program.frames import ROTARY, UNKNOWN_ROW, Origins
-from firstoff.program.moves import SYSTEM_NAMES, Base, Flag, Kind, ModalState, What
+from firstoff.program.moves import SYSTEM_NAMES, Base, Kind, ModalState, What
 from firstoff.program.parameters import Parameters
 from firstoff.program.record import Record
 from firstoff.program.state import Start, State
@@ -235,12 +235,12 @@ class Reader:
     ) -> None:
         """Write a move to `target` (three coordinates in the frames `stands`); `settled` are the axes given absolutely."""
         state = self.state
-        now = state.flags | flags
+        now = state.flags | int(flags)
         if state.lost:
-            now |= Flag.UNSURE
+            now |= k.UNSURE
             self.settle(settled)
         if state.restore:
-            now |= Flag.RESTORED
+            now |= k.RESTORED
             state.restore = 0
         for axis in range(3):
             state.stand(axis, target[axis], stands[axis])
