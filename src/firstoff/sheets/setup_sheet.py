@@ -33,7 +33,7 @@ from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.words import listed
 
-PAGE = 247.0
+PAGE = 247.5
 """Height that may be filled, mm: Letter less two margins of 15 mm is 249.4, A4 is 267."""
 LEFT, RIGHT = 121.0, 53.0
 """Widths of the two columns, mm, with 6 between them."""
@@ -218,7 +218,7 @@ def _bottom(examination: Examination, tight: Tightness) -> Block:
         blocks.safety_block(RIGHT),
     ]
     html = f'<section class="two last"><div class="wide">{left.html}</div><div class="narrow">{"".join(part.html for part in right)}</div></section>'
-    return Block(html, max(left.height, sum(part.height for part in right)) + 1.0)
+    return Block(html, max(left.height, sum(part.height for part in right)) + 0.5)
 
 
 def _stopping(examination: Examination) -> list[Answered]:

@@ -14,7 +14,17 @@ from firstoff.sheets.held import says, scale_of
 from firstoff.sheets.scale import SHEET, Case
 from firstoff.sheets.scale_svg import HEIGHT, INK, mark_svg, scale_svg
 from firstoff.sheets.sheet_facts import StopRow, ToolRow, Zero
-from firstoff.sheets.wording import RISKS, TOPICS, Headline, amount, answer_line, doubt_words, lead, missing_names
+from firstoff.sheets.wording import (
+    RISKS,
+    TOPICS,
+    Headline,
+    amount,
+    answer_line,
+    doubt_words,
+    lead,
+    minus,
+    missing_names,
+)
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, count, listed
@@ -134,7 +144,7 @@ def verdict_block(
     sentence, act = short(headline.sentence, letters[0]), short(headline.act, letters[1])
     if verdict is Answer.UNJUDGED and missing:
         act = short(f"Missing: {listed(list(missing), 7)}.", letters[1] + 30)
-    tall = height_of(sentence, wide, 13, BOLD * SERIF) + height_of(act, wide, 10.5, SERIF) + 1.0
+    tall = height_of(sentence, wide, 13, BOLD * SERIF) + height_of(act, wide, 10.5, SERIF) + 0.4
     risks = "".join(
         f"<span>{mark_svg(examination.risks[risk], 4)} {risk.value} <b>{examination.risks[risk].value}</b></span>"
         for risk in RISKS
@@ -239,7 +249,7 @@ def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits) -> Block:
         tall += height_of(short(note, 125), COLUMN) + 1.0
     told = "".join(f'<p class="under">{escape(short(note, 125))}</p>' for note in notes)
     return Block(
-        f'<table class="tools">{head}{body}</table>{told}', TOOL_HEAD + min(shown, len(rows)) * TOOL_ROW + tall + 2.5
+        f'<table class="tools">{head}{body}</table>{told}', TOOL_HEAD + min(shown, len(rows)) * TOOL_ROW + tall + 0.5
     )
 
 
@@ -286,7 +296,7 @@ def reasons_block(stops: Sequence[Answered], width: float) -> Block:
     """Why it must not be run: each stop, and what to do about it."""
     parts, tall = [heading("Why not, and what to do")], HEADING
     for answered in stops[:6]:
-        what, act = short(_lead(answered), 220), short(answered.do, 160)
+        what, act = short(_lead(answered), 220), short(minus(answered.do), 160)
         parts.append(
             f'<div class="reason">{mark_svg(Answer.STOP, 4)}<div><p><b>{escape(what)}</b></p><p>{escape(act)}</p></div></div>'
         )

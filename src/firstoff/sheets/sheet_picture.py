@@ -22,7 +22,7 @@ SCALES = (
 """Scales that can be checked with a steel rule, largest first. ISO 5455 prefers 1, 2, 5; those between keep small parts legible."""
 TEXT_MM = 3.175
 """9 pt."""
-LEFT, RIGHT, ABOVE, BETWEEN, BELOW = 27.0, 13.0, 7.0, 7.0, 3.0
+LEFT, RIGHT, ABOVE, BETWEEN, BELOW = 27.0, 13.0, 7.0, 7.0, 3.4
 """Room on paper, mm: left of both views (the heights are told there), right of them (dimensions), above the plan, between the views,
 below the side view."""
 RAPID_LEAST, RAPID_MOST, RAPID_CLEAR = 5.5, 26.0, 2.0
@@ -300,7 +300,7 @@ class _Views:
         places: list[float] = []
         for y, _ in ordered:
             places.append(max(y, places[-1] + RUNG) if places else y)
-        over = max(0.0, (places[-1] - self.side_bottom - BELOW + 1) if places else 0.0)
+        over = max(0.0, (places[-1] - self.side_bottom - BELOW + 2) if places else 0.0)
         parts = []
         for (y, words), at in zip(ordered, places, strict=True):
             up, right = at - over, self.line_left
@@ -342,7 +342,7 @@ class _Views:
 
     def _axes(self) -> list[str]:
         """Which way X and Y run, in the corner of the plan."""
-        x, y = self.left - 16, self.plan_bottom + 3.4
+        x, y = self.left - 17, self.plan_bottom - 1
         head_x = f"{x + 7:.2f},{y:.2f} {x + 5.4:.2f},{y - 0.8:.2f} {x + 5.4:.2f},{y + 0.8:.2f}"
         head_y = f"{x:.2f},{y - 7:.2f} {x - 0.8:.2f},{y - 5.4:.2f} {x + 0.8:.2f},{y - 5.4:.2f}"
         return [

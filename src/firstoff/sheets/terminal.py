@@ -24,6 +24,7 @@ from firstoff.sheets.wording import (
     headline,
     in_order,
     lead,
+    minus,
     not_asked_groups,
     removed_words,
     tally,
@@ -217,7 +218,7 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
             continue
         news = [sentence for sentence in _sentences(place.what) if sentence not in said]
         if news:
-            page.say(" ".join(news), indent)
+            page.say(minus(" ".join(news)), indent)
         said.update(news)
         if place.text.strip():
             page.put(Text(" " * indent), page.code(place.place.line, place.text, page.width - indent))
@@ -228,7 +229,7 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
     needed_ways = {need.how for need in answered.needs}
     for act in acts:
         if act and act not in needed_ways:
-            page.say(act, indent + len(page.glyphs.act), SAYS, _lead(indent, page.glyphs.act))
+            page.say(minus(act), indent + len(page.glyphs.act), SAYS, _lead(indent, page.glyphs.act))
     groups = grouped_needs(answered)
     for names, where, how in groups[:MOST_NEEDS]:
         page.say(f"{names}: {where}", indent + 9, PLAIN, _lead(indent, "missing  "))

@@ -75,6 +75,9 @@ _ROUND = re.compile(r"(\.\d+)0\((\d)0\)$")
 """0.80(50) says no more than 0.8(5)."""
 
 
+_HYPHEN = re.compile(r"(?<![\w.)\-])-(?=\.?\d)")
+
+
 def amount(value: float, u: float, unit: str) -> str:
     """A value with its doubt and unit, ``14.2(46) µm``; an exact value in four figures at most. Minus is U+2212."""
     text = format_quantity(value, u, "") if u > 0 and math.isfinite(u) else _exact(value)
@@ -88,6 +91,11 @@ def _exact(value: float) -> str:
     decimals = max(0, min(3, 3 - math.floor(math.log10(abs(value))) - 1))
     text = f"{value:.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def minus(words: str) -> str:
+    """Words with a real minus before a number (U+2212), not a hyphen; program text is never given here."""
+    return _HYPHEN.sub("\u2212", words)
 
 
 def clock(seconds: float) -> str:
@@ -266,8 +274,8 @@ def lead(answered: Answered) -> tuple[str, AnsweredPlace | None]:
     """(what is found, at which place): the chance that `why` ends with is said beside the scale, not twice."""
     for place in answered.places:
         if place.what and answered.why.startswith(place.what):
-            return place.what, place
-    return answered.why, None
+            return minus(place.what), place
+    return minus(answered.why), None
 
 
 def in_order(answers: tuple[Answered, ...]) -> list[Answered]:
@@ -295,7 +303,7 @@ def headline(examination: Examination) -> Headline:
             if answered.needs and verdict is Answer.UNJUDGED:
                 return _cannot_say(answered)
             what, place = lead(answered)
-            return Headline(what, answered.do, place.place.line if place else 0)
+            return Headline(what, minus(answered.do), place.place.line if place else 0)
     if verdict is Answer.UNJUDGED:
         return _nobody_looked(examination)
     return Headline(
@@ -316,7 +324,7 @@ def _nobody_looked(examination: Examination) -> Headline:
     sentence = f"Nobody has looked at {missing} yet; the rest {'needs care' if care else 'is clear'}."
     if care:
         what, place = lead(care[0])
-        return Headline(f"{sentence} {what}", care[0].do, place.place.line if place else 0)
+        return Headline(f"{sentence} {what}", minus(care[0].do), place.place.line if place else 0)
     return Headline(sentence, "Judge the rest by eye, and run the first part as the set-up sheet says.")
 
 
