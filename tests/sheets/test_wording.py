@@ -84,6 +84,11 @@ def test_the_headline_is_the_worst_answer():
     assert headline(made.all_clear()).sentence == "All 5 answers are clear."
 
 
+def test_a_cause_is_told_before_what_follows_from_it():
+    both = made.examination(made.difference_stop(), made.counted_stop())
+    assert headline(both).line == 19
+
+
 def test_risks_that_nobody_looks_at_are_named_before_what_needs_care():
     only = made.examination(made.clear_count(), made.room_care(), made.clear_ratio())
     assert headline(only).sentence.startswith(

@@ -19,6 +19,8 @@ from firstoff.verdict.words import duration, listed, odds
 ORDER = (Answer.STOP, Answer.CARE, Answer.UNJUDGED, Answer.CLEAR)
 """How answers are listed."""
 RISKS = tuple(Risk)
+CAUSES = ("today", "tool", "spindle")
+"""Questions whose stop is why others stop too: a wrong length makes rapids and depth wrong, never the other way round."""
 MOSTLY = 0.5
 """A fact that brings more than this share of the variance is called the main doubt."""
 WORTH_NAMING = 0.1
@@ -279,8 +281,13 @@ def lead(answered: Answered) -> tuple[str, AnsweredPlace | None]:
 
 
 def in_order(answers: tuple[Answered, ...]) -> list[Answered]:
-    """Stop, care, unjudged, clear; within one answer as they were put."""
-    return sorted(answers, key=lambda answered: ORDER.index(answered.answer))
+    """Stop, care, unjudged, clear; among stops causes before what follows from them, else as they were put."""
+
+    def rank(answered: Answered) -> tuple[int, bool]:
+        cause = answered.answer is Answer.STOP and answered.question.id in CAUSES
+        return ORDER.index(answered.answer), not cause
+
+    return sorted(answers, key=rank)
 
 
 # --- the whole examination -------------------------------------------------------------------------------------------
