@@ -143,7 +143,7 @@ def test_a_probe_ends_nobody_knows_where_until_the_axis_is_given_again() -> None
     assert place(reading, 1, 2)[:2] == (-5.0, Base.G54)
     assert place(reading, 2, 2)[1] is Base.UNKNOWN
     assert [bool(flags & UNSURE) for flags in reading.moves.flags] == [False, False, True, True, True, False]
-    assert [(p.fact, p.judged_again_from) for p in faults(reading)] == [("probe.result", 6)]
+    assert [(p.fact, p.judged_again_from) for p in faults(reading)] == [("", 6)]
     assert math.isnan(reading.moves.end_mm[3, 2])
 
 

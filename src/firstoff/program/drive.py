@@ -93,7 +93,8 @@ class Driver:
             if problems[index].kind == FAULT:
                 self._broken.add(cursor)
                 reader.findings.lost_by(index)
-        if block.deletable and self._deleted(cursor):
+        does = bool(block.words or block.assignments or block.jump is not None)
+        if block.deletable and does and self._deleted(cursor):
             return flow.skip(cursor)
         self._check_text(block, cursor)
         interpret(reader, block, cursor in self._broken)

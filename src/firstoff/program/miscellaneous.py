@@ -216,9 +216,7 @@ def _by_hand(reader: Reader, order: Order, code: int) -> None:
         return
     word = order.m_words[code]
     what = f'the comments at this stop ("{found[0]}") speak of moving the part or its zero by hand: examine what follows as a program of its own'
-    reader.findings.depends_on(
-        "set-up after the stop", reader.line, word.column, word.text, reader.where + what, loses=True
-    )
+    reader.fault(word, what, loses=True)
     reader.lose_for_good("a part moved by hand")
 
 

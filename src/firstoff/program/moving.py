@@ -106,7 +106,8 @@ def probe(reader: Reader, order: Order) -> None:
         "where a probing move ends is known only when it runs: give the axes it moves absolutely before relying on them"
     )
     column, text = (word.column, word.text) if word else (1, "")
-    reader.findings.depends_on("probe.result", reader.line, column, text, reader.where + what, loses=True)
+    # no fact of the shop could settle it: only the run does
+    reader.findings.depends_on("", reader.line, column, text, reader.where + what, loses=True)
     reader.lose(order.axes())
 
 
