@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from firstoff.facts.fact import FactSet
-from firstoff.sheets.scale import BAND_U, Case, Doubtful, Held, Lettering, ScaleDrawing, draw_count, draw_scale
+from firstoff.sheets.scale import BAND_U, Doubtful, Held, Lettering, ScaleDrawing, draw_count, draw_scale
 from firstoff.sheets.wording import amount, fact_name, odds_of
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.question import Answered, Limit, Measure
@@ -53,17 +53,6 @@ def says(answered: Answered, facts: FactSet, units: ShopUnits) -> str:
         f"Stop at {_told(held.stop, held.unit)}." if held.stop else "No stop known.",
     ]
     return " ".join([*parts, end])
-
-
-def figures(answered: Answered, facts: FactSet, units: ShopUnits) -> str:
-    """Both sides in one short phrase: ``14.2(46) of 20.0(5) µm``; empty where there is nothing to hold."""
-    held = held_of(answered, facts, units)
-    if held is None or held.pointer is None or held.stop is None:
-        return ""
-    if held.room:
-        return f"room {_amount(held.pointer, held.unit)}"
-    joint = "at least" if held.turned else "of"
-    return f"{_amount(held.pointer, '')} {joint} {_amount(held.stop, held.unit)}"
 
 
 def _is_lower_limit(answered: Answered, facts: FactSet) -> bool:
@@ -146,10 +135,3 @@ def _told(number: Doubtful | None, unit: str) -> str:
         return "not known"
     u = (number.high - number.low) / (2 * BAND_U)
     return amount(number.value, 0.0, unit) + (f", uncertainty {amount(u, 0.0, '')}" if u > 0 else "")
-
-
-def _amount(number: Doubtful, unit: str) -> str:
-    return amount(number.value, (number.high - number.low) / (2 * BAND_U), unit)
-
-
-__all__ = ["Case", "figures", "held_of", "says", "scale_of"]

@@ -8,14 +8,12 @@ from html import escape
 from firstoff.sheets.scale import STOP_AT, Case, ScaleDrawing, Size
 from firstoff.verdict.question import Answer
 
-INK, INK2, RED, BAND, HAIR = "#101418", "#3c444b", "#b3242a", "#7f8b93", "#9aa3a8"
+INK, INK2, RED, BAND = "#101418", "#3c444b", "#b3242a", "#7f8b93"
 HEIGHT, BASE = 42.0, 20.0
 BAND_HIGH, WALL_HIGH = 10.0, 12.5
 TICKS = {Size.MINOR: (4.2, 0.8), Size.HALF: (6.0, 1.0), Size.MAJOR: (8.5, 1.2)}
 POINTS = 32
 """Points of a curve: a hump of 60 px is then drawn to a tenth of a px."""
-FIGURE_PX = 12.0
-"""9 pt, the smallest size on a sheet."""
 
 WALL = "url(#wall)"
 DEFS = (

@@ -46,8 +46,8 @@ USUAL = 0.625
 BOLD, SERIF = 1.12, 1.06
 """How much wider bold and serif letters run than those."""
 LEADING = 1.25
-SMALL, BODY = 9.0, 10.0
-"""Sizes in pt; nothing is smaller than the first."""
+SMALL = 9.0
+"""pt; nothing is smaller."""
 HEADING = 7.4
 """A section's name with its rule, mm."""
 

@@ -64,13 +64,11 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """`svg` is `height_mm` high; `scale` as it is written beside it; `legend` names the numbered things."""
+    """`svg` is `height_mm` high; `scale` as it is written beside it."""
 
     svg: str
     scale: str
     height_mm: float
-    legend: str
-    missing: tuple[str, ...]
 
 
 def setting_of(facts: FactSet, reach: Reach, zero_name: str) -> Setting:
@@ -116,8 +114,7 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
             views = _Views(
                 setting, units, scale, (low[0], high[0]), (low[1], high[1]), (low[2], high[2]), width_mm, rapid_room
             )
-            legend = ", ".join(f"{number} {title}" for number, (title, _) in enumerate(setting.around, 1))
-            return Picture(views.svg(), name, views.height, legend, setting.missing)
+            return Picture(views.svg(), name, views.height)
     return None
 
 
