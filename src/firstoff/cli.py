@@ -128,6 +128,26 @@ def sheet(
     raise typer.Exit(EXIT_OF_ANSWER[examination.verdict.value])
 
 
+@app.command("restart")
+def restart_from(
+    job: Annotated[str, typer.Argument(help="As for examine.")],
+    tool: Annotated[int, typer.Option("--tool", help="Go on with this T.")],
+    out: Annotated[Path, typer.Option("--out", help="Write the program to this file.")],
+    use: Annotated[int, typer.Option("--use", help="With its first, second ... use.")] = 1,
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Write a program that goes on from a chosen tool, with everything said again; examine it before it runs."""
+    from firstoff import workflows
+
+    with telling() as tell:
+        reading = workflows.write_restart(job, tool, out, use=use, shop=shop, tell=tell)
+    if json:
+        sys.stdout.write(dumps({"schema": "firstoff.restart/1", "written": str(out), "lines": reading.lines}) + "\n")
+    else:
+        typer.echo(f"{out}: {reading.lines} lines, from T{tool} on. Examine it before it runs: firstoff examine {out}")
+
+
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(help="A new folder.")],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tempfile
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
@@ -12,13 +13,14 @@ from rich.console import Console
 
 from firstoff.errors import Fault, InputError
 from firstoff.facts.fact import FactSet
-from firstoff.facts.job import Given, Job, load_job
+from firstoff.facts.job import Given as Given
+from firstoff.facts.job import Job, load_job
 from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
 from firstoff.facts.starter import new_shop
 from firstoff.path.track import Track, place
 from firstoff.program.control import Control
 from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading, What
-from firstoff.program.reading import Start, read_program
+from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
@@ -36,6 +38,8 @@ from firstoff.verdict.case import (
 from firstoff.verdict.examination import Examination, TimeSpent, examine
 from firstoff.verdict.timing import Timing, time_program
 from firstoff.verdict.words import ShopUnits
+from firstoff.write.language import language_of
+from firstoff.write.restarting import Restart, restart
 
 Tell = Callable[[str, float], None]
 """(what is being done, part done 0..1)"""
@@ -222,6 +226,24 @@ def write_sheet(
     page = setup_sheet_html(examination, prepared.job.name, prepared.job.shop.name, printed)
     write_whole(html, page)
     return examination
+
+
+def write_restart(
+    argument: str | Path, tool: int, out: Path, *, use: int = 1, shop: Path | None = None, tell: Tell = _silent
+) -> Reading:
+    """Write a program that goes on from the chosen tool with everything said again; returns its reading.
+
+    Refused, with nothing written, where it could not be proven to make the same cuts.
+    """
+    prepared = prepare(argument, shop=shop, tell=tell)
+    facts = prepared.job.facts
+    run_up = facts.facts.get("machine.spindle.run_up")
+    wait = run_up.value + 2 * run_up.u if run_up is not None else 0.0
+    start = Start(diameters_mm=_diameters(facts))
+    where = Restart(tool, use, math.ceil(wait))
+    text = restart(prepared.reading, where, language_of(facts), Control.of(facts, None), start)
+    write_whole(out, text)
+    return read_text(text, out.name, Control.of(facts, None), start)
 
 
 def write_whole(path: Path, text: str) -> None:

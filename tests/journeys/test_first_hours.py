@@ -114,6 +114,18 @@ def test_json_is_stdout_alone_and_the_same_each_time(firstoff: Run, tmp_path: Pa
     assert one.stderr == ""
 
 
+def test_a_restart_goes_on_with_the_chosen_tool_and_can_be_examined(firstoff: Run, tmp_path: Path) -> None:
+    firstoff("demo", "shop")
+    done = firstoff("restart", "logger-lid", "--shop", "shop", "--tool", "5", "--out", "from-5.nc")
+    assert done.returncode == 0
+    record = json.loads(firstoff("read", "from-5.nc", "--shop", "shop", "--json").stdout)
+    assert record["tools"][0]["number"] == 5
+    assert record["understood"]
+    refused = firstoff("restart", "logger-lid", "--shop", "shop", "--tool", "77", "--out", "never.nc")
+    assert refused.returncode == 2
+    assert not (tmp_path / "never.nc").exists()
+
+
 def test_help_loads_neither_numba_nor_scipy() -> None:
     code = (
         "import sys\nsys.argv = ['firstoff', '--help']\nfrom firstoff.cli import app\n"
@@ -124,7 +136,7 @@ def test_help_loads_neither_numba_nor_scipy() -> None:
     assert done.returncode == 0, done.stderr
 
 
-@pytest.mark.parametrize("command", ["examine", "read", "sheet", "new", "demo"])
+@pytest.mark.parametrize("command", ["examine", "read", "sheet", "restart", "new", "demo"])
 def test_every_command_explains_itself_and_takes_json(firstoff: Run, command: str) -> None:
     done = firstoff(command, "--help")
     assert done.returncode == 0
