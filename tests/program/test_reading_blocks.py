@@ -367,3 +367,21 @@ def test_arrays_are_frozen_and_of_the_promised_types() -> None:
         assert column.dtype == dtype
         assert column.flags.c_contiguous
         assert not column.flags.writeable
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "G0 X9999999999",
+        "G1 Z-1234567890123456789 F60",
+        "T9999999999 M6",
+        "G9999999999",
+        "M9999999999",
+        "G0 X[10**300]",
+        f"G0 X{'9' * 300}",
+    ],
+)
+def test_absurd_numbers_are_refused(line: str) -> None:
+    reading = read(HEAD, line, "M30")
+    assert any(p.kind == FAULT for p in faults(reading))
+    assert not np.isinf(reading.moves.end_mm).any()

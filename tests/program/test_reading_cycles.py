@@ -186,7 +186,7 @@ def test_repeats_step_on_in_g91_only() -> None:
     [
         ("G81 X1 Y1 Z-1 F60", "no R"), ("G83 X1 Y1 Z-1 R1 F60", "no Q"), ("G81 X1 Y1 Z-1 R1 L1.5 F60", "L must be"), ("G81 X1 Z-1 R1 K3 F60", "K in a cycle"),
         ("G81 X1 Y1 Z-1 R1 Q1 F60", "nothing in this block uses Q"), ("G41 D1 G1 X50 F60\nG81 X1 Y1 Z-1 R1", "no canned cycle while radius"), ("G81 R1 F60", "all axis words are missing"),
-        ("G82 X1 Y1 Z-1 R1 P-1 F60", "a negative dwell"), ("G83 X1 Y1 Z-9 R1 Q0.0005 F60", "is no drilling"), ("G81 X1 Z5 R1 F60", "lies above its R plane"),
+        ("G82 X1 Y1 Z-1 R1 P-1 F60", "a negative dwell"), ("G83 X1 Y1 Z-9 R1 Q0.0005 F60", "no drilling"), ("G81 X1 Z5 R1 F60", "lies above its R plane"),
     ],
 )  # fmt: skip
 def test_what_a_cycle_cannot_do_without(block: str, words: str) -> None:

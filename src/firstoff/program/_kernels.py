@@ -92,6 +92,8 @@ CENTRE_1, CENTRE_2, RADIUS, SWEEP, MISS = 0, 1, 2, 3, 4
 
 MOST_DIGITS = 15
 """Any integer of this many digits, and any power of ten up to it, is exact in a double: one division rounds correctly."""
+MOST_WHOLE_DIGITS = 9
+"""Larger numbers are for Python, which refuses them."""
 TEN_TO = np.array([10.0**k for k in range(MOST_DIGITS + 1)])
 LONGEST_N, LONGEST_PLAIN_N = 5, 9
 """Digits of a line number by the report and by custom; `language` holds the same numbers."""
@@ -171,7 +173,7 @@ def arc_by_radius(s1: float, s2: float, e1: float, e2: float, radius: float, tur
 def scan_number(text: Bytes, at: int, end: int) -> tuple[float, int, int, int]:
     """Number at `text[at]`: (value, position after it, digits before the point, digits after it, or -1 where there is no point).
 
-    A value of more than `MOST_DIGITS` digits, or none at all, gives position -1. A minus before zero counts for nothing.
+    A value of too many digits, or none at all, gives position -1. A minus before zero counts for nothing.
     """
     negative = False
     if at < end and (text[at] == PLUS or text[at] == MINUS):
@@ -183,7 +185,7 @@ def scan_number(text: Bytes, at: int, end: int) -> tuple[float, int, int, int]:
         value = value * 10 + (int(text[at]) - ZERO)
         before += 1
         at += 1
-        if before > MOST_DIGITS:
+        if before > MOST_WHOLE_DIGITS:
             return 0.0, -1, 0, 0
     after = -1
     if at < end and text[at] == POINT:

@@ -315,10 +315,10 @@ def _peck(hole: Hole, _seconds: float | None) -> None:
     through = reader.state.cycle.code == 830
     gap = reader.control.answer("peck_back_off")
     off = float(gap) if isinstance(gap, float | int) else PECK_BACK_OFF_MM
-    pecks = math.ceil((levels.clear - levels.bottom) / depth - SAME_MM)
-    if pecks > MOST_PECKS:
-        reader.fault(hole.order.word_of("Q"), f"Q makes {pecks} pecks: more than {MOST_PECKS} is no drilling")
-        pecks = 1
+    deep = levels.clear - levels.bottom
+    pecks = math.ceil(deep / depth - SAME_MM) if depth * MOST_PECKS >= deep else 1
+    if depth * MOST_PECKS < deep:
+        reader.fault(hole.order.word_of("Q"), f"Q makes more than {MOST_PECKS} pecks, which is no drilling")
     if pecks > 1 and not isinstance(gap, float | int):
         what = f"the back-off of a peck is a setting of the control: {PECK_BACK_OFF_MM} mm are taken"
         reader.note("peck back-off", hole.order.block.words[0], what)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 from firstoff.program import _kernels as k
 from firstoff.program.control import path_of
 from firstoff.program.findings import Findings
 from firstoff.program.moves import NO_TOOL, Flag, What
+from firstoff.program.offsets import MOST_REGISTER
 from firstoff.program.reader import ALL_AXES, Reader
 from firstoff.program.state import Cycle
 from firstoff.program.words import ARC_MODE, COMP, DISTANCE, LENGTH, PATH, PLANE, RETURN, UNITS, Order
@@ -92,8 +91,8 @@ def _d_register(reader: Reader, order: Order, value: float | None) -> int | None
     state = reader.state
     if value is not None:
         number = round(value)
-        if abs(value - number) > 1e-4 or number < 0:
-            reader.fault(order.word_of("D"), "a register is a whole number from 0 on")
+        if abs(value - number) > 1e-4 or not 0 <= number <= MOST_REGISTER:
+            reader.fault(order.word_of("D"), f"a register is a whole number from 0 to {MOST_REGISTER}")
             return None
         state.d_register = number
         return number
@@ -111,7 +110,7 @@ def _bare_d(reader: Reader, order: Order, value: float) -> None:
     reader.note(
         "D alone", word, "D beside the tool's length or change is kept for the next G41 or G42, as custom has it"
     )
-    reader.state.d_register = round(value) if math.isfinite(value) else None
+    _d_register(reader, order, value)
 
 
 def path_mode(reader: Reader, order: Order) -> None:

@@ -24,6 +24,8 @@ from firstoff.program.words import (
 
 CODE_TOLERANCE = 1e-4
 """How far ten times a G code, an M code or an index may be off a whole number (NISTIR 6556, 3.3.2.1)."""
+LARGEST_NUMBER = 999_999_999.0
+"""Nine digits before the point: a thousand kilometres, or an eight-digit tool number; more is a slip."""
 HARMLESS = frozenset({3000, 3006, *range(3100, 3200)})
 """Numbers of the control that hold messages and alarms, no positions (macro dialects, from memory)."""
 
@@ -80,6 +82,12 @@ def _work_out(reader: Reader, order: Order, word: Word) -> float | None:
             reader.fault(word, f"{word.letter} with an undefined value", loses=True)
         else:
             reader.note("undefined", word, "a word whose value is undefined is ignored, as in macro dialects")
+        return None
+    if abs(value) > LARGEST_NUMBER:
+        order.broken = True
+        reader.fault(
+            word, f"{word.letter}{value:.6g} is too large to be meant: up to {LARGEST_NUMBER:.0f} is read", loses=True
+        )
         return None
     return value + 0.0  # no minus before zero
 
