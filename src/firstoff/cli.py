@@ -82,7 +82,7 @@ def examine(
         if json:
             records.append(workflows.examination_json(examination))
         else:
-            workflows.show_examination(examination, console())
+            workflows.show_examination(examination, console(), job_title(job))
     if json:
         sys.stdout.write(records[0] if len(records) == 1 else "[" + ",\n".join(records) + "]")
         sys.stdout.write("\n")
@@ -101,12 +101,12 @@ def read(
     from firstoff import workflows
 
     with telling() as tell:
-        record = workflows.read(program, shop=shop, without_shop=no_shop, base=base, tell=tell)
+        found = workflows.read(program, shop=shop, without_shop=no_shop, base=base, tell=tell)
     if json:
-        sys.stdout.write(workflows.read_json(record) + "\n")
+        sys.stdout.write(workflows.read_json(found) + "\n")
     else:
-        workflows.show_reading(record, console())
-    raise typer.Exit(0 if record.understood else EXIT_OF_ANSWER["unjudged"])
+        workflows.show_reading(found, console())
+    raise typer.Exit(0 if found.record.understood else EXIT_OF_ANSWER["unjudged"])
 
 
 @app.command()
@@ -182,6 +182,14 @@ def demo(
         show.show_demo(result, console())
 
 
+def job_title(job: str) -> str:
+    """What a job is called: its folder's name, or nothing where it is a bare program (its file is named anyway)."""
+    path = Path(job)
+    if path.is_file():
+        return path.resolve().parent.name if path.name == "job.toml" else ""
+    return path.resolve().name if path.is_dir() else job
+
+
 def console(stderr: bool = False) -> Console:
     """A console that keeps to the terminal's width and colours (NO_COLOR and COLUMNS are obeyed)."""
     from rich.console import Console
@@ -214,8 +222,9 @@ def main() -> None:
     try:
         app()
     except InputError as error:
-        for fault in error.faults:
-            typer.echo(str(fault), err=True)
+        from firstoff import workflows
+
+        workflows.show_faults(error, console(stderr=True))
         sys.exit(BAD_INPUT)
     except (KeyboardInterrupt, Interrupted):
         typer.echo("Stopped. Nothing half-written was left.", err=True)

@@ -24,7 +24,7 @@ from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
-from firstoff.sheets.terminal import print_examination, print_read
+from firstoff.sheets.terminal import print_examination, print_faults, print_read
 from firstoff.verdict.case import (
     AXES,
     Case,
@@ -47,6 +47,14 @@ Tell = Callable[[str, float], None]
 
 def _silent(_stage: str, _part: float) -> None:
     """Nobody is looking."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProgramRead:
+    """What a program does, with its text lines to point at."""
+
+    record: ReadRecord
+    text: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,14 +212,14 @@ def read(
     without_shop: bool = False,
     base: str | None = None,
     tell: Tell = _silent,
-) -> ReadRecord:
+) -> ProgramRead:
     """Say what a program does. Only the machine's `[control]` is used, where there is a machine."""
     if not program.is_file():
         raise InputError(Fault("no such program", str(program), "an NC program"))
     tell("reading the program", 0.0)
     reading = _read(program, _shop(program, shop, without_shop).facts, base)
     tell("adding up", 0.8)
-    return read_record(reading, summarise(reading))
+    return ProgramRead(read_record(reading, summarise(reading)), reading.text)
 
 
 def write_sheet(
@@ -265,18 +273,23 @@ def new(folder: Path) -> list[Path]:
 
 
 def show_examination(examination: Examination, console: Console, title: str = "") -> None:
-    """Print an examination for a person."""
+    """Print an examination for a person; `title` is the job's name where it has one."""
     print_examination(examination, console, title or examination.case.reading.file)
 
 
-def show_reading(record: ReadRecord, console: Console) -> None:
+def show_reading(read: ProgramRead, console: Console) -> None:
     """Print what a program does for a person."""
-    print_read(record, console)
+    print_read(read.record, console, read.text)
 
 
-def read_json(record: ReadRecord) -> str:
+def show_faults(error: InputError, console: Console) -> None:
+    """Print what cannot be used."""
+    print_faults(error, console)
+
+
+def read_json(read: ProgramRead) -> str:
     """The published record of a reading as JSON text."""
-    return record.model_dump_json(by_alias=True, indent=1)
+    return read.record.model_dump_json(by_alias=True, indent=1)
 
 
 def examination_json(examination: Examination) -> str:
