@@ -302,3 +302,43 @@ def replay(blocks: list[tuple[str, float, float]]) -> list[list[float]]:
         else:
             systems[Base.G54][2] += machine[2] - (systems[Base.G54][2] + g92[2] + g52[2] + length) - a
     return ends
+
+
+@pytest.mark.parametrize(("rule", "register"), [("tool number", 3), ("zero", NO_LENGTH)])
+def test_g43_without_h_hangs_on_the_control(rule: str, register: int) -> None:
+    reading = read(HEAD, "T3 M6", "G43 G0 Z5", "M30", h_missing=rule)
+    assert place(reading, 0, 2)[3] == register
+    asked = read(HEAD, "G43 G0 Z5", "G43 H1 Z6", "X1 Y1", "Z2", "M30")
+    assert [(p.fact, p.judged_again_from) for p in faults(asked)] == [("machine.control.h_missing", 3)]
+    assert place(asked, 0, 2)[1] is Base.UNKNOWN
+    assert "write the register" in told(read(HEAD, "G43 G0 Z5", "M30", h_missing="fault"))
+    assert "from 0 to" in told(read(HEAD, "G43 H1.5 G0 Z5", "M30"))
+
+
+def test_a_register_that_the_program_wrote_is_not_followed() -> None:
+    reading = read(HEAD, "G10 L1 P4 Z50", "G43 H4", "G0 Z5", "G49", "G0 Z9", "M30")
+    assert [event.number for event in events(reading, What.TABLE_WRITTEN)] == [4]
+    assert place(reading, 0, 2)[1] is Base.UNKNOWN
+    assert place(reading, 1, 2)[1] is Base.G54
+    assert [bool(flags & UNSURE) for flags in reading.moves.flags] == [True, True]
+    assert "L2 can be read" in told(read(HEAD, "G10 L20 P1 X0", "M2", base="rs274ngc"))
+    assert "P must be" in told(read(HEAD, "G10 L2 P12 X0", "M30"))
+    assert "turns a work system" in told(read(HEAD, "G10 L2 P1 X0 R5", "M30"))
+
+
+def test_what_the_report_does_not_know_is_an_error_there() -> None:
+    for line in (
+        "G52 X1",
+        "G43.1 Z1",
+        "G90.1",
+        "G95",
+        "G31 X1 F5",
+        "G68 R1",
+        "G54.1 P1",
+        "G73 X1 Z-1 R1 Q1",
+        "M13",
+        "M98 P1",
+        "O5",
+        "IF[#1EQ1]GOTO1",
+    ):
+        assert faults(read(HEAD, line, "M2", base="rs274ngc")), line

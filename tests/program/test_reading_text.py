@@ -174,3 +174,10 @@ def test_what_never_ends_is_told_not_run(loop: tuple[str, ...], monkeypatch: pyt
     reading = read(HEAD, *loop, "M30")
     assert faults(reading)
     assert faults(reading)[0].judged_again_from == 0
+
+
+def test_a_loop_does_not_hide_a_second_program() -> None:
+    loop = ("#1=0", "WHILE[#1LT2]DO1", "#1=#1+1", "END1")
+    assert any("second program" in p.what for p in faults(read(HEAD, *loop, "M30", HEAD, "G0 X2", "M30")))
+    untaken = read(HEAD, "#1=0", "IF[#1EQ1]GOTO9", "M30", "N9 G0 X1", "M30", macro_family="macro")
+    assert not faults(untaken), "an alarm branch behind the end that this run never took"

@@ -33,8 +33,6 @@ class Driver:
         self._fast = fast
         self._texts: dict[int, tuple[NDArray[np.uint8], NDArray[np.int64]]] = {0: _bytes_and_starts(main)}
         self._broken: set[Cursor] = set()
-        self.jumped_in_main = False
-        """A GOTO was taken, so lines behind an end may have been run."""
         self.entered: set[int] = set()
         """Lines of the main text that something other than the line before led to."""
 
@@ -53,7 +51,6 @@ class Driver:
                 break
             if following is not None and following.source == 0 and following.line != cursor.line + 1:
                 self.entered.add(following.line)
-                self.jumped_in_main |= flow.depth == 0 and following.line > cursor.line
             cursor = following
         if not state.ended_by:
             self._text_over()

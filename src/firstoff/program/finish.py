@@ -17,6 +17,8 @@ from firstoff.program.text import Text
 
 _COMMENTS = re.compile(r"\([^)]*\)|;.*")
 _PROGRAM = re.compile(r"[ \t]*(?:N[ \t0-9]+)?[O:][ \t]*(?:0*([0-9]+)|<)", re.IGNORECASE)
+_GOTO = re.compile(r"GOTO[ \t]*0*([0-9]+)", re.IGNORECASE)
+_NUMBER = re.compile(r"[ \t]*/?[ \t]*N[ \t]*0*([0-9]+)", re.IGNORECASE)
 _RETURNS = re.compile(r"M[ \t]*0*99(?![0-9])|ENDSUB|RETURN", re.IGNORECASE)
 _ENDS = re.compile(r"M[ \t]*0*(?:2|30)(?![0-9])", re.IGNORECASE)
 _MOVES = re.compile(r"[XYZ][ \t]*[-+#\[.0-9]", re.IGNORECASE)
@@ -102,7 +104,7 @@ def _file_end(reader: Reader, driver: Driver, text: Text) -> None:
 def _after_end(reader: Reader, driver: Driver, text: Text) -> None:
     """Text behind the end: subprograms belong there, a second program does not."""
     ended_by = reader.state.ended_by
-    if ended_by not in ("M2", "M30", "%", "M99") or driver.jumped_in_main:
+    if ended_by not in ("M2", "M30", "%", "M99") or reader.state.spoken_line:
         return
     begin = reader.state.line + 1
     rest = [(at, _COMMENTS.sub("", line).strip()) for at, line in enumerate(text.lines[begin - 1 :], begin)]
@@ -110,7 +112,7 @@ def _after_end(reader: Reader, driver: Driver, text: Text) -> None:
     if ended_by != "%" and rest and rest[0][1] == "%":
         rest = rest[1:]
         ended_by = "%"
-    if not rest:
+    if not rest or _is_jumped_to(driver, text, rest):
         return
     at, line = rest[0]
     if ended_by == "%" or not _PROGRAM.match(line):
@@ -122,6 +124,15 @@ def _after_end(reader: Reader, driver: Driver, text: Text) -> None:
             reader.findings.note(what, at, 1, line, what)
         return
     _uncalled(reader, driver, text, rest)
+
+
+def _is_jumped_to(driver: Driver, text: Text, rest: list[tuple[int, str]]) -> bool:
+    """Whether a GOTO leads behind the end: then what stands there belongs to the program."""
+    if not any(_GOTO.search(line) for line in text.lines):
+        return False
+    targets = {int(number) for line in text.lines for number in _GOTO.findall(line)}
+    numbers = {int(found[1]) for _, line in rest if (found := _NUMBER.match(line))}
+    return bool(targets & numbers) or any(at in driver.entered for at, line in rest if not _PROGRAM.match(line))
 
 
 def _uncalled(reader: Reader, driver: Driver, text: Text, rest: list[tuple[int, str]]) -> None:
