@@ -63,6 +63,9 @@ def examine(
     highest_around: Annotated[
         str | None, typer.Option(help='Bare program: top of clamps and jaws, work frame, e.g. "-6 mm".')
     ] = None,
+    touched_with: Annotated[
+        str | None, typer.Option(help="Bare program without G43: the tool whose tip set the work zero.")
+    ] = None,
     allowed_below: Annotated[
         str | None, typer.Option(help='Bare program: how deep a tool may go, e.g. "-14.5 mm".')
     ] = None,
@@ -71,7 +74,7 @@ def examine(
     from firstoff import workflows
 
     given = workflows.Given(
-        material, stock, tuple(tool or ()), tuple(offset or ()), holding, highest_around, allowed_below
+        material, stock, tuple(tool or ()), tuple(offset or ()), holding, highest_around, allowed_below, touched_with
     )
     codes = []
     records = []

@@ -122,8 +122,8 @@ def _diameters(facts: FactSet) -> dict[int, float]:
     """D register -> diameter of the tool it belongs to, for the registers of the tools that the job lists."""
     leaning = facts.leaning()
     found = {}
-    for path in facts.under("job.tools."):
-        number = int(path.removeprefix("job.tools."))
+    listed = [path.split(".")[2] for path in (*facts.under("job.tools."), *facts.under("tools.pocket."))]
+    for number in (int(one) for one in dict.fromkeys(listed) if one.isdecimal()):
         fact = facts.facts.get(f"tools.{register_tool(leaning, number)}.DC")
         if fact is not None:
             found[number] = fact.value

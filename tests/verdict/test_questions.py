@@ -145,3 +145,27 @@ def test_nothing_is_clear_without_a_shop(shop: Callable[..., Path]) -> None:
     clear = {answered.question.id for answered in examination.answers if answered.answer is CLEAR}
     assert clear <= {"understood", "leftovers"}
     assert examination.verdict is UNJUDGED
+
+
+def test_a_round_blank_is_looked_at_like_a_square_one(examine: Examine) -> None:
+    box = 'box = ["-1.0(3) mm .. 51.0(3) mm", "-1.0(3) mm .. 31.0(3) mm", "-10.0(2) mm .. 0.2(2) mm"]'
+    round_blank = 'cylinder = { diameter = "60 mm", z = "-10 mm .. 0.2(2) mm", x = "25 mm", y = "15 mm" }'
+    assert examine(job=swap(box, round_blank)).answer("rapid_contact").answer is CLEAR
+    plunge = swap("G0 X10 Y10\nG43 H2 Z10", "G0 X25 Y15\nG43 H2 Z10\nG0 Z-3")
+    assert examine(job=swap(box, round_blank), program=plunge).answer("rapid_contact").answer is STOP
+
+
+def test_a_zero_touched_with_the_tip_needs_no_length(examine: Examine) -> None:
+    one_tool = PROGRAM[: PROGRAM.index("T2 M6")].replace("G43 H1 Z10", "Z10") + "M30\n%\n"
+    without = examine(program=lambda _: one_tool)
+    assert without.answer("below").answer is STOP
+    assert without.answer("tool").answer is CARE
+    touched = swap('zero = "top, front left corner"', 'touched_with = "em6"')
+    told = examine(program=lambda _: one_tool, job=touched)
+    assert {name: told.answer(name).answer for name in ("below", "rapid_contact", "tool")} == dict.fromkeys(
+        ("below", "rapid_contact", "tool"), CLEAR
+    )
+    drill = one_tool.replace("T1 M6", "T2 M6").replace("Z-2 F800", "Z-6 F800")
+    wrong_tool = examine(program=lambda _: drill, job=touched)
+    assert wrong_tool.answer("tool").answer is not CLEAR
+    assert wrong_tool.answer("below").answer is STOP  # the drill is 7 mm longer than the tip that set the zero

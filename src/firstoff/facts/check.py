@@ -149,6 +149,10 @@ def check_job(job: JobFile, file: TomlFile, tools: Iterable[str] | None, materia
     for name in job.offset or {}:
         if name not in OFFSETS:
             faults.append(file.fault(("offset", name), "no such work offset", name, ", ".join(OFFSETS)))
+        touched = job.offset[name].touched_with if job.offset else None
+        if touched is not None and tools is not None and touched not in tools:
+            allowed = _nearest(touched, tools, "[tool.NAME] in tools.toml")
+            faults.append(file.fault(("offset", name, "touched_with"), "no tool has this name", touched, allowed))
     numbers = {int(number) for number in meant}
     for place, feature in enumerate(job.feature or ()):
         if numbers and feature.tool is not None and feature.tool not in numbers:

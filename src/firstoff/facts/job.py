@@ -60,6 +60,8 @@ class Given:
     """``vice force=2.4(5) kN friction=0.15``."""
     highest_around: str | None = None
     allowed_below: str | None = None
+    touched_with: str | None = None
+    """Tool whose tip set the work zero; goes with the offsets given."""
 
     @property
     def said(self) -> tuple[str, ...]:
@@ -214,7 +216,10 @@ def _parts(given: Given, faults: list[Fault]) -> dict[str, object]:
     for name, text in _pairs(given.offsets, "--offset", _OFFSET, faults):
         place = _place(text, faults)
         if place:
-            offsets[name.upper()] = {"at": place}
+            offsets[name.upper()] = {
+                "at": place,
+                **({"touched_with": given.touched_with} if given.touched_with else {}),
+            }
     if offsets:
         parts["offset"] = offsets
     if given.stock is not None:

@@ -322,6 +322,9 @@ class Materials(Table):
 class Offset(Table):
     at: Point | None = says("machine position of the gauge point that puts the gauge point on work zero")
     zero: Text | None = says("where work zero is, in words, for the sheet")
+    touched_with: Text | None = says(
+        "the tool whose tip was set on work zero, for programs without G43: its length is in Z already"
+    )
 
 
 class Cylinder(Table):

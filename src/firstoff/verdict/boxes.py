@@ -52,6 +52,21 @@ def box_of(facts: Leaning, prefix: str, name: str) -> Box | None:
     return Box(name, (forms[0], forms[1], forms[2], forms[3], forms[4]))
 
 
+def blank_of(facts: Leaning) -> Box | None:
+    """The blank: its box, or the box round its cylinder; None (the missing fact is recorded) where neither is written."""
+    if not any(facts.facts.under("job.stock.cylinder.")):
+        return box_of(facts, "job.stock.box", "the stock")
+    diameter, top = facts.number("job.stock.cylinder.diameter"), facts.number("job.stock.cylinder.z.high")
+    if diameter is None or top is None:
+        return None
+    faces = []
+    for axis in ("x", "y"):
+        centre = facts.number_if_known(f"job.stock.cylinder.{axis}")
+        middle = of(centre) if centre is not None else Form(0.0)
+        faces += [middle - of(diameter, 0.5), middle + of(diameter, 0.5)]
+    return Box("the stock", (faces[0], faces[1], faces[2], faces[3], of(top)))
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """The least gap between a move and a box: `form` in facts, at `fraction` of the way, parted by `face`."""

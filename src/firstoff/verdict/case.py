@@ -249,12 +249,25 @@ def tip_form(case: Case, facts: Leaning, row: int, tool: int) -> Form | None:
     name = spindle_tool(facts, tool)
     if name is None:
         return None
+    if (
+        int(frames.length[row]) == NO_LENGTH
+        and int(frames.base[row, 2]) == case.stock_base
+        and touched_with(facts, case.stock_base) == name
+    ):
+        return Form(float(frames.shift_mm[row, 2]))  # the very tip that set the zero: no length is needed
     length = facts.number(f"tools.{name}.LF")
     if length is None:
         return None
     base = int(frames.base[row, 2])
     form = Form(float(frames.shift_mm[row, 2])) - of(length)
     register = int(frames.length[row])
+    touched = touched_with(facts, base) if register == NO_LENGTH else None
+    if touched is not None:
+        # Zero was set with this tip: its length is in the offset already, and a tool held against itself leaves no doubt.
+        set_with = facts.number(f"tools.{touched}.LF")
+        if set_with is None:
+            return None
+        form += of(set_with)
     if register != NO_LENGTH:
         held = register_length(facts, register)
         if held is None:
@@ -271,6 +284,13 @@ def tip_form(case: Case, facts: Leaning, row: int, tool: int) -> Form | None:
             return None
         form -= of(stock)
     return form
+
+
+def touched_with(facts: Leaning, base: int) -> str | None:
+    """The tool whose tip set the zero of a work system, where the job says so: for programs that call no length."""
+    if not Base.G54 <= base <= Base.G59_3:
+        return None
+    return _name(facts.setting_if_known(f"job.offset.{SYSTEM_NAMES[base - 1]}.touched_with"))
 
 
 def work_form(case: Case, facts: Leaning, row: int, axis: int) -> Form | None:
@@ -345,7 +365,7 @@ def below_safe_height(case: Case, facts: Leaning) -> NDArray[np.bool_]:
     """
     tops = [
         fact.value
-        for path in ("job.around.highest_around", "job.stock.box.z.high")
+        for path in ("job.around.highest_around", "job.stock.box.z.high", "job.stock.cylinder.z.high")
         if (fact := facts.number_if_known(path)) is not None
     ]
     if not tops:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.moves import Kind
-from firstoff.verdict.boxes import Box, Disc, box_of, rectangle_gaps
+from firstoff.verdict.boxes import Box, Disc, blank_of, box_of, rectangle_gaps
 from firstoff.verdict.case import (
     Case,
     best,
@@ -28,7 +28,6 @@ from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Ne
 
 QUESTION = Question("rapid_contact", Risk.MACHINE, "Does a rapid meet stock, fixture or table?", clearance=True)
 RAPIDS = (Kind.RAPID, Kind.HOME, Kind.MACHINE)
-STOCK = "job.stock.box"
 NOT_FOLLOWED = "The stock is not followed yet: a rapid below its top is clear only in the same tool's own hole."
 
 
@@ -49,7 +48,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     """Every rapid that does not go straight up: against what stands highest (or the fixtures drawn), and against the blank."""
     drawn = fixture_boxes(facts)
     highest = None if drawn else facts.number("job.around.highest_around")
-    blank = box_of(facts, STOCK, "the stock")
+    blank = blank_of(facts)
     limits: list[Limit] = []
     counted: list[Counted] = []
     unsettled: list[int] = []

@@ -142,7 +142,7 @@ def _run_up(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Limi
         short = run_up.value - waited
         verb = "is not yet at speed" if short > 0 else "is at speed"
         what = f"Line {place.line}: the spindle {verb} at the first cut: {duration(waited)} after its start, run-up takes {duration(run_up.value)}."
-        do = f"Add a dwell of {math.ceil(max(short, 0.0) + 2 * run_up.u + 0.5)} s after M3, unless the control waits for the speed by itself."
+        do = f'Add a dwell of {math.ceil(max(short, 0.0) + 2 * run_up.u + 0.5)} s after M3; if the control waits for the speed by itself, write run_up = "0 s".'
         limits.append(Limit(place, of(run_up), exact(waited), what, do))
     return limits
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from firstoff.facts.fact import Evidence, Leaning
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, What
-from firstoff.verdict.case import Case, loaded_tool, meant_tool, register_tool, spindle_tool
+from firstoff.verdict.case import Case, loaded_tool, meant_tool, register_tool, spindle_tool, touched_with
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
 from firstoff.verdict.words import count, listed
@@ -92,7 +92,8 @@ def _lengths(case: Case, facts: Leaning) -> list[Counted]:
     for (tool, register), index in zip(found.tolist(), first.tolist(), strict=True):
         place = Place(int(lines[index]))
         if register == NO_LENGTH:
-            counted.append(_no_length(place, tool, any_length))
+            if spindle_tool(facts, tool) not in (None, touched_with(facts, case.stock_base)):
+                counted.append(_no_length(place, tool, any_length))
         elif register != tool and tool != NO_TOOL:
             counted += _other_length(case, facts, place, tool, register)
     return counted
