@@ -78,14 +78,18 @@ def examine(
     )
     codes = []
     records = []
+    examined = []
     for job in jobs:
         with telling() as tell:
             examination = workflows.examine_job(job, shop=shop, without_shop=no_shop, base=base, given=given, tell=tell)
         codes.append(EXIT_OF_ANSWER[examination.verdict.value])
+        examined.append((job_title(job) or job, examination))
         if json:
             records.append(workflows.examination_json(examination))
         else:
             workflows.show_examination(examination, console(), job_title(job))
+    if len(examined) > 1 and not json:
+        workflows.show_jobs(examined, console())
     if json:
         sys.stdout.write(records[0] if len(records) == 1 else "[" + ",\n".join(records) + "]")
         sys.stdout.write("\n")

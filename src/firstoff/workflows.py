@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import tempfile
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -22,6 +22,7 @@ from firstoff.program.control import Control
 from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading, What
 from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
+from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
@@ -275,6 +276,11 @@ def new(folder: Path) -> list[Path]:
 def show_examination(examination: Examination, console: Console, title: str = "") -> None:
     """Print an examination for a person; `title` is the job's name where it has one."""
     print_examination(examination, console, title or examination.case.reading.file)
+
+
+def show_jobs(examined: Sequence[tuple[str, Examination]], console: Console) -> None:
+    """Print several examinations as a list, a line or two each."""
+    print_jobs(f"{len(examined)} jobs", [JobLine(name, one) for name, one in examined], console)
 
 
 def show_reading(read: ProgramRead, console: Console) -> None:
