@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 
 from firstoff.motion import _kernels as kernels
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Timeline
+from firstoff.path import _kernels as path_kernels
 from firstoff.path.track import Track
 from firstoff.program.moves import PLANE_AXES, Flag, Floats, Kind
 
@@ -47,6 +48,9 @@ REACHED = 0.98
 """A move whose mean feed is this part of the commanded one counts as reached; chip formulas know feed no better."""
 NEARLY_CAPPED = 0.9
 """A move whose mean feed is this part of its own cap is held down by the cap, not by its ends."""
+
+ARC_TIERS = (0.95, 0.8, 0.6)
+"""Parts of its fastest speed up to which an arc's speed may change. Nearer to the fastest, a ramp has little of the acceleration left."""
 
 LOOK_AHEAD = "machine.control.look_ahead"
 BLOCK_RATE = "machine.control.block_rate"
@@ -119,22 +123,22 @@ class Control:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """The path with the machine's limits, ready for any control; arrays as `_kernels` tells."""
+    """The path with what the axes allow along it, ready for any control; arrays as the kernels of `path` tell."""
 
     length: Floats
     place: Floats
+    """f8[M + 1] mm along the path before each move, and at its end."""
     tangents: Floats
     most: Floats
     bend: Floats
     joints: Floats
     hard: Bytes
-    shared: Floats
-    bends: Floats
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One plan: `end_s` f8[M] end of each moving move, pauses left out; `why` u1[M]; `phases` f8[P, 5]."""
+    """One plan: `end_s` f8[M] end of each moving move, pauses left out; `cap` f8[M] its greatest speed and `why_cap` u1[M] what sets it;
+    `why` u1[M] what keeps its ramps down; `phases` f8[P, 5] time, place, speed, acceleration and jerk at the start of each phase."""
 
     end_s: Floats
     cap: Floats
@@ -291,47 +295,55 @@ def path_of(shape: Shape, limits: MotionLimits) -> Path:
     axes = _read_only(axis_limits(limits))
     tangents, length, most = np.empty((count, 6)), np.empty(count), np.empty((count, 3))
     bend, joints, hard = np.zeros((count, 5)), np.empty((count, 4)), np.ones(count + 1, np.uint8)
-    shared, bends = np.empty((count, 2)), np.empty((count, 5))
     if count:
-        kernels.shape_lines(shape.step_mm, shape.arc, axes, tangents, length, most, bend)
+        path_kernels.shape_lines(shape.step_mm, shape.arc, axes, tangents, length, most, bend)
         if len(shape.arcs):
-            kernels.shape_arcs(shape.end_mm, shape.arc, shape.arcs, axes, tangents, length, most, bend)
-        for array in (tangents, length, most, bend):
-            array.setflags(write=False)
-        kernels.shape_joints(tangents, length, bend, shape.sense, shape.stop, axes[1], joints, hard)
-        hard.setflags(write=False)
-        kernels.share_limits(hard, most, bend, shared, bends)
+            path_kernels.shape_arcs(shape.end_mm, shape.arc, shape.arcs, axes, tangents, length, most, bend)
+        _freeze(tangents, length, most, bend)
+        path_kernels.shape_joints(tangents, length, bend, shape.sense, shape.stop, axes[1], joints, hard)
     place = np.concatenate([[0.0], np.cumsum(length)])
-    for array in (place, joints, shared, bends):
-        array.setflags(write=False)
-    return Path(length, place, tangents, most, bend, joints, hard, shared, bends)
+    _freeze(place, joints, hard)
+    return Path(length, place, tangents, most, bend, joints, hard)
 
 
 def run(shape: Shape, path: Path, control: Control, phases: bool = False) -> Run:
-    """Plan once. With `phases`, the plan is also kept as phases of constant jerk."""
+    """Plan once for one control. With `phases`, the plan is also kept as phases of constant jerk.
+
+    How an arc shares its acceleration between turning and speeding up is settled for each section between rests: the plan with
+    the `ARC_TIERS` that makes it quickest is taken, so that no limit that rises can make a section slower.
+    """
+    if not shape.moving.size:
+        return Run(np.zeros(0), np.zeros(0), np.zeros(0, np.uint8), np.zeros(0, np.uint8), np.empty((0, 5)))
+    tier = np.full(shape.moving.size, ARC_TIERS[0])
+    if not len(shape.arcs):
+        return _run(shape, path, control, tier, phases)
+    section = np.cumsum(shape.stop) - 1
+    ends = np.flatnonzero(np.append(shape.stop[1:], True))
+    trials = [_run(shape, path, control, np.full(tier.size, one), False).end_s[ends] for one in ARC_TIERS]
+    best = np.argmin([np.diff(one, prepend=0.0) for one in trials], axis=0)
+    return _run(shape, path, control, np.array(ARC_TIERS)[best][section], phases)
+
+
+def _run(shape: Shape, path: Path, control: Control, tier: Floats, phases: bool) -> Run:
     count = path.length.size
+    shared, hold = np.empty((count, 2)), np.empty(count)
+    kernels.share_limits(path.hard, path.most, path.bend, shape.commanded, _read_only(tier), shared, hold)
     cap, why_cap = np.empty(count), np.empty(count, np.uint8)
-    at_joint, why_joint = np.zeros(count + 1), np.zeros(count + 1, np.uint8)
-    end_s, why = np.zeros(count), np.zeros(count, np.uint8)
-    kept = np.empty((0, 5))
-    if not count:
-        return Run(end_s, cap, why_cap, why, kept)
     buffer = control.look_ahead or BOUNDLESS_BUFFER
     rate = control.block_rate_per_s
-    kernels.cap_moves(path.length, shape.commanded, path.most, path.bend, rate, (buffer - 1) // 2, cap, why_cap)
-    cap.setflags(write=False)
-    kernels.cap_joints(
-        path.joints, shape.stop, path.place, path.shared, path.bend, cap,
-        control.tolerance_mm, control.look_ahead, at_joint, why_joint,
-    )  # fmt: skip
-    at_joint.setflags(write=False)
-    why_joint.setflags(write=False)
-    inputs = path.place, path.hard, shape.sense, path.shared, path.bends, cap, at_joint, why_joint
-    found = kernels.plan_path(*inputs, end_s, why, kept)
-    if found < 0:
+    kernels.cap_moves(path.place, shape.commanded, path.most, path.bend, rate, buffer, cap, why_cap)
+    _freeze(shared, hold, cap, why_cap)
+    at_joint, why_joint = np.empty(count + 1), np.empty(count + 1, np.uint8)
+    ahead, tolerance = control.look_ahead, control.tolerance_mm
+    kernels.cap_joints(path.joints, shape.stop, path.place, shared, cap, tolerance, ahead, at_joint, why_joint)
+    _freeze(at_joint, why_joint)
+    inputs = path.place, path.hard, path.bend, shared, hold, cap, at_joint, why_joint
+    end_s, why, kept = np.empty(count), np.empty(count, np.uint8), np.empty((0, 5))
+    most = kernels.plan_path(*inputs, end_s, why, kept)
+    if most < 0:
         raise RuntimeError("a ramp was planned that does not fit its way")
     if phases:
-        kept = np.empty((found, 5))  # `found` counts what a hop can have at most
+        kept = np.empty((most, 5))
         kept = kept[: kernels.plan_path(*inputs, end_s, why, kept)]
     return Run(end_s, cap, why_cap, why, kept)
 
@@ -389,6 +401,11 @@ def _limited_by(shape: Shape, path: Path, one: Run, feed: Floats) -> Bytes:
     limited = np.zeros(feed.size, np.uint8)
     limited[shape.moving] = np.where(reached >= REACHED * commanded, LimitedBy.NOTHING, why)
     return limited
+
+
+def _freeze(*arrays: NDArray[Any]) -> None:
+    for array in arrays:
+        array.setflags(write=False)
 
 
 def _read_only(array: Array) -> Array:
