@@ -1,0 +1,203 @@
+"""What a timeline says about cutting: time at the feed commanded and at the feed reached, where time is lost, and what it hangs on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.motion.plan import (
+    BLOCK_RATE,
+    CORNER_TOLERANCE,
+    LOOK_AHEAD,
+    Path,
+    Pauses,
+    Shape,
+    controls,
+    path_of,
+    run,
+    shape_of,
+    total_seconds,
+)
+from firstoff.motion.timeline import LimitedBy, MotionLimits, Pause, Timeline
+from firstoff.path.track import Track
+from firstoff.program.moves import Event, Flag, Kind, What
+
+CUTTING = (Kind.FEED, Kind.ARC, Kind.TAP)
+"""Kinds of moves made at feed in the work; so is a G53 move made at feed."""
+STEP = 0.01
+"""Part by which a limit is raised to find how time follows it: small against every doubt, large against rounding."""
+CHANGE_TIME = "machine.changer.change_time"
+RUN_UP = "machine.spindle.run_up"
+_PAUSE_FACTS = {"change": CHANGE_TIME, "run-up": RUN_UP}
+
+
+@dataclass(frozen=True, slots=True)
+class ToolTime:
+    """Seconds that one tool cuts: at the feeds commanded, and at those reached."""
+
+    tool: int
+    commanded_s: float
+    reached_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingTime:
+    """Seconds of cutting, in all and by tool in the order of first use. `quickest_s` and `slowest_s` part where facts are unknown."""
+
+    commanded_s: float
+    reached_s: float
+    quickest_s: float
+    slowest_s: float
+    tools: tuple[ToolTime, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SlowPlace:
+    """A move that takes longer than its commanded feed says."""
+
+    move: int
+    lost_s: float
+    mean_feed_mm_per_s: float
+    commanded_mm_per_s: float
+    why: LimitedBy
+
+
+@dataclass(frozen=True, slots=True)
+class Sensitivity:
+    """How time follows a limit: d ln(time) / d ln(limit), of the whole program and of its cutting. Never positive for a limit; for a
+    pause it is its share of the time."""
+
+    total: float
+    cutting: float
+
+
+def cutting_time(timeline: Timeline, track: Track) -> CuttingTime:
+    """Time of all cutting moves that have a time."""
+    cuts = _cuts(timeline, track)
+    length = track.length_mm[cuts]
+    commanded = length / track.moves.feed_mm_per_s[cuts]
+    reached = timeline.move_s[cuts]
+    tool = track.moves.tool[cuts]
+    _, first = np.unique(tool, return_index=True)
+    tools = tuple(
+        ToolTime(int(number), float(commanded[tool == number].sum()), float(reached[tool == number].sum()))
+        for number in tool[np.sort(first)]
+    )
+    quickest, slowest = (
+        float((length / feed[cuts]).sum()) for feed in (timeline.mean_feed_high, timeline.mean_feed_low)
+    )
+    return CuttingTime(float(commanded.sum()), float(reached.sum()), quickest, slowest, tools)
+
+
+def slow_places(timeline: Timeline, track: Track, most: int = 5) -> tuple[SlowPlace, ...]:
+    """The cutting moves that lose most time against their commanded feed, worst first."""
+    cuts = _cuts(timeline, track)
+    commanded = track.moves.feed_mm_per_s[cuts]
+    lost = timeline.move_s[cuts] - track.length_mm[cuts] / commanded
+    worst = np.argsort(-lost, kind="stable")[:most]
+    return tuple(
+        SlowPlace(
+            int(cuts[k]),
+            float(lost[k]),
+            float(timeline.mean_feed_likely[cuts[k]]),
+            float(commanded[k]),
+            LimitedBy(int(timeline.limited_by[cuts[k]])),
+        )
+        for k in worst
+        if lost[k] > 0.0 and timeline.limited_by[cuts[k]] != LimitedBy.NOTHING
+    )
+
+
+def _cuts(timeline: Timeline, track: Track) -> NDArray[np.intp]:
+    """Numbers of the cutting moves that have a way and a time."""
+    return np.flatnonzero(_cutting(track) & (timeline.mean_feed_likely > 0))
+
+
+def _cutting(track: Track) -> NDArray[np.bool_]:
+    moves = track.moves
+    fed = (moves.kind == Kind.MACHINE) & ((moves.flags & Flag.FEEDING) != 0)
+    cutting: NDArray[np.bool_] = np.isin(moves.kind, [int(kind) for kind in CUTTING]) | fed
+    return cutting
+
+
+def pauses_of(events: Iterable[Event], limits: MotionLimits) -> tuple[Pause, ...]:
+    """Pauses that a program's events bring: tool changes, the spindle's run-up from rest, and stops (0 s: how long a person takes is
+    not planned). That the control waits for the run-up is common practice."""
+    pauses = []
+    turning = 0.0
+    for event in events:
+        if event.what is What.TOOL_CHANGE:
+            pauses.append(Pause(event.before, limits.change_time_s, "change"))
+            turning = 0.0
+        elif event.what is What.SPINDLE:
+            if event.value != 0.0 and turning == 0.0:
+                pauses.append(Pause(event.before, limits.run_up_s, "run-up"))
+            turning = event.value
+        elif event.what in (What.STOP, What.OPTIONAL_STOP):
+            pauses.append(Pause(event.before, 0.0, "stop"))
+    return tuple(pauses)
+
+
+def time_sensitivity(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Mapping[str, Sensitivity]:
+    """How the likely plan's time follows each known limit, by the path of its fact: one plan a limit.
+
+    Unknown limits are left out: what they do is the timeline's bracket. So are limits without bound. Where a limit does not act
+    the answer is 0.
+    """
+    shape = shape_of(track, pauses)
+    path = path_of(shape, limits)
+    now = _seconds(shape, path, limits)
+    found = {}
+    for name, raised, ratio in _raised(limits):
+        moved = path if name.startswith("machine.control.") else path_of(shape, raised)
+        then = _seconds(shape, moved, raised)
+        found[name] = Sensitivity(
+            *(math.log(b / a) / math.log(ratio) if a > 0 else 0.0 for a, b in zip(now, then, strict=True))
+        )
+    for kind, name in _PAUSE_FACTS.items():
+        seconds = sum(pause[1] for pause in pauses if (pause[2] if len(pause) > 2 else "change") == kind)
+        if seconds > 0.0:
+            found[name] = Sensitivity(seconds / now[0], 0.0)
+    return found
+
+
+def _seconds(shape: Shape, path: Path, limits: MotionLimits) -> tuple[float, float]:
+    """Time of the whole program and of its cutting, likely plan."""
+    one = run(shape, path, controls(limits)[0])
+    cutting = _cutting(shape.track)[shape.moving]
+    return total_seconds(shape, one), float(np.diff(one.end_s, prepend=0.0)[cutting].sum())
+
+
+def _raised(limits: MotionLimits) -> Iterable[tuple[str, MotionLimits, float]]:
+    """Each known limit raised by `STEP`: path of its fact, all limits, ratio of the one that was raised."""
+    for axis, letter in enumerate("xyz"):
+        for name, values in _ROWS.items():
+            row = list(values(limits))
+            if math.isfinite(row[axis]):
+                row[axis] *= 1 + STEP
+                yield f"machine.axis.{letter}.{name}", _with_row(limits, name, (row[0], row[1], row[2])), 1 + STEP
+    tolerance, ahead, rate = limits.corner_tolerance_mm, limits.look_ahead, limits.block_rate_per_s
+    if tolerance:
+        yield CORNER_TOLERANCE, replace(limits, corner_tolerance_mm=tolerance * (1 + STEP)), 1 + STEP
+    if ahead is not None:
+        more = ahead + max(1, round(ahead * STEP))  # whole blocks only
+        yield LOOK_AHEAD, replace(limits, look_ahead=more), more / ahead
+    if rate is not None and math.isfinite(rate):
+        yield BLOCK_RATE, replace(limits, block_rate_per_s=rate * (1 + STEP)), 1 + STEP
+
+
+_ROWS: dict[str, Callable[[MotionLimits], tuple[float, float, float]]] = {
+    "max_feed": lambda limits: limits.max_feed_mm_per_s,
+    "accel": lambda limits: limits.accel_mm_per_s2,
+    "jerk": lambda limits: limits.jerk_mm_per_s3,
+}
+
+
+def _with_row(limits: MotionLimits, name: str, row: tuple[float, float, float]) -> MotionLimits:
+    if name == "max_feed":
+        return replace(limits, max_feed_mm_per_s=row)
+    return replace(limits, accel_mm_per_s2=row) if name == "accel" else replace(limits, jerk_mm_per_s3=row)
