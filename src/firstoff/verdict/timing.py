@@ -9,16 +9,15 @@ import numpy as np
 
 from firstoff.facts.fact import FactSet
 from firstoff.motion.plan import plan_motion
-from firstoff.motion.timeline import MotionLimits, Timeline
+from firstoff.motion.summary import cutting_time, pauses_of, slow_places, time_sensitivity
+from firstoff.motion.timeline import MotionLimits, Pause, Timeline
 from firstoff.path.track import Track
-from firstoff.program.moves import Reading, What
-from firstoff.verdict.case import AXES, FEED_KINDS, Cutting
+from firstoff.program.moves import Reading
+from firstoff.verdict.case import AXES, Cutting
 
 BLOCK_RATE = "machine.control.block_rate"
 LOOK_AHEAD = "machine.control.look_ahead"
 CORNER = "machine.control.corner_tolerance"
-STEP = 0.02
-"""Part by which a limit is moved to find how the time follows it: small against every u, large against rounding."""
 MOST_SLOW = 20
 
 
@@ -68,8 +67,9 @@ def time_program(reading: Reading, track: Track, facts: FactSet) -> Timing:
     if missing or not used:
         return Timing(None, None, missing)
     limits = motion_limits(facts, used)
-    timeline = plan_motion(track, limits, pauses(reading, limits))
-    return Timing(timeline, _cutting(track, timeline, facts, used), ())
+    waits = pauses(reading, limits)
+    timeline = plan_motion(track, limits, waits)
+    return Timing(timeline, _cutting(track, limits, waits, timeline, facts, used), ())
 
 
 def used_axes(track: Track) -> tuple[int, ...]:
@@ -84,57 +84,29 @@ def used_axes(track: Track) -> tuple[int, ...]:
     return tuple(sorted(used))
 
 
-def pauses(reading: Reading, limits: MotionLimits) -> tuple[tuple[int, float], ...]:
-    """(move before which the program waits, seconds) of tool changes; a stop waits for a person, and nobody can plan that."""
-    return tuple((event.before, limits.change_time_s) for event in reading.events if event.what is What.TOOL_CHANGE)
+def pauses(reading: Reading, limits: MotionLimits) -> tuple[Pause, ...]:
+    """Tool changes, and stops of no length: how long a person takes is not planned. Whether the control waits for the spindle is a
+    question of its own, so its run-up is no pause here."""
+    return tuple(pause for pause in pauses_of(reading.events, limits) if pause.kind != "run-up")
 
 
-def _cutting(track: Track, timeline: Timeline, facts: FactSet, used: tuple[int, ...]) -> Cutting | None:
-    commanded, reached, quickest, slowest = cutting_seconds(track, timeline)
-    if commanded <= 0:
+def _cutting(
+    track: Track,
+    limits: MotionLimits,
+    waits: tuple[Pause, ...],
+    timeline: Timeline,
+    facts: FactSet,
+    used: tuple[int, ...],
+) -> Cutting | None:
+    time = cutting_time(timeline, track)
+    if time.commanded_s <= 0:
         return None
-    exponents = []
-    for path in (*needed_paths(used), BLOCK_RATE, CORNER):
-        fact = facts.facts.get(path)
-        if fact is None:
-            continue
-        if fact.u == 0.0 or fact.value <= 0:
-            exponents.append((path, 0.0))  # leaned on, but without doubt: its gradient moves nothing
-            continue
-        up, down = (
-            _reached(track, motion_limits(facts.with_values({path: fact.value * factor}), used))
-            for factor in (1 + STEP, 1 - STEP)
-        )
-        exponents.append((path, math.log(up / down) / math.log((1 + STEP) / (1 - STEP))))
-    if facts.facts.get(LOOK_AHEAD) is not None:
-        exponents.append((LOOK_AHEAD, 0.0))
+    known = [path for path in (*needed_paths(used), BLOCK_RATE, CORNER, LOOK_AHEAD) if path in facts.facts]
+    # A fact without doubt is leaned on, but its gradient moves nothing: no plan is made for it.
+    doubted = any(facts.facts[path].u > 0 for path in known)
+    gradient = time_sensitivity(track, limits, waits) if doubted else {}
+    exponents = tuple((path, gradient[path].cutting if path in gradient else 0.0) for path in known)
+    slow = tuple((place.move, place.lost_s) for place in slow_places(timeline, track, MOST_SLOW))
     return Cutting(
-        commanded, reached, quickest, slowest, tuple(exponents), _slow_moves(track, timeline), timeline.bracketed_by
+        time.commanded_s, time.reached_s, time.quickest_s, time.slowest_s, exponents, slow, timeline.bracketed_by
     )
-
-
-def _reached(track: Track, limits: MotionLimits) -> float:
-    return cutting_seconds(track, plan_motion(track, limits, ()))[1]
-
-
-def cutting_seconds(track: Track, timeline: Timeline) -> tuple[float, float, float, float]:
-    """Seconds of cutting as commanded, as reached, in the quickest and in the slowest plan."""
-    cuts = _timed_cuts(track)
-    length = track.length_mm[cuts]
-    commanded = float(np.sum(length / track.moves.feed_mm_per_s[cuts]))
-    feeds = (timeline.mean_feed_likely, timeline.mean_feed_high, timeline.mean_feed_low)
-    reached, quickest, slowest = (float(np.sum(length / feed[cuts])) for feed in feeds)
-    return commanded, reached, quickest, slowest
-
-
-def _timed_cuts(track: Track) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
-    feeding = np.isin(track.moves.kind, [int(kind) for kind in FEED_KINDS])
-    timed = feeding & (track.length_mm > 0) & (np.nan_to_num(track.moves.feed_mm_per_s) > 0)
-    return np.flatnonzero(timed)
-
-
-def _slow_moves(track: Track, timeline: Timeline) -> tuple[tuple[int, float], ...]:
-    cuts = _timed_cuts(track)
-    lost = track.length_mm[cuts] * (1 / timeline.mean_feed_likely[cuts] - 1 / track.moves.feed_mm_per_s[cuts])
-    order = np.argsort(-lost, kind="stable")[:MOST_SLOW]
-    return tuple((int(cuts[index]), float(lost[index])) for index in order if lost[index] > 0)
