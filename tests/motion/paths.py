@@ -9,7 +9,12 @@ import numpy as np
 
 from firstoff.motion.timeline import MotionLimits
 from firstoff.path.track import Track, place
-from firstoff.program.moves import Arcs, Base, Frames, Kind, Moves
+from firstoff.program.moves import PLANE_AXES, Arcs, Base, Frames, Kind, Moves
+
+Arc = tuple[float, float, int, float, float, float]
+"""Centre (2), plane, radius, sweep, rise."""
+BOUNDLESS_AHEAD = 100_000
+BOUNDLESS_RATE = 1e9
 
 
 def limits(
@@ -17,8 +22,8 @@ def limits(
     accel: float | Sequence[float] = 5000.0,
     jerk: float | Sequence[float] = 1e5,
     tolerance: float | None = 0.01,
-    ahead: int | None = 100_000,
-    rate: float | None = 1e9,
+    ahead: int | None = BOUNDLESS_AHEAD,
+    rate: float | None = BOUNDLESS_RATE,
 ) -> MotionLimits:
     """Limits, one number for all axes or three; look-ahead and block rate so large that they do not act."""
 
@@ -35,7 +40,7 @@ def track(
     feed: float | Sequence[float] | np.ndarray = 1e9,
     kind: Sequence[int] | np.ndarray | None = None,
     flags: Sequence[int] | np.ndarray | None = None,
-    arcs: dict[int, tuple[float, float, int, float, float, float]] | None = None,
+    arcs: dict[int, Arc] | None = None,
     tool: Sequence[int] | np.ndarray | None = None,
 ) -> Track:
     """A track in machine coordinates. `arcs`: move -> (centre 1, centre 2, plane, radius, sweep, rise). A dwell of nought stands in
@@ -91,7 +96,7 @@ def random_track(rng: np.random.Generator, moves: int) -> Track:
     start = at.copy()
     direction = rng.normal(size=3)
     ends, feeds = [], []
-    arcs: dict[int, tuple[float, float, int, float, float, float]] = {}
+    arcs: dict[int, Arc] = {}
     scale = 10 ** rng.uniform(-1.5, 1.2)
     bend = rng.choice([0.02, 0.2, 1.0])
     for number in range(moves):
@@ -99,7 +104,7 @@ def random_track(rng: np.random.Generator, moves: int) -> Track:
         direction = direction / np.linalg.norm(direction)
         if rng.random() < 0.35:
             plane = int(rng.choice([17, 18, 19]))
-            first, second, normal = {17: (0, 1, 2), 18: (2, 0, 1), 19: (1, 2, 0)}[plane]
+            first, second, normal = PLANE_AXES[plane]
             radius, sweep = size, float(rng.choice([-1, 1]) * rng.uniform(0.1, 2 * math.pi))
             heading = math.atan2(direction[second], direction[first]) if rng.random() < 0.6 else rng.uniform(0, 6.28)
             angle0 = heading - math.copysign(math.pi / 2, sweep)
@@ -122,3 +127,43 @@ def random_track(rng: np.random.Generator, moves: int) -> Track:
         ends.append(at.copy())
         feeds.append(float(10 ** rng.uniform(0.5, 3)) if rng.random() < 0.3 or not feeds else feeds[-1])
     return track(ends, start=start, feed=feeds, arcs=arcs)
+
+
+def random_lines(rng: np.random.Generator, moves: int, bend: float) -> Track:
+    """Lines that turn by about `bend` radians, with changing feeds: at small bends they are one smooth stretch."""
+    direction, at = rng.normal(size=3), np.zeros(3)
+    scale = 10 ** rng.uniform(-1.5, 1.2)
+    ends, feeds = [], []
+    for _ in range(moves):
+        direction = direction + bend * rng.normal(size=3)
+        direction = direction / np.linalg.norm(direction)
+        at = at + scale * 10 ** rng.uniform(-0.7, 0.7) * direction
+        ends.append(at)
+        feeds.append(float(10 ** rng.uniform(0.5, 3)) if not feeds or rng.random() < 0.3 else feeds[-1])
+    return track(ends, feed=feeds)
+
+
+def random_limits(rng: np.random.Generator, full: bool = False) -> MotionLimits:
+    """Limits of all axes apart; with `full`, look-ahead and block rate act too."""
+    return limits(
+        rng.uniform(50, 400, 3),
+        rng.uniform(500, 6000, 3),
+        10 ** rng.uniform(4, 6, 3),
+        float(rng.choice([0.0005, 0.002, 0.01, 0.1])),
+        int(rng.choice([1, 3, 20])) if full else BOUNDLESS_AHEAD,
+        float(10 ** rng.uniform(1.5, 4)) if full else BOUNDLESS_RATE,
+    )
+
+
+def reverse(one: Track) -> Track:
+    """The same path from its end to its start."""
+    moves, arcs = one.moves, one.arcs
+    last = len(moves) - 1
+    rows: dict[int, Arc] = {}
+    for move in range(1, last + 1):
+        row = moves.arc[move]
+        if row >= 0:
+            centre = arcs.centre_mm[row]
+            turn = -arcs.sweep_rad[row], -arcs.rise_mm[row]
+            rows[last - move] = (centre[0], centre[1], int(arcs.plane[row]), arcs.radius_mm[row], *turn)
+    return track(moves.end_mm[last - 1 :: -1], start=moves.end_mm[last], feed=moves.feed_mm_per_s[:0:-1], arcs=rows)

@@ -44,8 +44,8 @@ BOUNDLESS_SPEED = 1e7
 BOUNDLESS_ACCEL = 1e9
 NOWHERE_MM = 1e-9
 """Ways below this are none: rounding of coordinates leaves them."""
-REACHED = 0.98
-"""A move whose mean feed is this part of the commanded one counts as reached; chip formulas know feed no better."""
+REACHED = 0.95
+"""A move whose mean feed is this part of the commanded one counts as reached: what a feed is good for is known no better."""
 NEARLY_CAPPED = 0.9
 """A move whose mean feed is this part of its own cap is held down by the cap, not by its ends."""
 
