@@ -42,8 +42,9 @@ def track(
     flags: Sequence[int] | np.ndarray | None = None,
     arcs: dict[int, Arc] | None = None,
     tool: Sequence[int] | np.ndarray | None = None,
+    base: Base = Base.MACHINE,
 ) -> Track:
-    """A track in machine coordinates. `arcs`: move -> (centre 1, centre 2, plane, radius, sweep, rise). A dwell of nought stands in
+    """A track in machine coordinates, or in those of a `base` nobody knows. `arcs`: move -> (centre 1, centre 2, plane, radius, sweep, rise). A dwell of nought stands in
     front, at `start`, so that the first move has a start."""
     points = np.vstack([np.asarray(start, float)[None], np.asarray(ends, float).reshape(-1, 3)])
     count = len(points)
@@ -78,7 +79,7 @@ def track(
         np.full(count, -1, np.int32),
     )
     frames = Frames(
-        np.full((1, 3), int(Base.MACHINE), np.int16), np.zeros((1, 3)), np.array([-1], np.int32), np.zeros(1, np.int16)
+        np.full((1, 3), int(base), np.int16), np.zeros((1, 3)), np.array([-1], np.int32), np.zeros(1, np.int16)
     )
     found = Arcs(
         np.ascontiguousarray(table[:, :2]),
