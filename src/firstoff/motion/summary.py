@@ -29,7 +29,7 @@ from firstoff.program.moves import Event, Flag, Kind, What
 CUTTING = (Kind.FEED, Kind.ARC, Kind.TAP)
 """Kinds of moves made at feed in the work; so is a G53 move made at feed."""
 STEP = 0.01
-"""Part by which a limit is raised to find how time follows it: small against every doubt, large against rounding."""
+"""Part by which a limit is raised and lowered to find how time follows it: small against every doubt, large against rounding."""
 CHANGE_TIME = "machine.changer.change_time"
 RUN_UP = "machine.spindle.run_up"
 _PAUSE_FACTS = {"change": CHANGE_TIME, "run-up": RUN_UP}
@@ -143,21 +143,20 @@ def pauses_of(events: Iterable[Event], limits: MotionLimits) -> tuple[Pause, ...
 
 
 def time_sensitivity(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Mapping[str, Sensitivity]:
-    """How the likely plan's time follows each known limit, by the path of its fact: one plan a limit.
+    """How the likely plan's time follows each known limit, by the path of its fact: one plan above and one below.
 
-    Unknown limits are left out: what they do is the timeline's bracket. So are limits without bound. Where a limit does not act
-    the answer is 0.
+    Where two axes limit alike, each has half of what both would do. Unknown limits are left out: what they do is the timeline's
+    bracket. So are limits without bound. Where a limit does not act the answer is 0.
     """
     shape = shape_of(track, pauses)
     path = path_of(shape, limits)
     now = _seconds(shape, path, limits)
     found = {}
-    for name, raised, ratio in _raised(limits):
-        moved = path if name.startswith("machine.control.") else path_of(shape, raised)
-        then = _seconds(shape, moved, raised)
-        found[name] = Sensitivity(
-            *(math.log(b / a) / math.log(ratio) if a > 0 else 0.0 for a, b in zip(now, then, strict=True))
-        )
+    for name, lower, upper, ratio in _moved(limits):
+        kept = name.startswith("machine.control.")  # the path itself does not hang on the control
+        below, above = (_seconds(shape, path if kept else path_of(shape, one), one) for one in (lower, upper))
+        slopes = (math.log(b / a) / math.log(ratio) if a > 0 else 0.0 for a, b in zip(below, above, strict=True))
+        found[name] = Sensitivity(*slopes)
     for kind, name in _PAUSE_FACTS.items():
         seconds = sum(pause[1] for pause in pauses if (pause[2] if len(pause) > 2 else "change") == kind)
         if seconds > 0.0:
@@ -172,22 +171,26 @@ def _seconds(shape: Shape, path: Path, limits: MotionLimits) -> tuple[float, flo
     return total_seconds(shape, one), float(np.diff(one.end_s, prepend=0.0)[cutting].sum())
 
 
-def _raised(limits: MotionLimits) -> Iterable[tuple[str, MotionLimits, float]]:
-    """Each known limit raised by `STEP`: path of its fact, all limits, ratio of the one that was raised."""
+def _moved(limits: MotionLimits) -> Iterable[tuple[str, MotionLimits, MotionLimits, float]]:
+    """Each known limit lowered and raised by `STEP`: path of its fact, all limits twice, ratio of the two."""
+    ratio = (1 + STEP) / (1 - STEP)
     for axis, letter in enumerate("xyz"):
         for name, values in _ROWS.items():
-            row = list(values(limits))
+            row = values(limits)
             if math.isfinite(row[axis]):
-                row[axis] *= 1 + STEP
-                yield f"machine.axis.{letter}.{name}", _with_row(limits, name, (row[0], row[1], row[2])), 1 + STEP
+                lower, upper = (_with_axis(limits, name, axis, row[axis] * factor) for factor in (1 - STEP, 1 + STEP))
+                yield f"machine.axis.{letter}.{name}", lower, upper, ratio
     tolerance, ahead, rate = limits.corner_tolerance_mm, limits.look_ahead, limits.block_rate_per_s
     if tolerance:
-        yield CORNER_TOLERANCE, replace(limits, corner_tolerance_mm=tolerance * (1 + STEP)), 1 + STEP
+        lower, upper = (replace(limits, corner_tolerance_mm=tolerance * factor) for factor in (1 - STEP, 1 + STEP))
+        yield CORNER_TOLERANCE, lower, upper, ratio
     if ahead is not None:
-        more = ahead + max(1, round(ahead * STEP))  # whole blocks only
-        yield LOOK_AHEAD, replace(limits, look_ahead=more), more / ahead
+        step = max(1, round(ahead * STEP))  # whole blocks only, and one at least
+        fewer, more = max(ahead - step, 1), ahead + step
+        yield LOOK_AHEAD, replace(limits, look_ahead=fewer), replace(limits, look_ahead=more), more / fewer
     if rate is not None and math.isfinite(rate):
-        yield BLOCK_RATE, replace(limits, block_rate_per_s=rate * (1 + STEP)), 1 + STEP
+        lower, upper = (replace(limits, block_rate_per_s=rate * factor) for factor in (1 - STEP, 1 + STEP))
+        yield BLOCK_RATE, lower, upper, ratio
 
 
 _ROWS: dict[str, Callable[[MotionLimits], tuple[float, float, float]]] = {
@@ -197,7 +200,8 @@ _ROWS: dict[str, Callable[[MotionLimits], tuple[float, float, float]]] = {
 }
 
 
-def _with_row(limits: MotionLimits, name: str, row: tuple[float, float, float]) -> MotionLimits:
+def _with_axis(limits: MotionLimits, name: str, axis: int, value: float) -> MotionLimits:
+    x, y, z = (value if k == axis else old for k, old in enumerate(_ROWS[name](limits)))
     if name == "max_feed":
-        return replace(limits, max_feed_mm_per_s=row)
-    return replace(limits, accel_mm_per_s2=row) if name == "accel" else replace(limits, jerk_mm_per_s3=row)
+        return replace(limits, max_feed_mm_per_s=(x, y, z))
+    return replace(limits, accel_mm_per_s2=(x, y, z)) if name == "accel" else replace(limits, jerk_mm_per_s3=(x, y, z))
