@@ -43,6 +43,8 @@ TRAPS = [
     ("a helix turns down too often", "Z4\nG1 Z2 F900\nG3 I-5 J0 Z-11", "below", ""),
     ("G99 crosses a clamp at the R plane", "G99 G81 X40 Y10 Z-5 R4 F300\nX85\nG80", "rapid_contact", CLAMP),
     ("a straight rapid cuts a clamp's corner", "Z4\nX55 Y-40\nX80 Y0", "rapid_contact", CLAMP),
+    ("a rapid in Y alone crosses a clamp", "X65 Y50\nZ6\nY-60", "rapid_contact", CLAMP),
+    ("a rapid goes deeper than its own hole", "X20 Y10\nG1 Z-2 F300\nG0 Z4\nG0 Z-8", "rapid_contact", ""),
     ("a peck goes back beside its hole", "X20 Y10\nG1 Z-6 F300\nG0 Z4\nX30\nG0 Z-5.5", "rapid_contact", ""),
     (
         "a second zero is too far out",
