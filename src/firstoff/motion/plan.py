@@ -122,7 +122,7 @@ class Control:
 
 
 @dataclass(frozen=True, slots=True)
-class Path:
+class LimitedPath:
     """The path with what the axes allow along it, ready for any control; arrays as the kernels of `path` tell."""
 
     length: Floats
@@ -289,7 +289,7 @@ def axis_limits(limits: MotionLimits) -> Floats:
     return np.vstack([speed, accel, jerk])
 
 
-def path_of(shape: Shape, limits: MotionLimits) -> Path:
+def path_of(shape: Shape, limits: MotionLimits) -> LimitedPath:
     """The path with the limits of the axes along it."""
     count = shape.moving.size
     axes = _read_only(axis_limits(limits))
@@ -303,10 +303,10 @@ def path_of(shape: Shape, limits: MotionLimits) -> Path:
         path_kernels.shape_joints(tangents, length, bend, shape.sense, shape.stop, axes[1], joints, hard)
     place = np.concatenate([[0.0], np.cumsum(length)])
     _freeze(place, joints, hard)
-    return Path(length, place, tangents, most, bend, joints, hard)
+    return LimitedPath(length, place, tangents, most, bend, joints, hard)
 
 
-def run(shape: Shape, path: Path, control: Control, phases: bool = False) -> Run:
+def run(shape: Shape, path: LimitedPath, control: Control, phases: bool = False) -> Run:
     """Plan once for one control. With `phases`, the plan is also kept as phases of constant jerk.
 
     How an arc shares its acceleration between turning and speeding up is settled for each section between rests: the plan with
@@ -324,7 +324,7 @@ def run(shape: Shape, path: Path, control: Control, phases: bool = False) -> Run
     return _run(shape, path, control, np.array(ARC_TIERS)[best][section], phases)
 
 
-def _run(shape: Shape, path: Path, control: Control, tier: Floats, phases: bool) -> Run:
+def _run(shape: Shape, path: LimitedPath, control: Control, tier: Floats, phases: bool) -> Run:
     count = path.length.size
     shared, hold = np.empty((count, 2)), np.empty(count)
     kernels.share_limits(path.hard, path.most, path.bend, shape.commanded, _read_only(tier), shared, hold)
@@ -351,7 +351,7 @@ def _run(shape: Shape, path: Path, control: Control, tier: Floats, phases: bool)
 # --- the timeline ----------------------------------------------------------------------------------------------------------------
 
 
-def _timeline(shape: Shape, path: Path, likely: Run, ends: list[Run], bracketed_by: tuple[str, ...]) -> Timeline:
+def _timeline(shape: Shape, path: LimitedPath, likely: Run, ends: list[Run], bracketed_by: tuple[str, ...]) -> Timeline:
     feeds = [mean_feed(shape, path, one) for one in (likely, *ends)]
     totals = [total_seconds(shape, one) for one in (likely, *ends)]
     low, high = np.minimum.reduce(feeds), np.maximum.reduce(feeds)
@@ -385,14 +385,14 @@ def total_seconds(shape: Shape, one: Run) -> float:
     return moving + float(shape.move_s.sum()) + float(shape.pause_s.sum())
 
 
-def mean_feed(shape: Shape, path: Path, one: Run) -> Floats:
+def mean_feed(shape: Shape, path: LimitedPath, one: Run) -> Floats:
     """f8[N] mm/s, 0 where a move has no way or no time."""
     feed = np.zeros(len(shape.track.moves))
     feed[shape.moving] = path.length / np.diff(one.end_s, prepend=0.0)
     return feed
 
 
-def _limited_by(shape: Shape, path: Path, one: Run, feed: Floats) -> Bytes:
+def _limited_by(shape: Shape, path: LimitedPath, one: Run, feed: Floats) -> Bytes:
     """What keeps each move down: nothing, its own cap, or the slower end of the ramps it is part of."""
     reached = feed[shape.moving]
     commanded = np.minimum(shape.commanded, np.where(np.isinf(shape.commanded), path.most[:, 0], np.inf))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from firstoff.motion.plan import Path, Pauses, Run, Shape, controls, path_of, run, shape_of
+from firstoff.motion.plan import LimitedPath, Pauses, Run, Shape, controls, path_of, run, shape_of
 from firstoff.motion.timeline import MotionLimits
 from firstoff.path.track import Track
 from firstoff.program.moves import PLANE_AXES, Floats
@@ -85,7 +85,7 @@ def _along(one: Run, within: Floats, moving: NDArray[np.bool_]) -> tuple[Ints, F
     )
 
 
-def _place(track: Track, shape: Shape, path: Path, row: Ints, way: Floats) -> tuple[Floats, Floats, Floats]:
+def _place(track: Track, shape: Shape, path: LimitedPath, row: Ints, way: Floats) -> tuple[Floats, Floats, Floats]:
     """Position, direction and curvature vector (1/mm) at a way along the path, within moves given by their row."""
     if not shape.moving.size:
         nought = np.zeros((row.size, 3))

@@ -13,7 +13,7 @@ from firstoff.motion.plan import (
     BLOCK_RATE,
     CORNER_TOLERANCE,
     LOOK_AHEAD,
-    Path,
+    LimitedPath,
     Pauses,
     Shape,
     controls,
@@ -164,7 +164,7 @@ def time_sensitivity(track: Track, limits: MotionLimits, pauses: Pauses = ()) ->
     return found
 
 
-def _seconds(shape: Shape, path: Path, limits: MotionLimits) -> tuple[float, float]:
+def _seconds(shape: Shape, path: LimitedPath, limits: MotionLimits) -> tuple[float, float]:
     """Time of the whole program and of its cutting, likely plan."""
     one = run(shape, path, controls(limits)[0])
     cutting = _cutting(shape.track)[shape.moving]
