@@ -142,6 +142,49 @@ def test_a_point_on_an_arc_stays_within_the_weaker_axis(tier, radius, A, J, part
     assert math.hypot(j - v**3 / radius**2, 3 * v * a / radius) <= J * (1 + 1e-9)
 
 
+BANDS = np.array([[60.0, 2900.0, 5e4], [80.0, 2300.0, 3e4], [90.0, 1700.0, 1.7e4], [97.0, 1000.0, 6e3]])
+
+
+def way_of_chain(v: float, top: float) -> tuple[float, float]:
+    """(time, way) of the ramps of an arc's chain, by its pieces."""
+    chain, joint = np.zeros((6, 8)), np.zeros(6, np.int64)
+    count = kernels.chain_on_arc(v, top, BANDS, chain, joint)
+    time = way = 0.0
+    for n in range(count):
+        assert chain[n, kernels.PLACE] == pytest.approx(way)
+        aim = chain[n + 1, kernels.SPEED] if n + 1 < count else top
+        t1, t2, t3, piece = kernels.rise_to(
+            aim, chain[n, kernels.SPEED], 0.0, chain[n, kernels.ACCEL], chain[n, kernels.JERKED]
+        )
+        assert (t1, t2, t3) == pytest.approx(tuple(chain[n, kernels.JERKING : kernels.EASING + 1]))
+        time, way = time + t1 + t2 + t3, way + piece
+    return time, way
+
+
+@given(st.floats(0, 96), st.floats(1e-3, 20))
+@settings(deadline=None)
+def test_reach_on_an_arc_fills_its_way_or_ends_with_the_bands(v: float, way: float) -> None:
+    u = kernels.reach_on_arc(v, way, BANDS)
+    assert v <= u <= BANDS[-1, 0]
+    used = way_of_chain(v, u)[1]
+    assert used <= way * (1 + 1e-6) + 1e-4
+    if u < BANDS[-1, 0]:
+        assert used == pytest.approx(way, rel=1e-6, abs=1e-4)
+
+
+@given(st.floats(0, 97), st.floats(0, 97), st.floats(1e-3, 20), st.floats(1, 110))
+@settings(deadline=None)
+def test_the_top_of_an_arc_fills_its_way_or_is_capped(v0: float, v1: float, spare: float, most: float) -> None:
+    most = max(most, v0, v1)
+    way = way_of_chain(min(v0, v1), max(v0, v1))[1] + spare
+    top = kernels.top_on_arc(v0, v1, way, most, BANDS)
+    assert max(v0, v1) <= top <= most
+    used = way_of_chain(v0, top)[1] + way_of_chain(v1, top)[1]
+    assert used <= way + 1e-4
+    if top < min(most, BANDS[-1, 0]):
+        assert used == pytest.approx(way, rel=1e-6, abs=1e-4)
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_compiled_is_plain(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """The same sums in the same order; only the roots of two libraries may differ in the last place."""

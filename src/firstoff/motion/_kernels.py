@@ -282,12 +282,21 @@ def arc_limits(tier: float, A: float, J: float, bend: Floats) -> tuple[float, fl
 
 @njit(cache=True, nogil=True)
 def share_limits(
-    hard: Bytes, most: Floats, bend: Floats, commanded: Floats, tier: Floats, shared: Floats, hold: Floats
+    hard: Bytes,
+    most: Floats,
+    bend: Floats,
+    arc: Ints,
+    commanded: Floats,
+    tiers: Floats,
+    shared: Floats,
+    hold: Floats,
+    bands: Floats,
 ) -> None:
     """Acceleration and jerk of each stretch, the least of its moves.
 
-    tier f8[M]: part of an arc's fastest speed up to which its speed may change; faster, it is only held. Filled: shared f8[M, 2], hold
-    f8[M] that speed (inf for lines).
+    arc i8[M]: row of `bands` for an arc, -1 for a line. tiers f8[M, B]: rising parts of an arc's fastest speed; between two of them it has the
+    limits of the upper one, and above the last its speed is only held. Filled: shared f8[M, 2] (for an arc, of its last band), hold
+    f8[M] speed above which speed is only held (inf for lines), bands f8[K, B, 3] greatest speed, acceleration, jerk of each band.
     """
     count = most.shape[0]
     first = 0
@@ -298,10 +307,13 @@ def share_limits(
         A, J, changed = math.inf, math.inf, math.inf
         for i in range(first, last):
             accel, jerk = most[i, 1], most[i, 2]
-            if bend[i, RADIUS] > 0.0:
-                part = min(tier[i], commanded[i] / bend[i, FASTEST])
-                accel, jerk = arc_limits(part, accel, jerk, bend[i])
-                changed = min(changed, part * bend[i, FASTEST])
+            if arc[i] >= 0:
+                for b in range(tiers.shape[1]):
+                    part = min(tiers[i, b], commanded[i] / bend[i, FASTEST])
+                    accel, jerk = arc_limits(part, most[i, 1], most[i, 2], bend[i])
+                    band = bands[arc[i], b]
+                    band[0], band[1], band[2] = part * bend[i, FASTEST], accel, jerk
+                changed = min(changed, bands[arc[i], tiers.shape[1] - 1, 0])
             A, J = min(A, accel), min(J, jerk)
         for i in range(first, last):
             shared[i, 0], shared[i, 1], hold[i] = A, J, changed
@@ -381,7 +393,7 @@ def cap_joints(
 
 @njit(cache=True, nogil=True)
 def gather_segments(
-    hard: Bytes, bend: Floats, cap: Floats, at_joint: Floats, seg_last: Ints, seg_cap: Floats, stretch: Ints
+    hard: Bytes, arc: Ints, cap: Floats, at_joint: Floats, seg_last: Ints, seg_cap: Floats, stretch: Ints
 ) -> int:
     """Join moves of one cap whose joint caps nothing into segments, and count the segments of each stretch.
 
@@ -396,9 +408,7 @@ def gather_segments(
             if abs(cap[i] - former) <= SAME_SPEED * cap[i] and at_joint[i] >= least * (1.0 - SAME_SPEED):
                 seg_last[segments - 1], seg_cap[segments - 1] = i, least
                 continue
-        if (
-            hard[i] or bend[i, RADIUS] > 0.0
-        ):  # an arc that cannot be joined to the one before it is a stretch of its own
+        if hard[i] or arc[i] >= 0:  # an arc that cannot be joined to the one before it is a stretch of its own
             stretch[stretches] = segments
             stretches += 1
         seg_last[segments], seg_cap[segments] = i, cap[i]
@@ -409,18 +419,19 @@ def gather_segments(
 
 # --- a stretch: chains of pieces ---------------------------------------------------------------------------------------------
 # A side of a stretch of n segments, seen from its start or its end: (s f8[n + 1] places and cap f8[n + 1] speeds of its joints, chain
-# f8[n + 1, 6], joint i8[n + 1], mark u1[n + 1]). A row of `chain` is a piece: place, v, a at its start; times of jerk, constant
-# acceleration and easing until the next piece (easing -1 where it does not ease into the next). `joint`: where each piece starts. `mark`
-# of a joint: 0 the chain passes below its cap, PASSED at the cap while rising, HELD_AT at the cap without acceleration.
+# f8[n + B, 8], joint i8[n + B], mark u1[n + B]). A row of `chain` is a piece: place, v, a at its start; times of jerk, constant
+# acceleration and easing until the next piece (easing -1 where it does not ease into the next); A, J. `joint`: where each piece starts.
+# `mark` of a joint: 0 the chain passes below its cap, PASSED at the cap while rising, HELD_AT at the cap without acceleration.
 
 Side = tuple[Floats, Floats, Floats, Ints, Bytes]
-PLACE, SPEED, RISING, JERKING, STEADY, EASING = range(6)
+PLACE, SPEED, RISING, JERKING, STEADY, EASING, ACCEL, JERKED = range(8)
 PASSED, HELD_AT = 1, 2
 
 
 @njit(cache=True, nogil=True)
-def _start_piece(chain: Floats, joint: Ints, n: int, at: int, s: float, v: float, a: float) -> int:
+def _start_piece(chain: Floats, joint: Ints, n: int, at: int, s: float, v: float, a: float, A: float, J: float) -> int:
     chain[n, PLACE], chain[n, SPEED], chain[n, RISING], chain[n, EASING] = s, v, a, -1.0
+    chain[n, ACCEL], chain[n, JERKED] = A, J
     joint[n] = at
     return n + 1
 
@@ -446,7 +457,7 @@ def _lay_out(
 def chain_up(side: Side, count: int, start: float, A: float, J: float) -> int:
     """The quickest way through `count` segments, seen from one end, at which the speed is `start`. Returns the number of pieces."""
     s, cap, chain, joint, mark = side
-    n = _start_piece(chain, joint, 0, 0, s[0], start, 0.0)
+    n = _start_piece(chain, joint, 0, 0, s[0], start, 0.0, A, J)
     mark[0], mark[count] = HELD_AT, HELD_AT
     for k in range(1, count):
         u, p = cap[k], n - 1
@@ -455,7 +466,7 @@ def chain_up(side: Side, count: int, start: float, A: float, J: float) -> int:
             v, a, way = chain[p, SPEED], chain[p, RISING], s[k] - chain[p, PLACE]
             lowest = v + 0.5 * a * a / J
             if (a == 0.0 and u <= v) or (u >= lowest and rise_to(u, v, a, A, J)[3] <= way):
-                n = _start_piece(chain, joint, n, k, s[k], u, 0.0)
+                n = _start_piece(chain, joint, n, k, s[k], u, 0.0, A, J)
                 mark[k] = HELD_AT
                 break
             if p == n - 1 and u >= v and rise_until(u, v, a, A, J) >= way:
@@ -465,7 +476,7 @@ def chain_up(side: Side, count: int, start: float, A: float, J: float) -> int:
                     mark[joint[q]] = 0  # now passed below its cap
                 t1, t2, t3, end = pass_at(u, way, v, a, A, J)
                 chain[p, JERKING], chain[p, STEADY], chain[p, EASING] = t1, t2, t3
-                n = _start_piece(chain, joint, p + 1, k, s[k], u, end)
+                n = _start_piece(chain, joint, p + 1, k, s[k], u, end, A, J)
                 mark[k] = PASSED
                 break
             p -= 1
@@ -593,6 +604,56 @@ def meet(
     return p, q, low
 
 
+# --- an arc: bands of speed -----------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def reach_on_arc(v: float, way: float, bands: Floats) -> float:
+    """Highest speed that ramps from v, one a band, reach within a way."""
+    for b in range(bands.shape[0]):
+        if bands[b, 0] > v:
+            whole = rise_to(bands[b, 0], v, 0.0, bands[b, 1], bands[b, 2])[3]
+            if whole > way:
+                return reach(v, way, bands[b, 1], bands[b, 2])
+            v, way = bands[b, 0], way - whole
+    return v
+
+
+@njit(cache=True, nogil=True)
+def top_on_arc(v0: float, v1: float, way: float, most: float, bands: Floats) -> float:
+    """Top speed up to `most` of ramps up from v0 and down to v1 that fill a way at most."""
+    fast, slow = max(v0, v1), min(v0, v1)
+    for b in range(bands.shape[0]):
+        A, J, top = bands[b, 1], bands[b, 2], min(bands[b, 0], most)
+        if top <= slow:
+            continue
+        if top <= fast:
+            way -= rise_to(top, slow, 0.0, A, J)[3]
+            slow = top
+            continue
+        both = rise_to(top, slow, 0.0, A, J)[3] + rise_to(top, fast, 0.0, A, J)[3]
+        if both > way:
+            if rise_to(fast, slow, 0.0, A, J)[3] >= way:
+                return fast
+            return float(min(top_between(slow, fast, way, A, J), top))
+        slow, fast, way = top, top, way - both
+    return fast
+
+
+@njit(cache=True, nogil=True)
+def chain_on_arc(v: float, top: float, bands: Floats, chain: Floats, joint: Ints) -> int:
+    """Ramps from v to the top, one a band, as pieces of a chain. Returns their number."""
+    n, s = 0, 0.0
+    for b in range(bands.shape[0]):
+        u = min(bands[b, 0], top)
+        if u > v or (n == 0 and b == bands.shape[0] - 1):
+            n = _start_piece(chain, joint, n, 0, s, v, 0.0, bands[b, 1], bands[b, 2])
+            t1, t2, t3, way = rise_to(max(u, v), v, 0.0, bands[b, 1], bands[b, 2])
+            chain[n - 1, JERKING], chain[n - 1, STEADY], chain[n - 1, EASING] = t1, t2, t3
+            v, s = max(u, v), s + way
+    return n
+
+
 # --- playing phases of constant jerk ------------------------------------------------------------------------------------------
 # A tape: (now f8[5] time, place, speed, acceleration, 1 if the acceleration has been A; at i8[3] next move to end, phases, room for
 # them; ends f8[M] place at which each move ends; time f8[M], filled; phases f8[P, 5], filled).
@@ -623,17 +684,15 @@ def _play(span: float, j: float, last: int, tape: Tape) -> None:
 
 
 @njit(cache=True, nogil=True)
-def _play_chain(
-    chain: Floats, base: int, q: int, u: float, A: float, J: float, down: bool, last: int, tape: Tape
-) -> None:
+def _play_chain(chain: Floats, base: int, q: int, u: float, down: bool, last: int, tape: Tape) -> None:
     """Pieces `base` to q of a chain, the last one eased to u. A chain seen from the end runs backward in time, which turns the order
     but leaves each jerk as it is."""
     now = tape[0]
     for n in range(q - base + 1):
         k = q - n if down else base + n
-        t1, t2, t3 = chain[k, JERKING], chain[k, STEADY], chain[k, EASING]
+        t1, t2, t3, J = chain[k, JERKING], chain[k, STEADY], chain[k, EASING], chain[k, JERKED]
         if k == q:
-            t1, t2, t3, _ = rise_to(u, chain[k, SPEED], chain[k, RISING], A, J)
+            t1, t2, t3, _ = rise_to(u, chain[k, SPEED], chain[k, RISING], chain[k, ACCEL], J)
         if t2 > 0.0:
             now[FULL_PUSH] = 1.0
         _play(t3 if down else t1, -J if down else J, last, tape)
@@ -644,30 +703,33 @@ def _play_chain(
 
 @njit(cache=True, nogil=True)
 def _play_hop(
-    up: Floats, base_p: int, p: int, down: Floats, base_q: int, q: int, top: float, A: float, J: float, end: float, final: int, tape: Tape
-) -> bool:  # fmt: skip
+    up: Floats, base_p: int, p: int, down: Floats, base_q: int, q: int, top: float, end: float, final: int, tape: Tape
+) -> bool:
     """Play up to the top, along it and down to the joint at which move `final` ends; the stretch ends at the place `end`.
 
     Returns whether the ramps fit.
     """
     now, at, ends, time, _ = tape
     now[FULL_PUSH] = 0.0
-    down_way = down[q, PLACE] + rise_to(top, down[q, SPEED], down[q, RISING], A, J)[3]
+    t1, t2, t3, way = rise_to(top, down[q, SPEED], down[q, RISING], down[q, ACCEL], down[q, JERKED])
+    rest = end - down[q, PLACE] - way
     if (
         at[MOVE] == final and at[ROOM] == 0 and base_p == p and base_q == q
     ):  # one move, one ramp each way: only their times matter
-        up1, up2, up3, up_way = rise_to(top, up[p, SPEED], 0.0, A, J)
-        down1, down2, down3, _ = rise_to(top, down[q, SPEED], 0.0, A, J)
-        rest = end - down_way - up_way - now[WHERE]
-        now[TIME] += up1 + up2 + up3 + down1 + down2 + down3 + (max(rest, 0.0) / top if top > 0.0 else 0.0)
-        now[FAST], now[PUSH], now[FULL_PUSH] = down[q, SPEED], 0.0, up2 + down2
+        now[TIME] += t1 + t2 + t3
+        now[FULL_PUSH] = t2
+        t1, t2, t3, way = rise_to(top, up[p, SPEED], 0.0, up[p, ACCEL], up[p, JERKED])
+        rest -= now[WHERE] + way
+        now[TIME] += t1 + t2 + t3 + (max(rest, 0.0) / top if top > 0.0 else 0.0)
+        now[FULL_PUSH] += t2
+        now[FAST], now[PUSH] = down[q, SPEED], 0.0
         at[PHASES] += 7  # at most
     else:
-        _play_chain(up, base_p, p, top, A, J, False, final, tape)
-        rest = end - down_way - now[WHERE]
+        _play_chain(up, base_p, p, top, False, final, tape)
+        rest -= now[WHERE]
         if rest > 0.0 and top > 0.0:
             _play(rest / top, 0.0, final, tape)
-        _play_chain(down, base_q, q, top, A, J, True, final, tape)
+        _play_chain(down, base_q, q, top, True, final, tape)
     while at[MOVE] <= final:  # the last move, and what rounding left over
         time[at[MOVE]] = now[TIME]
         at[MOVE] += 1
@@ -679,9 +741,8 @@ def _play_hop(
 
 
 @njit(cache=True, nogil=True)
-def _new_side(wide: int) -> Side:
-    n = wide + 1
-    return np.empty(n), np.empty(n), np.empty((n, 6)), np.empty(n, np.int64), np.empty(n, np.uint8)
+def _new_side(n: int) -> Side:
+    return np.empty(n), np.empty(n), np.empty((n, 8)), np.empty(n, np.int64), np.empty(n, np.uint8)
 
 
 @njit(cache=True, nogil=True)
@@ -690,8 +751,9 @@ def settle_knots(
     seg_last: Ints,
     seg_cap: Floats,
     place: Floats,
+    arc: Ints,
     shared: Floats,
-    hold: Floats,
+    bands: Floats,
     at_joint: Floats,
     side: Side,
     knot: Floats,
@@ -716,8 +778,10 @@ def settle_knots(
             _lay_out(first, wide, place, seg_last, seg_cap, at_joint, backward, side)
             pieces = chain_up(side, wide, v, A, J)
             u = end_of_chain(side[2], pieces, length, u, A, J)
+        elif u > v and arc[begin] >= 0:
+            u = min(u, reach_on_arc(v, length, bands[arc[begin]]))
         elif u > v:
-            u = min(u, max(v, min(hold[begin], reach(v, length, A, J))))
+            u = min(u, reach(v, length, A, J))
         knot[there] = u
 
 
@@ -738,7 +802,6 @@ def _play_stretch(
     wide: int,
     seg_last: Ints,
     seg_cap: Floats,
-    hold: float,
     up: Side,
     n_up: int,
     down: Side,
@@ -761,8 +824,7 @@ def _play_stretch(
         base_q = int(np.searchsorted(down[3][:n_down], wide - right)) if wide > 1 else 0
         p, q = base_p, base_q
         if right - left == 1:
-            most = max(min(seg_cap[first + left], hold), max(up[2][p, SPEED], down[2][q, SPEED]))
-            top = most
+            most = top = seg_cap[first + left]
             if _gap(most, up[2], p, down[2], q, length, A, J) < 0.0:
                 p, q, top = meet(up[2], p, down[2], q, length, p, q, A, J)
                 top = min(top, most)
@@ -781,7 +843,7 @@ def _play_stretch(
                 while q > base_q and _lowest_top(down[2][q], J) > top:
                     q -= 1
         final, begin = seg_last[first + right - 1], at[MOVE]
-        fits &= _play_hop(up[2], base_p, p, down[2], base_q, q, top, A, J, end, final, tape)
+        fits &= _play_hop(up[2], base_p, p, down[2], base_q, q, top, end, final, tape)
         v_left, v_right = up[2][base_p, SPEED], down[2][base_q, SPEED]
         why[begin : final + 1] = _reason(why_joint[begin], v_left, why_joint[final + 1], v_right, now[FULL_PUSH])
         left = right
@@ -791,12 +853,26 @@ def _play_stretch(
 
 
 @njit(cache=True, nogil=True)
+def _play_arc(
+    v0: float, v1: float, cap: float, hold: float, bands: Floats, up: Side, down: Side, end: float, length: float, final: int, tape: Tape
+) -> bool:  # fmt: skip
+    """Play an arc between two speeds."""
+    top = max(v0, v1)
+    if top < min(cap, hold):
+        top = top_on_arc(v0, v1, length, min(cap, hold), bands)
+    p = chain_on_arc(v0, top, bands, up[2], up[3]) - 1
+    q = chain_on_arc(v1, top, bands, down[2], down[3]) - 1
+    return _play_hop(up[2], 0, p, down[2], 0, q, top, end, final, tape)
+
+
+@njit(cache=True, nogil=True)
 def plan_path(
     place: Floats,
     hard: Bytes,
-    bend: Floats,
+    arc: Ints,
     shared: Floats,
     hold: Floats,
+    bands: Floats,
     cap: Floats,
     at_joint: Floats,
     why_joint: Bytes,
@@ -812,31 +888,37 @@ def plan_path(
     """
     count = cap.shape[0]
     seg_last, seg_cap, stretch = np.empty(count, np.int64), np.empty(count), np.empty(count + 1, np.int64)
-    stretches = gather_segments(hard, bend, cap, at_joint, seg_last, seg_cap, stretch)
+    stretches = gather_segments(hard, arc, cap, at_joint, seg_last, seg_cap, stretch)
     widest = 1
     for n in range(stretches):
         widest = max(widest, stretch[n + 1] - stretch[n])
-    knot, up, down = np.empty(stretches + 1), _new_side(widest), _new_side(widest)
-    settle_knots(stretch, seg_last, seg_cap, place, shared, hold, at_joint, up, knot)
+    room = widest + bands.shape[1] + 1
+    knot, up, down = np.empty(stretches + 1), _new_side(room), _new_side(room)
+    settle_knots(stretch, seg_last, seg_cap, place, arc, shared, bands, at_joint, up, knot)
     tape = np.zeros(5), np.zeros(3, np.int64), place[1:], time, phases
-    tape[1][ROOM] = phases.shape[0]
+    now, at = tape[0], tape[1]
+    at[ROOM] = phases.shape[0]
     fits = True
     for n in range(stretches):
         first, wide = stretch[n], stretch[n + 1] - stretch[n]
         begin, last = (seg_last[first - 1] + 1 if first > 0 else 0), seg_last[first + wide - 1]
-        A, J, length = shared[begin, 0], shared[begin, 1], place[last + 1] - place[begin]
-        n_up = _start_piece(up[2], up[3], 0, 0, 0.0, knot[n], 0.0)
-        n_down = _start_piece(down[2], down[3], 0, 0, 0.0, knot[n + 1], 0.0)
+        A, J, end = shared[begin, 0], shared[begin, 1], place[last + 1]
+        length, v0, v1 = end - place[begin], knot[n], knot[n + 1]
+        if arc[begin] >= 0:
+            fits &= _play_arc(v0, v1, seg_cap[first], hold[begin], bands[arc[begin]], up, down, end, length, last, tape)
+            why[begin : last + 1] = _reason(why_joint[begin], v0, why_joint[last + 1], v1, now[FULL_PUSH])
+            continue
+        n_up = _start_piece(up[2], up[3], 0, 0, 0.0, v0, 0.0, A, J)
+        n_down = _start_piece(down[2], down[3], 0, 0, 0.0, v1, 0.0, A, J)
         if wide > 1:
             _lay_out(first, wide, place, seg_last, seg_cap, at_joint, True, down)
-            n_down = chain_up(down, wide, knot[n + 1], A, J)
+            n_down = chain_up(down, wide, v1, A, J)
             _lay_out(first, wide, place, seg_last, seg_cap, at_joint, False, up)
-            n_up = chain_up(up, wide, knot[n], A, J)
+            n_up = chain_up(up, wide, v0, A, J)
         fits &= _play_stretch(
-            first, wide, seg_last, seg_cap, hold[begin], up, n_up, down, n_down,
-            A, J, place[last + 1], length, why_joint, why, tape,
-        )  # fmt: skip
-    return int(tape[1][PHASES]) if fits else -1
+            first, wide, seg_last, seg_cap, up, n_up, down, n_down, A, J, end, length, why_joint, why, tape
+        )
+    return int(at[PHASES]) if fits else -1
 
 
 KERNELS: tuple[Any, ...] = (share_limits, cap_moves, cap_joints, plan_path)
