@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
 from rich.console import Console
 
 from firstoff.errors import Fault, InputError
@@ -19,25 +20,19 @@ from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
 from firstoff.facts.starter import new_shop
 from firstoff.path.track import Track, place
 from firstoff.program.control import Control
-from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading, What
+from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading
 from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
-from firstoff.verdict.case import (
-    AXES,
-    Case,
-    move_masks,
-    offset_path,
-    programmed_bounds,
-    register_tool,
-    tool_matters,
-    widen_compensated,
-)
+from firstoff.verdict.case import AXES, Case, move_masks, programmed_bounds, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
+from firstoff.verdict.positions import is_system, offset_path
+from firstoff.verdict.stock_frame import stock_base
 from firstoff.verdict.timing import Timing, time_program
+from firstoff.verdict.tools import register_tool
 from firstoff.verdict.words import ShopUnits
 from firstoff.write.language import language_of
 from firstoff.write.restarting import Restart, restart
@@ -115,8 +110,19 @@ def _shop(argument: Path, given: Path | None, without: bool) -> Shop:
 def _read(program: Path, facts: FactSet, base: str | None) -> Reading:
     folders = facts.settings.get("machine.control.program_folders")
     names = folders.value if folders is not None and isinstance(folders.value, tuple) else ()
-    start = Start(diameters_mm=_diameters(facts))
+    start = Start(origins_mm=_known_zeros(facts), diameters_mm=_diameters(facts))
     return read_program(program, Control.of(facts, base), start, tuple(program.parent / name for name in names))
+
+
+def _known_zeros(facts: FactSet) -> dict[int, tuple[float, float, float]]:
+    """Base -> origin of the work systems that the job gives: what an arc needs that follows a change of system."""
+    found = {}
+    for base in range(int(Base.G54), int(Base.G59_3) + 1):
+        values = [facts.facts.get(offset_path(base, axis)) for axis in range(len(AXES))]
+        x, y, z = (np.nan if value is None else value.value for value in values)
+        if not np.isnan([x, y, z]).any():
+            found[base] = (x, y, z)
+    return found
 
 
 def _diameters(facts: FactSet) -> dict[int, float]:
@@ -152,31 +158,22 @@ def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
         timeline=timing.timeline,
         timeline_missing=timing.missing,
         cutting=timing.cutting,
-        stock_base=_stock_base(reading),
+        stock_base=stock_base(reading, facts),
         bare=prepared.job.bare,
     )
     return case, timing, track
 
 
-def _stock_base(reading: Reading) -> int:
-    """Stock and fixtures are written in the first work system that the program uses."""
-    for event in reading.events:
-        if event.what is What.OFFSET_USED:
-            return event.number
-    return int(Base.G54)
-
-
 def _origins(reading: Reading, facts: FactSet) -> Mapping[int, tuple[float, float, float]]:
     """Origins at best estimates. Where none of the program's systems is known, its own zero serves: times do not depend on it."""
     used = {int(base) for base in reading.frames.base.ravel()}
-    known: dict[int, tuple[float, float, float]] = {}
-    for base in used:
-        if Base.G54 <= base <= Base.G59_3 or base in (Base.G28, Base.G30):
-            values = [facts.facts.get(offset_path(base, axis)) for axis in range(len(AXES))]
-            if all(value is not None for value in values):
-                x, y, z = (value.value for value in values if value is not None)
-                known[base] = (x, y, z)
-    systems = [base for base in used if Base.G54 <= base <= Base.G59_3]
+    known = {base: place for base, place in _known_zeros(facts).items() if base in used}
+    for base in used & {int(Base.G28), int(Base.G30)}:
+        values = [facts.facts.get(offset_path(base, axis)) for axis in range(len(AXES))]
+        if all(value is not None for value in values):
+            x, y, z = (value.value for value in values if value is not None)
+            known[base] = (x, y, z)
+    systems = [base for base in used if is_system(base)]
     if len(systems) == 1 and systems[0] not in known:
         known[systems[0]] = (0.0, 0.0, 0.0)
     return known
@@ -248,7 +245,7 @@ def write_restart(
     facts = prepared.job.facts
     run_up = facts.facts.get("machine.spindle.run_up")
     wait = run_up.value + 2 * run_up.u if run_up is not None else 0.0
-    start = Start(diameters_mm=_diameters(facts))
+    start = Start(origins_mm=_known_zeros(facts), diameters_mm=_diameters(facts))
     where = Restart(tool, use, math.ceil(wait))
     text = restart(prepared.reading, where, language_of(facts), Control.of(facts, None), start)
     write_whole(out, text)

@@ -335,7 +335,7 @@ def room_care() -> Answered:
     what = "Line 9: em6 at rapid passes 1.6 mm above the top of the stock."
     do = "Retract at least 1.4 mm higher before this move, or measure what stands there."
     return Answered(
-        Question("rapid_contact", Risk.MACHINE, "Does a rapid meet stock, fixture or table?", clearance=True),
+        Question("rapid_contact", Risk.MACHINE, "Does a rapid meet stock, fixture or table?"),
         Answer.CARE, Scale.DIFFERENCE, measure(0, 0, "mm"), measure(1.6, 0.4, "mm"), 0.0002, 0.0002,
         (_place(9, what, do, Answer.CARE),), what + " Chance that it goes over: under 1 in 1000.", do,
         (Share("job.stock.box.z.high", 0.97), Share("tools.em6.LF", 0.03)),

@@ -76,6 +76,7 @@ DC = "3.0 mm"
 ZEFP = 2
 DMM = "3 mm"
 OHX = "30.0(3) mm"
+holder = [["16 mm", "20 mm"]]
 LF = { value = "71.020(6) mm", evidence = "measured", df = 9 }
 [tool.em4]
 kind = "flat"

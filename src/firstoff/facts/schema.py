@@ -339,6 +339,9 @@ class Stock(Table):
     cylinder: Cylinder | None = says("a round blank, axis along Z, work frame")
     stl: Text | None = says("file of the blank's shape, beside the job")
     after: Text | None = says("the blank is what that job leaves")
+    offset: Text | None = says(
+        "the work offset that blank, fixtures and [around] are measured in, where a job has several"
+    )
 
 
 class Around(Table):

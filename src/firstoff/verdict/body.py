@@ -2,30 +2,53 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from firstoff.facts.fact import Leaning
 from firstoff.verdict.boxes import Disc
-from firstoff.verdict.case import spindle_tool, tool_radius
 from firstoff.verdict.forms import Form, of
+from firstoff.verdict.tools import spindle_tool, tool_radius
+
+NOSE = "machine.spindle.nose"
 
 
-def body(facts: Leaning, tool: int) -> tuple[Disc, ...] | None:
-    """Discs of the tool, its holder (where known) and the nose, bottoms measured from the gauge point; None if a needed fact is missing.
+@dataclass(frozen=True, slots=True)
+class Body:
+    """Discs with bottoms measured from the gauge point (heights grow upwards: the tip lies at −LF).
 
-    Needed: the tool's length and diameter, and the nose. Heights grow upwards, so the tip lies at −LF.
+    `stand_in` is there where the holder is not known: a disc as wide as the nose from the tip up, wider than any holder it can carry.
+    What is clear of it is clear of the holder; what is not asks for `asks_for`.
     """
+
+    tool: Disc
+    above: tuple[Disc, ...]
+    """Holder (where known) and nose."""
+    stand_in: Disc | None
+    asks_for: tuple[str, ...]
+
+
+def body(facts: Leaning, tool: int) -> Body | None:
+    """The body of a T number; None if its length or diameter, or the nose, is missing (which is recorded)."""
     name = spindle_tool(facts, tool)
-    nose = _stack(facts, "machine.spindle.nose", Form(0.0), "nose")
-    if not nose:
-        facts.number("machine.spindle.nose.0.diameter")
+    nose = nose_discs(facts)
     if name is None:
         return None
     radius, length = tool_radius(facts, name), facts.number(f"tools.{name}.LF")
     if radius is None or length is None or not nose:
         return None
-    discs = [Disc("tool", radius, -of(length)), *nose]
     overhang = facts.number_if_known(f"tools.{name}.OHX")
-    if overhang is not None:
-        discs += _stack(facts, f"tools.{name}.holder", of(overhang) - of(length), "holder")
+    holder = _stack(facts, f"tools.{name}.holder", of(overhang) - of(length), "holder") if overhang is not None else []
+    asks_for = () if holder else (f"tools.{name}.OHX",) if overhang is None else (f"tools.{name}.holder",)
+    widest = max(disc.radius_mm for disc in nose)
+    stand_in = None if holder else Disc("holder", widest, -of(length))
+    return Body(Disc("tool", radius, -of(length)), (*holder, *nose), stand_in, asks_for)
+
+
+def nose_discs(facts: Leaning) -> tuple[Disc, ...]:
+    """The spindle nose from the gauge line up; empty (the missing fact is recorded) where nobody has described it."""
+    discs = _stack(facts, NOSE, Form(0.0), "nose")
+    if not discs:
+        facts.number(f"{NOSE}.0.diameter")
     return tuple(discs)
 
 

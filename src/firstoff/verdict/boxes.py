@@ -1,26 +1,32 @@
-"""Boxes, the revolved body that passes them, and the signed gap between the two as a form in facts.
+"""Boxes, the revolved body that passes them, and the signed gap between the two.
 
 The body is a stack of discs round the spindle axis, each taken as solid from its bottom upwards: what is above a disc is spindle.
-A box is parted from a disc by one of five faces (four sides and the top); the gap is the largest of the five, a form in the facts of
-that face alone. For a straight move the gap is least where the largest of the five is least; a dog-leg stays inside the rectangle
-of its ends, so the rectangle's gap holds for both ways of going (DESIGN 5, removal; NUMERICS 1.1.15).
+A box is parted from a disc by one of five faces (four sides and the top); each face's gap is linear along a straight move, a + b·t. So
+
+    least over t of the largest of the five  =  the largest of  min(a, a + b)  of one face
+                                                and of  λ·a + (1 − λ)·a'  of two faces whose slopes cancel, λ·b + (1 − λ)·b' = 0
+
+(duality of a linear program). Each term on the right is a lower bound of the gap *in every draw of the facts*, because t has dropped out of
+it: the best of them is what reaches the verdict, and no point along the move has to be guessed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Floats
 from firstoff.verdict.forms import Form, of
 
-FACES = ("x low", "x high", "y low", "y high", "top")
-STEPS_ALONG = 129
-"""Points looked at along a straight move that no single face keeps clear of a box; the gap between two of them can be smaller by at
-most half a step, which is taken off."""
+FACE_AXIS = (0, 0, 1, 1, 2)
+"""The axis that each face parts along: x low, x high, y low, y high, top."""
+FACE_SIGN = (-1.0, 1.0, -1.0, 1.0, 1.0)
+"""Whether the gap grows with the coordinate of the moving point."""
+PAIRS = tuple(permutations(range(5), 2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,14 +48,10 @@ class Box:
 
 def box_of(facts: Leaning, prefix: str, name: str) -> Box | None:
     """The box written at `prefix` (``…box``), or None (the missing fact is recorded)."""
-    ends = [
-        facts.number(f"{prefix}.{axis}.{end}")
-        for axis, end in (("x", "low"), ("x", "high"), ("y", "low"), ("y", "high"), ("z", "high"))
-    ]
-    if any(end is None for end in ends):
-        return None
+    wanted = (("x", "low"), ("x", "high"), ("y", "low"), ("y", "high"), ("z", "high"))
+    ends = [facts.number(f"{prefix}.{axis}.{end}") for axis, end in wanted]
     forms = tuple(of(end) for end in ends if end is not None)
-    return Box(name, (forms[0], forms[1], forms[2], forms[3], forms[4]))
+    return Box(name, (forms[0], forms[1], forms[2], forms[3], forms[4])) if len(forms) == len(wanted) else None
 
 
 def blank_of(facts: Leaning) -> Box | None:
@@ -67,47 +69,16 @@ def blank_of(facts: Leaning) -> Box | None:
     return Box("the stock", (faces[0], faces[1], faces[2], faces[3], of(top)))
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """The least gap between a move and a box: `form` in facts, at `fraction` of the way, parted by `face`."""
-
-    form: Form
-    value_mm: float
-    face: str
-    straight_only: bool
-    """Clear only if the move goes straight; a dog-leg could touch."""
-
-
-def rectangle_gaps(low: Floats, high: Floats, faces: Sequence[float], radius: float, bottom: float) -> Floats:
-    """f8[N, 5] gap of each face for moves whose points lie between `low` and `high` f8[N, 3]."""
-    x_low, x_high, y_low, y_high, top = faces
-    return np.stack(
-        [
-            x_low - (high[:, 0] + radius),
-            (low[:, 0] - radius) - x_high,
-            y_low - (high[:, 1] + radius),
-            (low[:, 1] - radius) - y_high,
-            low[:, 2] + bottom - top,
-        ],
-        axis=1,
-    )
-
-
-def straight_gap(
-    start: Floats, end: Floats, faces: Sequence[float], radius: float, bottom: float
-) -> tuple[float, int, float]:
-    """(gap, face, fraction of the way) of a straight move, less half a step for what lies between two points looked at."""
-    fraction = np.linspace(0.0, 1.0, STEPS_ALONG)
-    points = start + fraction[:, None] * (end - start)
-    gaps = rectangle_gaps(points, points, faces, radius, bottom)
-    largest = gaps.max(axis=1)
-    at = int(np.argmin(largest))
-    slack = float(np.linalg.norm(end - start)) / (STEPS_ALONG - 1) / 2
-    return float(largest[at]) - slack, int(np.argmax(gaps[at])), float(fraction[at])
-
-
-FACE_AXIS = (0, 0, 1, 1, 2)
-"""The axis that each face parts along."""
+def fixture_boxes(facts: Leaning) -> tuple[Box, ...]:
+    """The fixtures that the job draws."""
+    numbers = dict.fromkeys(path.split(".")[2] for path in facts.facts.under("job.fixture."))
+    boxes = []
+    for number in numbers:
+        name = facts.setting_if_known(f"job.fixture.{number}.name")
+        box = box_of(facts, f"job.fixture.{number}.box", str(name or f"fixture {int(number) + 1}"))
+        if box is not None:
+            boxes.append(box)
+    return tuple(boxes)
 
 
 def face_gap(box: Box, face: int, coordinate: Form, disc: Disc) -> Form:
@@ -117,3 +88,44 @@ def face_gap(box: Box, face: int, coordinate: Form, disc: Disc) -> Form:
     if face in (0, 2):
         return box.faces[face] - coordinate - disc.radius_mm
     return coordinate - disc.radius_mm - box.faces[face]
+
+
+def point_gaps(points: Floats, faces: Floats, radius: float, bottom: float) -> Floats:
+    """f8[N, 5] gap of each face for points f8[N, 3]; `faces` f8[5] at best estimates."""
+    reach = np.array([radius, radius, radius, radius, -bottom])
+    axes = np.array(FACE_AXIS)
+    sign = np.array(FACE_SIGN)
+    gaps: Floats = sign * (points[:, axes] - faces) - reach
+    return gaps
+
+
+def rectangle_gaps(low: Floats, high: Floats, faces: Floats, radius: float, bottom: float) -> Floats:
+    """f8[N, 5] gap of each face for moves whose points lie between `low` and `high` f8[N, 3]: true whichever way they go."""
+    return np.minimum(point_gaps(low, faces, radius, bottom), point_gaps(high, faces, radius, bottom))
+
+
+@dataclass(frozen=True, slots=True)
+class StraightGaps:
+    """Lower bounds of the gap of straight moves: `value` f8[N] = `part`·first face + (1 − `part`)·second face."""
+
+    value: Floats
+    first: NDArray[np.intp]
+    second: NDArray[np.intp]
+    part: Floats
+
+
+def straight_gaps(start: Floats, end: Floats) -> StraightGaps:
+    """Best bound of each straight move from the face gaps f8[N, 5] at its start and at its end (see the module's head)."""
+    slope = end - start
+    single = np.minimum(start, end)
+    first = np.argmax(single, axis=1)
+    value = single[np.arange(len(single)), first]
+    second, part = first.copy(), np.ones(len(value))
+    for f, g in PAIRS:
+        opposite = (slope[:, f] < 0) & (slope[:, g] > 0)
+        share = np.divide(slope[:, g], slope[:, g] - slope[:, f], out=np.zeros(len(value)), where=opposite)
+        bound = np.where(opposite, share * start[:, f] + (1 - share) * start[:, g], -np.inf)
+        better = bound > value
+        value = np.where(better, bound, value)
+        first, second, part = np.where(better, f, first), np.where(better, g, second), np.where(better, share, part)
+    return StraightGaps(value, first, second, part)

@@ -12,25 +12,16 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from firstoff.facts.fact import Fact, FactSet, Leaning
+from firstoff.facts.fact import FactSet, Leaning
 from firstoff.motion.timeline import Timeline
 from firstoff.path.track import arc_bounds
-from firstoff.program.moves import (
-    NO_LENGTH,
-    NO_TOOL,
-    SYSTEM_NAMES,
-    Base,
-    Flag,
-    Floats,
-    Kind,
-    Moves,
-    Reading,
-)
-from firstoff.verdict.forms import Form, of
+from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Flag, Floats, Kind, Moves, Reading
+from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Need, Place
 from firstoff.verdict.words import ShopUnits
 
 AXES = "xyz"
+BLOCK_DELETE = "machine.control.block_delete"
 MOST_LOST = 3
 """Problems that an answer names as its need; the question "understood" lists them all."""
 BODY_KINDS = (Kind.RAPID, Kind.FEED, Kind.ARC, Kind.PROBE, Kind.TAP, Kind.HOME, Kind.MACHINE)
@@ -146,169 +137,6 @@ def widen_compensated(
     return low - widened, high + widened
 
 
-# --- tools -----------------------------------------------------------------------------------------------------------
-
-
-def meant_tool(facts: Leaning, number: int) -> str | None:
-    """The tool that T is meant to be, by the job; needed."""
-    return _name(facts.setting(f"job.tools.{number}"))
-
-
-def loaded_tool(facts: Leaning, number: int) -> str | None:
-    """The tool that stands where T points, if the shop knows."""
-    means = facts.setting_if_known("machine.control.t_means") or "pocket"
-    owner = "register" if means == "register" else "pocket"
-    return _name(facts.setting_if_known(f"tools.{owner}.{number}.tool"))
-
-
-def spindle_tool(facts: Leaning, number: int) -> str | None:
-    """The tool really in the spindle when the program has called T: what stands in the pocket, else what is meant.
-
-    A program that calls no tool runs with the one tool the job lists, or with the one it lists as 0.
-    """
-    if number == NO_TOOL:
-        listed = list(facts.facts.under("job.tools."))
-        return _name(facts.setting(listed[0] if len(listed) == 1 else "job.tools.0"))
-    loaded = loaded_tool(facts, number)
-    return loaded if loaded is not None else meant_tool(facts, number)
-
-
-def register_tool(facts: Leaning, register: int) -> str | None:
-    """The tool whose length stands in an H register."""
-    means = facts.setting_if_known("machine.control.t_means") or "pocket"
-    if means == "register":
-        for path in facts.facts.under("tools.register."):
-            if path.endswith(".H") and facts.setting_if_known(path) == register:
-                return _name(facts.setting_if_known(path[: -len("H")] + "tool"))
-    return spindle_tool(facts, register)
-
-
-def tool_radius(facts: Leaning, name: str) -> float | None:
-    """Best estimate of the greatest radius of edge and shank, mm; the diameter is needed."""
-    diameter = facts.number(f"tools.{name}.DC")
-    if diameter is None:
-        return None
-    shank = facts.number_if_known(f"tools.{name}.DMM")
-    return max(diameter.value, shank.value if shank else 0.0) / 2
-
-
-def _name(word: object) -> str | None:
-    return word if isinstance(word, str) else None
-
-
-# --- positions as forms ----------------------------------------------------------------------------------------------
-
-
-def offset_path(base: int, axis: int) -> str:
-    """Fact that holds the origin of a base on one axis."""
-    if base in (Base.G28, Base.G30):
-        return f"machine.home.{Base(base).name}.{AXES[axis]}"
-    return f"job.offset.{SYSTEM_NAMES[base - 1]}.at.{AXES[axis]}"
-
-
-def known_base(base: int) -> bool:
-    """Whether a base is a place that facts can name."""
-    return base not in (Base.START, Base.UNKNOWN)
-
-
-def gauge_form(case: Case, facts: Leaning, row: int, axis: int) -> Form | None:
-    """Machine position of the gauge point at programmed zero on one axis, or None (the missing fact is recorded).
-
-    The tool length enters as a fact: whatever the tool measures, the register will hold.
-    """
-    frames = case.reading.frames
-    base = int(frames.base[row, axis])
-    form = Form(float(frames.shift_mm[row, axis]))
-    if base != Base.MACHINE:
-        offset = facts.number(offset_path(base, axis))
-        if offset is None:
-            return None
-        form += of(offset)
-    register = int(frames.length[row])
-    if axis == 2 and register != NO_LENGTH:
-        length = register_length(facts, register)
-        if length is None:
-            return None
-        form += of(length)
-    return form
-
-
-def register_length(facts: Leaning, register: int) -> Fact | None:
-    """The length fact that an H register holds, or None (the missing fact is recorded)."""
-    name = register_tool(facts, register)
-    return None if name is None else facts.number(f"tools.{name}.LF")
-
-
-def tip_form(case: Case, facts: Leaning, row: int, tool: int) -> Form | None:
-    """Height of the tool tip at programmed Z zero, in the work frame of stock and fixtures, or None (the missing fact is recorded).
-
-    The register holds a number; the tool has a length: the register enters at its best estimate, the tool as a fact. A tool that was
-    measured wrongly is wrong by its doubt even though both carry the same name.
-    """
-    frames = case.reading.frames
-    name = spindle_tool(facts, tool)
-    if name is None:
-        return None
-    if (
-        int(frames.length[row]) == NO_LENGTH
-        and int(frames.base[row, 2]) == case.stock_base
-        and touched_with(facts, case.stock_base) == name
-    ):
-        return Form(float(frames.shift_mm[row, 2]))  # the very tip that set the zero: no length is needed
-    length = facts.number(f"tools.{name}.LF")
-    if length is None:
-        return None
-    base = int(frames.base[row, 2])
-    form = Form(float(frames.shift_mm[row, 2])) - of(length)
-    register = int(frames.length[row])
-    touched = touched_with(facts, base) if register == NO_LENGTH else None
-    if touched is not None:
-        # Zero was set with this tip: its length is in the offset already, and a tool held against itself leaves no doubt.
-        set_with = facts.number(f"tools.{touched}.LF")
-        if set_with is None:
-            return None
-        form += of(set_with)
-    if register != NO_LENGTH:
-        held = register_length(facts, register)
-        if held is None:
-            return None
-        form += held.value
-    if base != case.stock_base:
-        if base != Base.MACHINE:
-            own = facts.number(offset_path(base, 2))
-            if own is None:
-                return None
-            form += of(own)
-        stock = facts.number(offset_path(case.stock_base, 2))
-        if stock is None:
-            return None
-        form -= of(stock)
-    return form
-
-
-def touched_with(facts: Leaning, base: int) -> str | None:
-    """The tool whose tip set the zero of a work system, where the job says so: for programs that call no length."""
-    if not Base.G54 <= base <= Base.G59_3:
-        return None
-    return _name(facts.setting_if_known(f"job.offset.{SYSTEM_NAMES[base - 1]}.touched_with"))
-
-
-def work_form(case: Case, facts: Leaning, row: int, axis: int) -> Form | None:
-    """X or Y of the spindle axis at programmed zero, in the work frame of stock and fixtures."""
-    frames = case.reading.frames
-    base = int(frames.base[row, axis])
-    form = Form(float(frames.shift_mm[row, axis]))
-    if base == case.stock_base:
-        return form
-    if base != Base.MACHINE:
-        own = facts.number(offset_path(base, axis))
-        if own is None:
-            return None
-        form += of(own)
-    stock = facts.number(offset_path(case.stock_base, axis))
-    return None if stock is None else form - of(stock)
-
-
 # --- places worth looking at ------------------------------------------------------------------------------------------
 
 
@@ -327,11 +155,9 @@ def extremes(case: Case, mask: NDArray[np.bool_], axis: int, highest: bool) -> I
 
 
 def tip_groups(case: Case, mask: NDArray[np.bool_]) -> Iterator[tuple[int, int, NDArray[np.intp]]]:
-    """(Z frame row, tool number, moves) of the moves in `mask` whose Z hangs on a known place."""
+    """(Z frame row, tool number, moves) of the moves in `mask` whose Z is a number."""
     rows, tools = case.moves.frame[:, 2], case.moves.tool
-    bases = case.reading.frames.base[:, 2]
-    known = np.array([known_base(int(base)) for base in bases], dtype=bool)
-    usable = np.flatnonzero(mask & known[rows] & np.isfinite(case.low_mm[:, 2]))
+    usable = np.flatnonzero(mask & np.isfinite(case.low_mm[:, 2]))
     if not usable.size:
         return
     pairs = np.stack([rows[usable].astype(np.int64), tools[usable].astype(np.int64)], axis=1)
@@ -345,33 +171,62 @@ def best(facts: FactSet, form: Form) -> float:
 
 
 def lost(case: Case) -> tuple[Need, ...]:
-    """What stands between us and certain positions: one need for each problem that lost them."""
-    if bool(case.sure.all()):
-        return ()
+    """What stands between us and certain positions, a need each: problems that lost them, a start that nobody knows, a missing unit."""
     needs = []
-    for problem in case.reading.problems:
+    reading = case.reading
+    for problem in reading.problems:
         if problem.judged_again_from is not None:
             until = f"until line {problem.judged_again_from}" if problem.judged_again_from else "to the end"
             name = problem.fact or f"line {problem.line} ({problem.text.strip()[:40]})"
             how = f"Position is not known from line {problem.line} {until}. {problem.what}"
-            needs.append(Need(name, f"{case.reading.file}:{problem.line}", how))
-    return tuple(needs[:MOST_LOST])
+            needs.append(Need(name, f"{reading.file}:{problem.line}", how))
+        elif problem.fact == BLOCK_DELETE:
+            needs.append(Need(problem.fact, "machine.toml [control]", problem.what))
+    if reading.units == "not stated" and bool(case.moving.any()):
+        how = "Nothing says whether its numbers are mm or inch: write G21 or G20 at its head, or units_at_start."
+        needs.append(Need("machine.control.units_at_start", "machine.toml [control]", how))
+    needs += _unknown_start(case)
+    if not needs and not bool(case.sure.all()):
+        line = int(case.moves.line[np.argmin(case.sure)])
+        needs.append(
+            Need(
+                f"line {line}",
+                f"{reading.file}:{line}",
+                "From here on position is not certain: see what was not understood.",
+            )
+        )
+    return tuple(dict.fromkeys(needs))[:MOST_LOST]
+
+
+def _unknown_start(case: Case) -> list[Need]:
+    """Moves that count from wherever the machine happens to stand."""
+    bases = case.reading.frames.base[case.moves.frame, np.arange(3)]
+    before = np.vstack([np.zeros((1, 3)), case.moves.end_mm[:-1]]) if len(case.moves) else case.moves.end_mm
+    counts = (bases == Base.START) & (case.moves.end_mm != before) & case.sure[:, None]
+    if not bool(counts.any()):
+        return []
+    move, axis = (int(one[0]) for one in np.nonzero(counts))
+    line, letter = int(case.moves.line[move]), AXES[axis].upper()
+    how = f"Line {line} moves {letter} from wherever the machine stands: give {letter} a place in G90 before it."
+    return [Need("where the machine stands at the start", f"{case.reading.file}:{line}", how)]
 
 
 def below_safe_height(case: Case, facts: Leaning) -> NDArray[np.bool_]:
-    """bool[N]: feed moves that go below whatever stands highest (clamps, stock), by their programmed Z.
+    """bool[N]: feed moves that may meet something: not surely above whatever stands highest (clamps and stock), by their programmed Z.
 
-    Where nothing says how high things stand, or no length acts, every feed move counts: it may be a cut.
+    Where the stock's top is not known, or no length acts, every feed move counts: it may be a cut.
     """
-    tops = [
-        fact.value
-        for path in ("job.around.highest_around", "job.stock.box.z.high", "job.stock.cylinder.z.high")
-        if (fact := facts.number_if_known(path)) is not None
-    ]
-    if not tops:
+    stock = [fact for path in STOCK_TOPS if (fact := facts.number_if_known(path)) is not None]
+    around = facts.number_if_known("job.around.highest_around")
+    if not stock:
         return case.feeding.copy()
+    # A height that something of this height surely does not reach.
+    safe = max(fact.value + 2 * fact.u for fact in (*stock, *([around] if around is not None else [])))
     frames, rows = case.reading.frames, case.moves.frame[:, 2]
     plain = (frames.base[rows, 2] == case.stock_base) & (frames.length[rows] != NO_LENGTH)
-    above = plain & (case.low_mm[:, 2] + frames.shift_mm[rows, 2] >= max(tops))
+    above = plain & (case.low_mm[:, 2] + frames.shift_mm[rows, 2] >= safe)
     below: NDArray[np.bool_] = case.feeding & ~above
     return below
+
+
+STOCK_TOPS = ("job.stock.box.z.high", "job.stock.cylinder.z.high")

@@ -40,6 +40,12 @@ class Form:
     def __neg__(self) -> Form:
         return Form(-self.const, tuple((path, -factor) for path, factor in self.terms))
 
+    def scaled(self, factor: float) -> Form:
+        """The form times a number."""
+        return Form(
+            self.const * factor, tuple((path, factor * part) for path, part in self.terms if factor * part != 0.0)
+        )
+
     def at(self, value_of: Callable[[str], float]) -> float:
         """The form with a number for each fact (already a logarithm where the scale is a ratio)."""
         return self.const + sum(factor * value_of(path) for path, factor in self.terms)

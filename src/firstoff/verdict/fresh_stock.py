@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
-from firstoff.verdict.case import Case, spindle_tool, tool_radius
+from firstoff.verdict.case import Case
+from firstoff.verdict.tools import spindle_tool, tool_radius
 
 SAME_PLACE_MM = 0.002
 """X and Y closer than the rounding of a program's third decimal are the same place."""

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import GTC
 import numpy as np
-from scipy.special import stdtrit
+from scipy.special import ndtr, stdtr, stdtrit
 
-from firstoff.facts.fact import FactSet, Leaning
+from firstoff.facts.fact import FactSet, Leaning, Shape
 from firstoff.program.moves import Floats
 from firstoff.verdict.draws import COUNT, draw_one, log_u
 from firstoff.verdict.forms import Form, Scale
@@ -33,6 +33,8 @@ from firstoff.verdict.words import odds
 
 MOST_PLACES = 5
 """Places an answer shows (CONTRACTS, JSON)."""
+MOST_DRAWN = 200
+"""Limits of one check that are drawn."""
 MOST_MARGINS = 20
 """Limits an answer keeps for "measure next"; beyond the worst twenty nothing is ever decided."""
 NONLINEAR = 0.10
@@ -58,6 +60,8 @@ class Thresholds:
     stop_above: float
     clear_at_mm: float
     stop_below_mm: float
+    asks_clearance: bool
+    """The shop asks a clearance of this very question, whatever its checks say of themselves."""
 
 
 def thresholds(question: Question, facts: FactSet) -> Thresholds:
@@ -85,6 +89,7 @@ def thresholds(question: Question, facts: FactSet) -> Thresholds:
         math.inf if question.risk is Risk.TIME else told("stop_above", stop),
         clearance("clear_at", CLEAR_AT_MM),
         clearance("stop_below", STOP_BELOW_MM),
+        f"machine.judgement.{question.id}.clear_at" in facts.facts,
     )
 
 
@@ -132,6 +137,8 @@ class _Judged:
     any_chance: float | None
     ranked: tuple[Limit, ...]
     place_answers: tuple[Answer, ...]
+    gap_left_mm: float | None = None
+    """The gap of the worst place after its doubt, where gaps are judged."""
 
 
 def judge(
@@ -143,7 +150,7 @@ def judge(
 ) -> Answered:
     """Answer one question. `place_of` gives the program line's text and the time it begins at, for a place."""
     limits = thresholds(question, draws.facts)
-    judged = [_judge_check(question, check, limits, draws) for check in finding.checks]
+    judged = [_judge_check(check, limits, draws) for check in finding.checks]
     answer = worst([each.answer for each in judged])
     if finding.needs and answer is not Answer.STOP:
         answer = Answer.UNJUDGED
@@ -167,32 +174,70 @@ def judge(
         leaned=tuple(leaning.leaned),
         needed=tuple(leaning.needed),
         margins=tuple(limit for each in judged for limit in each.ranked[:MOST_MARGINS]),
+        by_clearance=told is not None and told.gap_left_mm is not None,
+        settled_by=tuple(dict.fromkeys(item.fact for each in judged for item in each.check.counted if item.fact)),
         nonlinear=nonlinear,
     )
 
 
-def _judge_check(question: Question, check: Check, limits: Thresholds, draws: Draws) -> _Judged:
+def _judge_check(check: Check, limits: Thresholds, draws: Draws) -> _Judged:
     if check.scale is Scale.COUNT:
         ranked_answers = tuple(item.severity for item in check.counted)
         return _Judged(check, worst(list(ranked_answers)), None, None, (), ranked_answers)
     if not check.limits:
         return _Judged(check, Answer.CLEAR, None, None, (), ())
-    excess = np.array([draws.of(limit.demand - limit.capacity, check.scale) for limit in check.limits])
+    near = _near_the_worst(check, draws)
+    excess = np.array([draws.of(limit.demand - limit.capacity, check.scale) for limit in near])
     high = np.quantile(excess, 0.975, axis=1)
-    order = sorted(range(len(check.limits)), key=lambda i: (-high[i], check.limits[i].place.line))
+    order = sorted(range(len(near)), key=lambda i: (-high[i], near[i].place.line))
     chances = np.mean(excess > 0, axis=1)
-    any_chance = float(np.mean(excess.max(axis=0) > 0))
-    answers = [_answer(float(chances[i]), float(-high[i]), question, limits) for i in order]
-    overall = worst([*answers, _answer(any_chance, float(-high[order[0]]), question, limits)])
-    return _Judged(
-        check, overall, float(chances[order[0]]), any_chance, tuple(check.limits[i] for i in order), tuple(answers)
-    )
+    for i in order[:MOST_PLACES]:
+        chances[i] = max(chances[i], _first_order_chance(near[i], check.scale, draws))
+    any_chance = max(float(np.mean(excess.max(axis=0) > 0)), float(chances[order[0]]))
+    clearance = check.scale is Scale.DIFFERENCE and (check.clearance or limits.asks_clearance)
+    answers = [_answer(float(chances[i]), float(-high[i]), clearance, limits) for i in order]
+    overall = worst([*answers, _answer(any_chance, float(-high[order[0]]), clearance, limits)])
+    ranked = tuple(near[i] for i in order)
+    left = float(-high[order[0]]) if clearance else None
+    return _Judged(check, overall, float(chances[order[0]]), any_chance, ranked, tuple(answers), left)
 
 
-def _answer(chance: float, gap_after_doubt: float, question: Question, limits: Thresholds) -> Answer:
+def _near_the_worst(check: Check, draws: Draws) -> tuple[Limit, ...]:
+    """The limits that can be worst in a draw: the most exceeded after four of their own uncertainties, two hundred at most."""
+    if len(check.limits) <= MOST_DRAWN:
+        return check.limits
+    reach = []
+    for limit in check.limits:
+        form = limit.demand - limit.capacity
+        u = math.sqrt(sum((factor * _u(path, check.scale, draws)) ** 2 for path, factor in form.terms))
+        reach.append(draws.best(form, check.scale) + 4 * u)
+    nearest = sorted(range(len(reach)), key=lambda i: -reach[i])[:MOST_DRAWN]
+    return tuple(check.limits[i] for i in sorted(nearest))
+
+
+def _u(path: str, scale: Scale, draws: Draws) -> float:
+    fact = draws.facts.facts[path]
+    return log_u(fact) if scale is Scale.RATIO else fact.u
+
+
+def _first_order_chance(limit: Limit, scale: Scale, draws: Draws) -> float:
+    """Chance by the t distribution of the form (GUM G.4): exact where all facts are normal, and finer than draws can be; else 0."""
+    form = limit.demand - limit.capacity
+    facts = [draws.facts.facts[path] for path, _ in form.terms]
+    wanted = Shape.LOGNORMAL if scale is Scale.RATIO else Shape.NORMAL
+    if any(fact.shape is not wanted for fact in facts if fact.u > 0):
+        return 0.0
+    _, u, df = budget(form, scale, draws)
+    margin = draws.best(form, scale)
+    if u == 0.0:
+        return float(margin > 0)
+    return float(stdtr(df, margin / u)) if math.isfinite(df) else float(ndtr(margin / u))
+
+
+def _answer(chance: float, gap_after_doubt: float, clearance: bool, limits: Thresholds) -> Answer:
     if chance > limits.stop_above:
         return Answer.STOP
-    if question.clearance:
+    if clearance:
         if gap_after_doubt < limits.stop_below_mm:
             return Answer.STOP
         if gap_after_doubt < limits.clear_at_mm:
@@ -215,6 +260,13 @@ def _measures(told: _Judged | None, draws: Draws) -> tuple[Measure | None, Measu
     half_linear = u * float(stdtrit(df, 0.975)) if u > 0 else 0.0
     nonlinear = abs(half_drawn - half_linear) > NONLINEAR * max(half_linear, 1e-12)
     return _measure(limit.demand, scale, unit, draws), _measure(limit.capacity, scale, unit, draws), shares, nonlinear
+
+
+def _what_is_left(told: _Judged) -> str:
+    """A gap that looks enough and is not: what is left of it after the doubt."""
+    if not told.check.clearance or told.gap_left_mm is None:
+        return ""
+    return f" After its doubt {max(told.gap_left_mm, 0.0):.1f} mm are left." if told.gap_left_mm > -0.05 else ""
 
 
 def _count_measure(value: float) -> Measure:
@@ -293,5 +345,8 @@ def _words(answer: Answer, finding: Finding, judged: list[_Judged], told: _Judge
         item = max(told.check.counted, key=lambda one: (one.severity.rank, -one.place.line))
         return item.what, item.do
     limit = told.ranked[0]
+    left = _what_is_left(told)
+    if left:
+        return limit.what + left, limit.do
     chance = f" Chance that it goes over: {odds(told.any_chance)}." if told.any_chance is not None else ""
     return limit.what + chance, limit.do

@@ -10,17 +10,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr, ndtri, stdtrit
 
 from firstoff.facts.fact import Fact, FactSet
 from firstoff.verdict.draws import log_u
 from firstoff.verdict.forms import Scale
-from firstoff.verdict.judge import thresholds
+from firstoff.verdict.judge import Thresholds, thresholds
 from firstoff.verdict.needs import Trial, trial_for
 from firstoff.verdict.question import Answer, Answered
 
 MOST = 3
 """Proposals shown: more is a list, not advice."""
+NORMAL_95 = 1.96
+SMALLEST = 1e-6
+"""Chances below this are taken as it: the quantile of nothing is no number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,8 @@ def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposa
     for answered in answers:
         for need in answered.needs:
             missing.setdefault(trial_for(need.fact), []).append((need.fact, answered.question.id))
+        for fact in answered.settled_by:
+            missing.setdefault(trial_for(fact), []).append((fact, answered.question.id))
         if answered.answer is Answer.CARE:
             for share in answered.doubt:
                 doubted.setdefault(trial_for(share.fact), []).append(share.fact)
@@ -60,7 +65,7 @@ def _unblocks(trial: Trial, pairs: list[tuple[str, str]], answers: tuple[Answere
     settled = 0.0
     questions = []
     for answered in answers:
-        needed = {need.fact for need in answered.needs}
+        needed = {need.fact for need in answered.needs} | set(answered.settled_by)
         if needed & set(facts):
             questions.append(answered.question.id)
             settled += len(needed & set(facts)) / len(needed)
@@ -85,21 +90,26 @@ def _narrows(trial: Trial, paths: list[str], answers: tuple[Answered, ...], fact
 
 
 def _gain(answered: Answered, trial: Trial, paths: list[str], facts: FactSet) -> tuple[float, float]:
-    """(growth of the chance that the question is decided, part of its variance removed) by one trial."""
+    """(chance that the question comes out decided, part of its variance removed) by one trial. Today it is not: it is care."""
     limit = answered.margins[0]
     form = limit.demand - limit.capacity
     ratio = answered.scale is Scale.RATIO
     before = after = 0.0
     for path, factor in form.terms:
         fact = facts.facts[path]
-        u = log_u(fact) if ratio else fact.u
+        u = (log_u(fact) if ratio else fact.u) * _widened(fact.df)
         before += (factor * u) ** 2
         after += (factor * (min(u, _reach(trial, fact, ratio)) if path in paths else u)) ** 2
     if before <= after:
         return 0.0, 0.0
     margin = form.at(lambda path: math.log(facts.facts[path].value) if ratio else facts.facts[path].value)
-    care = thresholds(answered.question, facts).care_above
-    return _decided(margin, before, after, care), 1.0 - after / before
+    limits = thresholds(answered.question, facts)
+    return _decided(margin, before, after, limits, answered.by_clearance), 1.0 - after / before
+
+
+def _widened(df: float) -> float:
+    """By how much few degrees of freedom widen a 95 % band: a mean of three readings is worth less than its u says."""
+    return float(stdtrit(df, 0.975)) / NORMAL_95 if math.isfinite(df) else 1.0
 
 
 def _reach(trial: Trial, fact: Fact, ratio: bool) -> float:
@@ -108,16 +118,16 @@ def _reach(trial: Trial, fact: Fact, ratio: bool) -> float:
     return trial.reach / abs(fact.value) if ratio else trial.reach
 
 
-def _decided(margin: float, before: float, after: float, care_above: float) -> float:
-    """Chance that the margin found lies far enough from zero to be clear or surely over: it is N(margin, before − after) today."""
-    k = -_quantile(care_above)
-    moves_by = math.sqrt(before - after)
-    needed = k * math.sqrt(after)
-    return float(ndtr((-needed - margin) / moves_by) + ndtr((margin - needed) / moves_by))
+def _decided(margin: float, before: float, after: float, limits: Thresholds, by_clearance: bool) -> float:
+    """Chance that the margin found decides: it is N(margin, before − after) today, and has the doubt `after` then.
 
-
-def _quantile(probability: float) -> float:
-    return float(ndtri(min(max(probability, 1e-6), 0.5)))
+    Clear needs the margin below −(clearance + 2u) where a clearance is asked, else below −k·u with k from the chance that is care; stop
+    needs it surely over.
+    """
+    moves_by, left = math.sqrt(before - after), math.sqrt(after)
+    k = -float(ndtri(min(max(limits.care_above, SMALLEST), 0.5)))
+    clear_below = -(limits.clear_at_mm + NORMAL_95 * left) if by_clearance else -k * left
+    return float(ndtr((clear_below - margin) / moves_by) + ndtr((margin - k * left) / moves_by))
 
 
 def _shared(paths: list[str]) -> str:

@@ -1,20 +1,28 @@
-"""Moves past boxes: the nearest passes of every disc of the body to every box, as limits."""
+"""Moves past boxes: the nearest passes of every disc of the body to a box, each with its gap as a form."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstoff.program.moves import Floats, Kind
-from firstoff.verdict.boxes import FACE_AXIS, FACES, Box, Disc, Gap, face_gap, rectangle_gaps, straight_gap
+from firstoff.program.moves import PLANE_AXES, Floats, Kind
+from firstoff.verdict.boxes import FACE_AXIS, Box, Disc, face_gap, point_gaps, rectangle_gaps, straight_gaps
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.forms import Form
 
 NEAREST = 40
-"""Passes of one disc at one box that are kept as candidates: beyond the nearest forty none is ever the worst in a draw."""
+"""Passes of one disc at one box that are kept: beyond the nearest forty none is ever the worst in a draw."""
+DOUBT = 2.0
+"""Standard uncertainties that a face's gap is taken less by when faces are compared: the face that parts *surely* counts."""
+SAGITTA_MM = 0.02
+"""Arcs are held against boxes as chords, each this near its arc, which is taken off."""
+MOST_ARCS = 2000
+"""Arcs near a box that are looked at chord by chord; the rest keep the gap of their rectangle, which is never too large."""
+RAPIDS = (Kind.RAPID, Kind.HOME, Kind.MACHINE)
 
 PointForm = Callable[[int, int], Form | None]
 """(frame row, axis) -> the moving point's coordinate at programmed zero, or None (the missing fact has been recorded)."""
@@ -31,6 +39,27 @@ class Placed:
     origins: tuple[tuple[Form | None, ...], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One move past one box: `gap` is a lower bound in every draw, `gap_mm` its best estimate."""
+
+    move: int
+    disc: Disc
+    gap: Form
+    gap_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """The nearest passes, nearest first; moves that touch unless something is known; whether the way of rapids decides."""
+
+    nearest: tuple[Pass, ...]
+    unplaced: tuple[int, ...]
+    """Moves with a coordinate that nobody knows, which no known face keeps clear."""
+    path_decides: bool
+    """A dog-leg would touch where a straight rapid would not, and nobody says which it is."""
+
+
 def place_moves(case: Case, point_form: PointForm) -> Placed:
     """Place all moves by `point_form`; NaN where a fact is missing or a place is not known."""
     used = set(np.unique(case.moves.frame).tolist())
@@ -44,53 +73,129 @@ def place_moves(case: Case, point_form: PointForm) -> Placed:
     start = np.vstack([np.full((1, 3), np.nan), end[:-1]]) if len(end) else end
     # A start that is not known lies where nothing was judged; from there on the move itself is.
     known_start = np.where(np.isnan(start), end, start)
-    return Placed(
-        start, end, np.fmin(case.low_mm + shift, known_start), np.fmax(case.high_mm + shift, known_start), origins
-    )
+    low, high = np.fmin(case.low_mm + shift, known_start), np.fmax(case.high_mm + shift, known_start)
+    unknown = np.isnan(end)
+    return Placed(start, end, np.where(unknown, np.nan, low), np.where(unknown, np.nan, high), origins)
 
 
 def nearest_passes(
-    case: Case, placed: Placed, chosen: NDArray[np.bool_], discs: Iterable[Disc], box: Box, straight: bool
-) -> list[tuple[int, Disc, Gap]]:
-    """(move, disc, gap) of the nearest passes of the chosen moves, nearest first. `straight`: rapids are known to go straight."""
-    rows = np.flatnonzero(chosen & np.isfinite(placed.low).all(axis=1) & np.isfinite(placed.high).all(axis=1))
-    if not rows.size:
-        return []
-    faces = [best(case.facts, face) for face in box.faces]
-    passes = []
+    case: Case, placed: Placed, chosen: NDArray[np.bool_], discs: Iterable[Disc], box: Box, rapid_path: str | None
+) -> Passes:
+    """The nearest passes of the chosen moves. `rapid_path`: ``straight``, ``dog-leg`` or None where nobody says."""
+    rows = np.flatnonzero(chosen)
+    found: list[Pass] = []
+    unplaced: set[int] = set()
+    path_decides = False
     for disc in discs:
-        bottom = best(case.facts, disc.bottom)
-        gaps = rectangle_gaps(placed.low[rows], placed.high[rows], faces, disc.radius_mm, bottom)
-        for index in np.argsort(gaps.max(axis=1), kind="stable")[:NEAREST]:
-            move = int(rows[index])
-            passes.append((move, disc, _gap(case, placed, move, gaps[index], faces, bottom, disc, box, straight)))
-    return sorted(passes, key=lambda one: one[2].value_mm)
+        one = _of_disc(case, placed, rows, disc, box, rapid_path)
+        found += one.nearest
+        unplaced |= set(one.unplaced)
+        path_decides |= one.path_decides
+    return Passes(tuple(sorted(found, key=lambda each: each.gap_mm)), tuple(sorted(unplaced)), path_decides)
 
 
-def _gap(
+def _of_disc(
+    case: Case, placed: Placed, rows: NDArray[np.intp], disc: Disc, box: Box, rapid_path: str | None
+) -> Passes:
+    if not rows.size:
+        return Passes((), (), False)
+    faces = np.array([best(case.facts, face) for face in box.faces])
+    bottom, radius = best(case.facts, disc.bottom), disc.radius_mm
+    less = DOUBT * _face_doubts(case, placed, disc, box)[case.moves.frame[rows][:, FACE_AXIS], np.arange(5)]
+    gaps = rectangle_gaps(placed.low[rows], placed.high[rows], faces, radius, bottom) - less
+    gaps = np.where(np.isnan(gaps), -np.inf, gaps)
+    first = np.argmax(gaps, axis=1)
+    value = gaps[np.arange(len(rows)), first]
+    second, part = first.copy(), np.ones(len(rows))
+    whole = np.isfinite(placed.low[rows]).all(axis=1)
+    unplaced = rows[~whole & (value < 0)]
+    tight = whole & (value < 0) & np.isfinite(placed.start[rows]).all(axis=1)
+    straight = tight & (case.moves.kind[rows] != Kind.ARC)
+    decides = False
+    if bool(straight.any()):
+        here = np.flatnonzero(straight)
+        ends = [
+            point_gaps(points[rows[here]], faces, radius, bottom) - less[here] for points in (placed.start, placed.end)
+        ]
+        exact = straight_gaps(ends[0], ends[1])
+        rapid = np.isin(case.moves.kind[rows[here]], [int(kind) for kind in RAPIDS])
+        take = ~rapid if rapid_path == "dog-leg" else np.ones(len(here), dtype=bool)
+        decides = rapid_path is None and bool((rapid & (exact.value > 0)).any())
+        use = here[take]
+        value[use], first[use], second[use], part[use] = (
+            exact.value[take], exact.first[take], exact.second[take], exact.part[take],
+        )  # fmt: skip
+    chords = _chords(case, placed, rows, np.flatnonzero(tight & ~straight)[:MOST_ARCS], faces, disc, bottom, less)
+    for index, (gap, face) in chords.items():
+        value[index], first[index], second[index], part[index] = gap, face, face, 1.0
+    keep = np.flatnonzero(whole | (value >= 0))
+    nearest = keep[np.argsort(value[keep], kind="stable")[:NEAREST]]
+    passes = []
+    for index in nearest.tolist():
+        move = int(rows[index])
+        f, g, share = int(first[index]), int(second[index]), float(part[index])
+        form = _form(case, placed, move, box, disc, f).scaled(share)
+        if share < 1.0:
+            form += _form(case, placed, move, box, disc, g).scaled(1.0 - share)
+        aim = float(value[index]) + share * float(less[index, f]) + (1.0 - share) * float(less[index, g])
+        form += aim - best(case.facts, form)  # the bound's own best estimate: only its doubt comes from the faces
+        passes.append(Pass(move, disc, form, aim))
+    return Passes(tuple(passes), tuple(unplaced.tolist()), decides)
+
+
+def _form(case: Case, placed: Placed, move: int, box: Box, disc: Disc, face: int) -> Form:
+    """The gap of one face with its doubt; its constant is set by the caller."""
+    axis = FACE_AXIS[face]
+    origin = placed.origins[int(case.moves.frame[move, axis])][axis] or Form(0.0)
+    return face_gap(box, face, origin, disc)
+
+
+def _face_doubts(case: Case, placed: Placed, disc: Disc, box: Box) -> Floats:
+    """f8[K, 5] standard uncertainty of each face's gap, for each frame row."""
+    doubts = np.zeros((len(placed.origins), 5))
+    for row, origin in enumerate(placed.origins):
+        for face, axis in enumerate(FACE_AXIS):
+            form = face_gap(box, face, origin[axis] or Form(0.0), disc)
+            doubts[row, face] = math.sqrt(sum((factor * case.facts.facts[path].u) ** 2 for path, factor in form.terms))
+    return doubts
+
+
+def _chords(
     case: Case,
     placed: Placed,
-    move: int,
-    gaps: Floats,
-    faces: list[float],
-    bottom: float,
+    rows: NDArray[np.intp],
+    which: NDArray[np.intp],
+    faces: Floats,
     disc: Disc,
-    box: Box,
-    straight: bool,
-) -> Gap:
-    face = int(np.argmax(gaps))
-    value, straight_only = float(gaps[face]), False
-    axis = FACE_AXIS[face]
-    coordinate = float((placed.high if face in (0, 2) else placed.low)[move, axis])
-    start, end = placed.start[move], placed.end[move]
-    if value < 0 and case.moves.kind[move] != Kind.ARC and np.isfinite(start).all():
-        along, along_face, fraction = straight_gap(start, end, faces, disc.radius_mm, bottom)
-        if along > value:
-            rapid = case.moves.kind[move] in (Kind.RAPID, Kind.HOME, Kind.MACHINE)
-            straight_only = along > 0 and rapid and not straight
-            face, value, axis = along_face, along, FACE_AXIS[along_face]
-            coordinate = float(start[axis] + fraction * (end[axis] - start[axis]))
-    origin = placed.origins[int(case.moves.frame[move, axis])][axis] or Form(0.0)
-    form = face_gap(box, face, origin + (coordinate - best(case.facts, origin)), disc)
-    # What lies between the points looked at along a straight move was taken off the value; it comes off the form too.
-    return Gap(form + (value - best(case.facts, form)), value, FACES[face], straight_only)
+    bottom: float,
+    less: Floats,
+) -> dict[int, tuple[float, int]]:
+    """index -> (gap, face) of arcs, chord by chord: each chord is parted by one face, and its sagitta is taken off."""
+    found = {}
+    for index in which.tolist():
+        points = arc_points(case, placed, int(rows[index]))
+        gaps = point_gaps(points, faces, disc.radius_mm, bottom) - less[index]
+        chord = np.minimum(gaps[:-1], gaps[1:]).max(axis=1)
+        at = int(np.argmin(chord))
+        face = int(np.argmax(np.minimum(gaps[at], gaps[at + 1])))
+        found[index] = (float(chord[at]) - SAGITTA_MM, face)
+    return found
+
+
+def arc_points(case: Case, placed: Placed, move: int) -> Floats:
+    """f8[M, 3] points along an arc, ends included, so close that each chord is within `SAGITTA_MM` of it."""
+    arcs, arc = case.reading.arcs, int(case.moves.arc[move])
+    one, two, along = PLANE_AXES[int(arcs.plane[arc])]
+    radius, sweep = float(arcs.radius_mm[arc]), float(arcs.sweep_rad[arc])
+    step = 2.0 * math.acos(max(1.0 - SAGITTA_MM / max(radius, SAGITTA_MM), -1.0))
+    count = max(2, math.ceil(abs(sweep) / step) + 1)
+    shift = placed.end[move] - case.moves.end_mm[move]
+    centre = arcs.centre_mm[arc] + shift[[one, two]]
+    end = placed.end[move]
+    last = math.atan2(end[two] - centre[1], end[one] - centre[0])
+    angle = last - sweep * np.linspace(1.0, 0.0, count)
+    points = np.empty((count, 3))
+    points[:, one] = centre[0] + radius * np.cos(angle)
+    points[:, two] = centre[1] + radius * np.sin(angle)
+    points[:, along] = end[along] - float(arcs.rise_mm[arc]) * np.linspace(1.0, 0.0, count)
+    return points

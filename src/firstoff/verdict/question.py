@@ -47,8 +47,6 @@ class Question:
     risk: Risk
     asks: str
     """In plain words; yes is good."""
-    clearance: bool = False
-    """Answered by a clearance in mm after its doubt, not only by a chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +81,8 @@ class Counted:
     what: str
     do: str
     severity: Answer
+    fact: str = ""
+    """The fact that would settle it, where one would."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +95,8 @@ class Check:
     counted: tuple[Counted, ...] = ()
     clear: str = ""
     """Said when this check is clear: by how much, and what was not looked at."""
+    clearance: bool = False
+    """Answered by a clearance in mm after its doubt, not only by a chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,5 +178,9 @@ class Answered:
     """Those of them that it cannot do without."""
     margins: tuple[Limit, ...] = field(default=(), repr=False)
     """The limits near the worst, for "measure next"."""
+    by_clearance: bool = False
+    """The worst check was judged by the clearance that is left, not only by a chance."""
+    settled_by: tuple[str, ...] = ()
+    """Facts that would settle what was only counted: a length that is assumed, a card that is stale."""
     nonlinear: bool = False
     """First-order uncertainty and the draws differ by more than a tenth: the draws are shown."""

@@ -32,6 +32,7 @@ class ShopUnits:
 
     def length(self, mm: float) -> str:
         """A length, rounded to what a careful person can measure (0.01 mm, 0.0005 in); a hundredth of a mm where it is tiny."""
+        mm += 0.0 if abs(mm) >= 0.005 else -mm  # nobody reads a hundredth of nothing, or a minus before it
         if self.inch:
             return f"{mm / MM_PER_INCH:.4f} in" if abs(mm) < 2.54 else f"{mm / MM_PER_INCH:.3f} in"
         if abs(mm) < 1:

@@ -9,6 +9,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.question import Finding, Question
 from firstoff.verdict.questions import (
     below,
+    body_contact,
     feed,
     keep_out,
     leftovers,
@@ -24,11 +25,22 @@ Find = Callable[[Case, Leaning], Finding]
 
 ALL: tuple[tuple[Question, Find], ...] = tuple(
     (module.QUESTION, module.find)
-    for module in (understood, travel, keep_out, rapid_contact, below, tool, spindle, leftovers, today, feed)
+    for module in (
+        understood,
+        travel,
+        keep_out,
+        rapid_contact,
+        body_contact,
+        below,
+        tool,
+        spindle,
+        leftovers,
+        today,
+        feed,
+    )
 )
 
 NOT_YET = {
-    "body_contact": "needs the stock to be followed; not in this version",
     "cuts": "needs the stock to be followed; not in this version",
     "reach": "needs the stock to be followed; not in this version",
     "torque": "needs cutting forces; not in this version",

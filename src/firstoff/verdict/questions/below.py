@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from firstoff.facts.fact import Leaning
-from firstoff.verdict.case import Case, best, lost, spindle_tool, tip_form, tip_groups
+from firstoff.verdict.case import Case, best, lost, tip_groups
 from firstoff.verdict.forms import Scale, exact, of
+from firstoff.verdict.positions import tip_in_work
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
+from firstoff.verdict.stock_frame import stock_frame_needs
+from firstoff.verdict.tools import spindle_tool
 
 QUESTION = Question("below", Risk.MACHINE, "Does anything cut deeper or wider than is allowed?")
 
@@ -17,7 +20,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     allowed = facts.number("job.around.allowed_below")
     limits: list[Limit] = []
     for row, tool, moves in tip_groups(case, case.moving & case.sure & case.with_tool):
-        tip = tip_form(case, facts, row, tool)
+        tip = tip_in_work(case, facts, row, tool)
         if tip is None or allowed is None:
             continue
         move = int(moves[np.argmin(case.low_mm[moves, 2])])
@@ -33,6 +36,12 @@ def find(case: Case, facts: Leaning) -> Finding:
         do = "Raise the depth at this line, put a thicker spoil board or parallels under the part, or check the tool length called."
         limits.append(Limit(place, beyond, exact(0.0), what, do))
     nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
-    clear = f"The deepest tip stays {case.units.length(max(nearest, 0.0))} above the lowest allowed."
+    clear = (
+        "" if not limits else f"The deepest tip stays {case.units.length(max(nearest, 0.0))} above the lowest allowed."
+    )
     notes = ("Wider than allowed was not looked at: that needs the stock to be followed.",)
-    return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), lost(case), notes)
+    return Finding(
+        (Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),),
+        (*lost(case), *stock_frame_needs(case, facts)),
+        notes,
+    )

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
-from firstoff.verdict.body import body
-from firstoff.verdict.boxes import Box, Gap, box_of
-from firstoff.verdict.case import Case, gauge_form, known_base, lost
-from firstoff.verdict.forms import Form, Scale, exact
+from firstoff.program.moves import NO_TOOL
+from firstoff.verdict.body import Body, body, nose_discs
+from firstoff.verdict.boxes import Box, Disc, box_of
+from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.forms import Scale, exact
 from firstoff.verdict.needs import need
-from firstoff.verdict.passing import nearest_passes, place_moves
+from firstoff.verdict.passing import Pass, Passes, Placed, nearest_passes, place_moves
+from firstoff.verdict.positions import gauge_in_machine
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
 
 QUESTION = Question("keep_out", Risk.MACHINE, "Does anything enter the rack, the setter or another kept-out space?")
 NO_ZONES = (
     "Write each kept-out space as a [[zone]] with its box in machine coordinates; if there is none, write zone = []."
 )
+RAPID_PATH = "machine.control.rapid_path"
 DOG_LEG = (
     "A dog-leg rapid would touch, a straight one would not. Rapid a long way in X and Y at once and watch which it is."
 )
@@ -29,27 +33,24 @@ def find(case: Case, facts: Leaning) -> Finding:
         if facts.setting_if_known("machine.zone") is None:
             return Finding((), (need("machine.zone", NO_ZONES), *lost(case)))
         return Finding((Check(Scale.DIFFERENCE, "mm", (), (), "The machine has no kept-out space."),))
-
-    def gauge(row: int, axis: int) -> Form | None:
-        return gauge_form(case, facts, row, axis) if known_base(int(case.reading.frames.base[row, axis])) else None
-
-    placed = place_moves(case, gauge)
-    straight = facts.setting_if_known("machine.control.rapid_path") == "straight"
     boxes = [box for zone in zones if (box := box_of(facts, f"machine.zone.{zone}.box", zone)) is not None]
     limits: list[Limit] = []
     needs: list[Need] = [*lost(case)]
-    for tool in np.unique(case.moves.tool[case.moving & case.with_tool]).tolist():
-        discs = body(facts, tool)
-        if discs is None:
-            continue
-        chosen = case.moving & case.sure & case.with_tool & (case.moves.tool == tool)
-        for box in boxes:
-            passes = nearest_passes(case, placed, chosen, discs, box, straight)
-            limits += [_limit(case, box, move, disc.name, gap) for move, disc, gap in passes]
-            if any(gap.straight_only for _, _, gap in passes):
-                needs.append(need("machine.control.rapid_path", DOG_LEG))
-    nearest = min((limit.capacity.const - _best(case, limit) for limit in limits), default=0.0)
-    clear = f"The nearest kept-out space stays {case.units.length(nearest)} away."
+    for tool in np.unique(case.moves.tool[case.moving]).tolist():
+        mine = case.moving & case.sure & (case.moves.tool == tool)
+        placed = place_moves(case, lambda row, axis, tool=tool: gauge_in_machine(case, facts, row, axis, tool))  # type: ignore[misc]
+        if tool == NO_TOOL and not bool((mine & case.with_tool).all()):
+            # Before the first change only the nose is known to be there.
+            limits += _past(case, facts, placed, mine & ~case.with_tool, nose_discs(facts), boxes, needs)
+            mine = mine & case.with_tool
+        solid = body(facts, tool) if bool(mine.any()) else None
+        if solid is not None:
+            limits += _past(case, facts, placed, mine, (solid.tool, *solid.above), boxes, needs)
+            needs += holder_needs(case, facts, placed, mine, solid, boxes)
+    gap = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
+    clear = (
+        f"The nearest kept-out space stays {case.units.length(gap)} away." if limits else "Nothing was held against it."
+    )
     return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), tuple(dict.fromkeys(needs)))
 
 
@@ -58,15 +59,57 @@ def zone_names(facts: Leaning) -> list[str]:
     return list(dict.fromkeys(path.split(".")[2] for path in facts.facts.under("machine.zone.")))
 
 
-def _best(case: Case, limit: Limit) -> float:
-    return limit.demand.at(lambda path: case.facts.facts[path].value)
+def rapid_path(facts: Leaning) -> str | None:
+    """The way a rapid takes, if the machine says."""
+    word = facts.setting_if_known(RAPID_PATH)
+    return word if isinstance(word, str) else None
 
 
-def _limit(case: Case, box: Box, move: int, part: str, gap: Gap) -> Limit:
-    place = case.place(move)
-    if gap.value_mm < 0:
-        what = f"Line {place.line}: the {part} enters {box.name} by {case.units.length(-gap.value_mm)}."
+def passes_and_needs(case: Case, passes: Passes, box: Box) -> list[Need]:
+    """What the passes of one box hang on."""
+    needs = [need(RAPID_PATH, DOG_LEG)] if passes.path_decides else []
+    if passes.unplaced:
+        line = int(case.moves.line[passes.unplaced[0]])
+        how = f"Line {line}: nobody can know where this move goes past {box.name}: name every axis before it."
+        needs.append(Need(f"where line {line} goes", f"{case.reading.file}:{line}", how))
+    return needs
+
+
+def holder_needs(
+    case: Case, facts: Leaning, placed: Placed, mine: NDArray[np.bool_], solid: Body, boxes: list[Box] | tuple[Box, ...]
+) -> list[Need]:
+    """Where the holder is not known: whether a body as wide as the nose, from the tip up, would touch."""
+    if solid.stand_in is None:
+        return []
+    for box in boxes:
+        passes = nearest_passes(case, placed, mine, [solid.stand_in], box, rapid_path(facts))
+        if passes.unplaced or any(each.gap_mm <= 0 for each in passes.nearest[:1]):
+            return [need(path) for path in solid.asks_for]
+    return []
+
+
+def _past(
+    case: Case,
+    facts: Leaning,
+    placed: Placed,
+    mine: NDArray[np.bool_],
+    discs: tuple[Disc, ...],
+    boxes: list[Box],
+    needs: list[Need],
+) -> list[Limit]:
+    limits = []
+    for box in boxes:
+        passes = nearest_passes(case, placed, mine, discs, box, rapid_path(facts))
+        needs += passes_and_needs(case, passes, box)
+        limits += [_limit(case, box, each) for each in passes.nearest]
+    return limits
+
+
+def _limit(case: Case, box: Box, each: Pass) -> Limit:
+    place, part = case.place(each.move), each.disc.name
+    if each.gap_mm < 0:
+        what = f"Line {place.line}: the {part} enters {box.name} by {case.units.length(-each.gap_mm)}."
     else:
-        what = f"Line {place.line}: the {part} passes {box.name} at {case.units.length(gap.value_mm)}."
+        what = f"Line {place.line}: the {part} passes {box.name} at {case.units.length(each.gap_mm)}."
     do = f"Retract above {box.name} before this move, or move the work zero away from it."
-    return Limit(place, -gap.form, exact(0.0), what, do)
+    return Limit(place, -each.gap, exact(0.0), what, do)

@@ -8,23 +8,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.program.moves import NO_TOOL, Kind, What
-from firstoff.verdict.case import Case, below_safe_height, spindle_tool
+from firstoff.program.moves import NO_TOOL, Event, Kind, What
+from firstoff.verdict.case import Case, below_safe_height
 from firstoff.verdict.forms import Form, Scale, exact, log_exact, of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
+from firstoff.verdict.tools import spindle_tool
 from firstoff.verdict.words import duration, speed
 
 QUESTION = Question(
     "spindle", Risk.MACHINE, "Is the spindle on, the right way, in range, and at speed at first contact?"
 )
-SHORTEST_WAIT_S = 0.001
-"""Stands for "no time at all" in a ratio."""
+SAME_SPEED = 1e-9
+"""Rounding of turns a minute to turns a second."""
+CHANGE_WORTH_WAITING = 0.1
+"""A change of speed by less than this part of it needs no wait: the motor is there within a turn or two (common practice)."""
 
 
 def find(case: Case, facts: Leaning) -> Finding:
     """On and right-handed at every cut; each speed between lowest and highest; run-up done at the first cut."""
-    cutting = below_safe_height(case, facts) & (case.moves.kind != Kind.TAP)
-    counted = _off(case, cutting) + _wrong_way(case, facts, cutting)
+    cutting = below_safe_height(case, facts)
+    counted = _off(case, cutting) + _wrong_way(case, facts, cutting & (case.moves.kind != Kind.TAP)) + _probing(case)
     speeds = _range(case, facts, cutting)
     waits = _run_up(case, facts, cutting)
     checks = (
@@ -73,6 +76,20 @@ def _touch_off(case: Case, first: int, length: int) -> bool:
     return any(first < event.before <= next_feed and event.what in switches for event in case.reading.events)
 
 
+def _probing(case: Case) -> list[Counted]:
+    """A probe is never driven into the part with the spindle turning."""
+    turning = (case.moves.kind == Kind.PROBE) & ~(case.moves.spindle_per_s == 0)
+    return [
+        Counted(
+            case.place(first),
+            f"Line {case.place(first).line}: the program probes while the spindle turns.",
+            "Add M5 and wait for the spindle before the probing move.",
+            Answer.STOP,
+        )
+        for first, _ in _stretches(turning)
+    ]
+
+
 def _wrong_way(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Counted]:
     ways = facts.setting("machine.spindle.directions")
     counted = []
@@ -108,18 +125,21 @@ def _range(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Limit
 
 def _too_fast(case: Case, move: int, called: float, high: Fact, whose: str) -> Limit:
     place = case.place(move)
-    over = "above" if called > high.value else "below"
+    over = "above" if called > high.value * (1 + SAME_SPEED) else "within"
     what = f"Line {place.line}: S asks {speed(called)}, {over} {whose} of {speed(high.value)}."
     do = f"Write at most S{high.value * 60:.0f} and lower the feed in the same proportion."
-    return Limit(place, _per_min(log_exact(called)), _per_min(of(high)), what, do)
+    # The order and the limit are read off one scale: an order at or below the limit has no doubt to fear.
+    limit = of(high) if called > high.value * (1 + SAME_SPEED) else log_exact(max(high.value, called))
+    return Limit(place, _per_min(log_exact(called)), _per_min(limit), what, do)
 
 
 def _too_slow(case: Case, move: int, called: float, low: Fact) -> Limit:
     place = case.place(move)
-    side = "below" if called < low.value else "above"
+    side = "below" if called < low.value * (1 - SAME_SPEED) else "not below"
     what = f"Line {place.line}: S asks {speed(called)}, {side} the spindle's lowest of {speed(low.value)}."
     do = f"Write at least S{low.value * 60:.0f} or take a smaller tool."
-    return Limit(place, _per_min(of(low)), _per_min(log_exact(called)), what, do)
+    limit = of(low) if called < low.value * (1 - SAME_SPEED) else log_exact(min(low.value, called))
+    return Limit(place, _per_min(limit), _per_min(log_exact(called)), what, do)
 
 
 def _per_min(form: Form) -> Form:
@@ -128,38 +148,46 @@ def _per_min(form: Form) -> Form:
 
 
 def _run_up(case: Case, facts: Leaning, cutting: NDArray[np.bool_]) -> list[Limit]:
-    """Time from each start or change of speed to the next cut, held against the run-up."""
+    """Time from each start or change of speed to the next cut, held against its part of the run-up."""
     run_up = facts.number("machine.spindle.run_up")
     if run_up is None:
         return []
     limits = []
-    for start, cut in _starts(case, cutting):
-        waited, sure = _time_between(case, start, cut)
-        if not sure and waited < run_up.value + 2 * run_up.u:
+    for event, part, cut in _changes(case, cutting):
+        waited, sure = _time_between(case, event.before, cut)
+        needed = of(run_up, part)
+        takes, doubt = run_up.value * part, run_up.u * part
+        if not sure and waited < takes + 2 * doubt:
             facts.setting("machine.control.dwell_p")
             continue
         place = case.place(cut)
-        short = run_up.value - waited
+        short = takes - waited
         verb = "is not yet at speed" if short > 0 else "is at speed"
-        what = f"Line {place.line}: the spindle {verb} at the first cut: {duration(waited)} after its start, run-up takes {duration(run_up.value)}."
-        do = f'Add a dwell of {math.ceil(max(short, 0.0) + 2 * run_up.u + 0.5)} s after M3; if the control waits for the speed by itself, write run_up = "0 s".'
-        limits.append(Limit(place, of(run_up), exact(waited), what, do))
+        since = f"{duration(waited)} after line {event.line}"
+        what = f"Line {place.line}: the spindle {verb} at the next cut: {since}, which needs {duration(takes)}."
+        wait = math.ceil(max(short, 0.0) + 2 * doubt + 0.5)
+        do = f'Dwell {wait} s after line {event.line}; if the control waits for the speed by itself, write run_up = "0 s".'
+        limits.append(Limit(place, needed, exact(waited), what, do))
     return limits
 
 
-def _starts(case: Case, cutting: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """(first move after a start from rest, first cut after it) for each start that a cut follows."""
+def _changes(case: Case, cutting: NDArray[np.bool_]) -> list[tuple[Event, float, int]]:
+    """(event, part of a full run-up, next cut) for each start and each change of speed or way that a cut follows under power.
+
+    A full run-up is from rest to the speed called; a change needs its part of that, a reversal needs both ways.
+    """
     cuts = np.flatnonzero(cutting)
+    events = [event for event in case.reading.events if event.what is What.SPINDLE]
     found = []
-    turning = False
-    for event in case.reading.events:
-        if event.what is not What.SPINDLE:
-            continue
-        starts_now = event.value != 0 and not turning
-        turning = event.value != 0
-        later = cuts[np.searchsorted(cuts, event.before) :]
-        if starts_now and later.size:
-            found.append((event.before, int(later[0])))
+    before = 0.0
+    for number, event in enumerate(events):
+        now = event.value
+        changed = abs(now - before) / abs(now) if now != 0 and np.isfinite(now) and np.isfinite(before) else 1.0
+        before = now
+        until = events[number + 1].before if number + 1 < len(events) else len(case.moves)
+        later = cuts[np.searchsorted(cuts, event.before) : np.searchsorted(cuts, until)]
+        if now != 0 and later.size and changed > CHANGE_WORTH_WAITING:
+            found.append((event, float(changed), int(later[0])))
     return found
 
 

@@ -64,6 +64,15 @@ def find(case: Case, facts: Leaning) -> Finding:
     warm = facts.number(f"{CARD}.warm")
     if warm is not None and warm.value <= 0:
         counted.append(Counted(nowhere, "The spindle has not been warmed up.", "Run the warm-up program.", Answer.CARE))
-    facts.number(f"{CARD}.air")
+    air = facts.number(f"{CARD}.air")
+    if air is not None and air.value - 2 * air.u <= 0:
+        counted.append(
+            Counted(
+                nowhere,
+                "There is no air pressure.",
+                "Open the air, or find the leak; clamps and changer need it.",
+                Answer.STOP,
+            )
+        )
     clear = "Homed, warm, air read and pockets seen on today's card."
     return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),))

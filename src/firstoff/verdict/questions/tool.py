@@ -6,9 +6,11 @@ import numpy as np
 
 from firstoff.facts.fact import Evidence, Leaning
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, What
-from firstoff.verdict.case import Case, loaded_tool, meant_tool, register_tool, spindle_tool, touched_with
+from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale
+from firstoff.verdict.positions import touched_with
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
+from firstoff.verdict.tools import loaded_tool, meant_tool, register_tool, spindle_tool
 from firstoff.verdict.words import count, listed
 
 QUESTION = Question("tool", Risk.MACHINE, "Is every tool the one that is meant?")
@@ -71,7 +73,8 @@ def _measured(case: Case, facts: Leaning, number: int) -> list[Counted]:
     length = facts.number(f"tools.{name}.LF")
     if length is not None and length.evidence is Evidence.ASSUMED:
         what = f"The length of {name} is assumed ({case.units.length(length.value)}), not measured."
-        counted.append(Counted(place, what, f"Measure {name} on the setter before the first run.", Answer.CARE))
+        do = f"Measure {name} on the setter before the first run."
+        counted.append(Counted(place, what, do, Answer.CARE, f"tools.{name}.LF"))
     if facts.setting_if_known(f"tools.{name}.condition") == "suspect":
         what = f"{name} is marked suspect."
         counted.append(Counted(place, what, "Look at its edges under a loupe, or put in a new one.", Answer.CARE))
@@ -82,21 +85,34 @@ def _lengths(case: Case, facts: Leaning) -> list[Counted]:
     """Each length register in force while a tool feeds must hold that tool's length."""
     frames, moves = case.reading.frames, case.moves
     rows = moves.frame[:, 2]
-    counted = []
-    any_length = bool((frames.length != NO_LENGTH).any())
     base = frames.base[rows, 2]
-    in_work = case.feeding & (base >= Base.G54) & (base <= Base.G59_3)  # a height from home asks no length
-    pairs = np.stack([moves.tool, frames.length[rows]], axis=1)[in_work]
-    lines = moves.line[in_work]
-    found, first = np.unique(pairs, axis=0, return_index=True)
-    for (tool, register), index in zip(found.tolist(), first.tolist(), strict=True):
+    asked = case.feeding & (base != Base.G28) & (base != Base.G30)  # a height counted from home asks no length
+    any_length = bool((frames.length != NO_LENGTH).any())
+    triples = np.stack([moves.tool, frames.length[rows], frames.system[rows]], axis=1)[asked]
+    lines = moves.line[asked]
+    found, first = np.unique(triples, axis=0, return_index=True)
+    counted = []
+    for (tool, register, system), index in zip(found.tolist(), first.tolist(), strict=True):
         place = Place(int(lines[index]))
+        touched = touched_with(facts, system)
         if register == NO_LENGTH:
-            if spindle_tool(facts, tool) not in (None, touched_with(facts, case.stock_base)):
+            if touched is None or spindle_tool(facts, tool) != touched:
                 counted.append(_no_length(place, tool, any_length))
-        elif register != tool and tool != NO_TOOL:
+        elif touched is not None:
+            counted.append(_length_twice(place, register, touched))
+        elif tool != NO_TOOL:
             counted += _other_length(case, facts, place, tool, register)
     return counted
+
+
+def _length_twice(place: Place, register: int, touched: str) -> Counted:
+    what = f"Line {place.line}: the zero was set with the tip of {touched}, and H{register} adds a length to it again."
+    return Counted(
+        place,
+        what,
+        "Drop G43 from the program, or set the zero with the gauge line and drop touched_with.",
+        Answer.STOP,
+    )
 
 
 def _no_length(place: Place, tool: int, others_have_one: bool) -> Counted:
@@ -110,7 +126,7 @@ def _no_length(place: Place, tool: int, others_have_one: bool) -> Counted:
 
 def _other_length(case: Case, facts: Leaning, place: Place, tool: int, register: int) -> list[Counted]:
     own, called = spindle_tool(facts, tool), register_tool(facts, register)
-    if own is not None and own == called:
+    if own is None or called is None or own == called:
         return []
     own_length = facts.number_if_known(f"tools.{own}.LF")
     called_length = facts.number_if_known(f"tools.{called}.LF")

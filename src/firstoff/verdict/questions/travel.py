@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.program.moves import Base
-from firstoff.verdict.case import AXES, Case, best, extremes, gauge_form, known_base, lost
-from firstoff.verdict.forms import Scale, exact, of
+from firstoff.program.moves import NO_TOOL, Base
+from firstoff.verdict.case import AXES, Case, best, extremes, lost
+from firstoff.verdict.forms import Form, Scale, exact, of
+from firstoff.verdict.positions import gauge_in_machine
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 
 QUESTION = Question("travel", Risk.MACHINE, "Does every move stay inside the travel?")
@@ -27,7 +28,11 @@ def find(case: Case, facts: Leaning) -> Finding:
             limits += _ends(case, facts, axis, highest, high if highest else low)
         limits += _spans(case, facts, axis, low, high)
     nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
-    clear = f"Every axis stays inside; the nearest end is {case.units.length(max(nearest, 0.0))} away."
+    clear = (
+        "Nothing goes anywhere near an end."
+        if not limits
+        else f"Every axis stays inside; the nearest end is {case.units.length(max(nearest, 0.0))} away."
+    )
     return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), lost(case))
 
 
@@ -36,15 +41,15 @@ def _ends(case: Case, facts: Leaning, axis: int, highest: bool, end: Fact) -> li
     limits = []
     for row, move, value in extremes(case, case.moving & case.sure, axis, highest):
         base = int(case.reading.frames.base[row, axis])
-        if not known_base(base):
+        if base in (Base.START, Base.UNKNOWN):
             continue
-        gauge = gauge_form(case, facts, row, axis)
+        gauge = gauge_in_machine(case, facts, row, axis, NO_TOOL)
         if gauge is None:
             continue
         reached = gauge + value
         overrun = reached - of(end) if highest else of(end) - reached
         beyond = best(facts.facts, overrun)
-        if beyond <= 0 and _read_off_the_same_scale(base):
+        if beyond <= 0 and _read_off_the_same_scale(case, row, axis, gauge):
             continue
         place = case.place(move)
         at, stop = case.units.length(best(facts.facts, reached)), case.units.length(end.value)
@@ -58,9 +63,12 @@ def _ends(case: Case, facts: Leaning, axis: int, highest: bool, end: Fact) -> li
     return limits
 
 
-def _read_off_the_same_scale(base: int) -> bool:
-    """A place named in machine coordinates was read off the scale that the travel is written in: no doubt lies between them."""
-    return base in (Base.MACHINE, Base.G28, Base.G30)
+def _read_off_the_same_scale(case: Case, row: int, axis: int, gauge: Form) -> bool:
+    """A place named in machine coordinates, or home, was read off the scale that the travel is written in: no doubt lies between them."""
+    frames = case.reading.frames
+    base = int(frames.base[row, axis])
+    named_in_machine = base == Base.MACHINE and not gauge.terms and frames.shift_mm[row, axis] == 0.0
+    return named_in_machine or base in (Base.G28, Base.G30)
 
 
 def _spans(case: Case, facts: Leaning, axis: int, low: Fact, high: Fact) -> list[Limit]:

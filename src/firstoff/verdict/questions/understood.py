@@ -6,10 +6,11 @@ import numpy as np
 
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import DEPENDS, FAULT, NOTE
-from firstoff.verdict.case import Case, register_tool
+from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.needs import need
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Need, Place, Question, Risk
+from firstoff.verdict.tools import register_tool
 from firstoff.verdict.words import count
 
 QUESTION = Question("understood", Risk.MACHINE, "Did I understand every word?")

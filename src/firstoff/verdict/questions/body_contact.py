@@ -1,0 +1,144 @@
+"""Machine: does a holder, a shank or the nose touch anything? And does a cutting edge meet a fixture?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.facts.fact import Leaning
+from firstoff.verdict.body import Body, body
+from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
+from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.forms import Form, Scale, exact, of
+from firstoff.verdict.passing import Pass, Placed, nearest_passes, place_moves
+from firstoff.verdict.positions import axis_in_work, tip_in_work
+from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
+from firstoff.verdict.questions.keep_out import holder_needs, passes_and_needs, rapid_path
+from firstoff.verdict.stock_frame import stock_frame_needs
+
+QUESTION = Question("body_contact", Risk.MACHINE, "Does a holder, shank or the nose touch anything?")
+NOT_FOLLOWED = (
+    "The stock is not followed yet: holder and nose were held against the blank as it was before the first cut."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """The moves of one tool, placed in the work frame by the tip, with the body that goes with it."""
+
+    tool: int
+    mine: NDArray[np.bool_]
+    placed: Placed
+    solid: Body
+    """Bottoms told from the tip."""
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """Holder and nose of every move against fixtures and the blank as it was; the tool at feed against fixtures and what stands highest."""
+    drawn, blank = fixture_boxes(facts), blank_of(facts)
+    highest = facts.number_if_known("job.around.highest_around")
+    apart: list[Limit] = []
+    cutting: list[Limit] = []
+    needs: list[Need] = [*lost(case), *stock_frame_needs(case, facts)]
+    for carried in _by_tool(case, facts):
+        for box in drawn:
+            passes = nearest_passes(case, carried.placed, carried.mine, carried.solid.above, box, rapid_path(facts))
+            needs += passes_and_needs(case, passes, box)
+            apart += [_limit(case, box, each) for each in passes.nearest]
+            feeds = nearest_passes(
+                case, carried.placed, carried.mine & case.feeding, [carried.solid.tool], box, rapid_path(facts)
+            )
+            cutting += [_limit(case, box, each) for each in feeds.nearest]
+        if blank is not None:
+            clear_of, need_stock = _past_blank(case, facts, carried, blank)
+            apart += clear_of
+            needs += need_stock
+            if highest is not None:
+                cutting += _over_highest(case, facts, carried, of(highest), blank)
+        needs += holder_needs(
+            case, facts, carried.placed, carried.mine, carried.solid, (*drawn, *([blank] if blank else []))
+        )
+    gap = min((best(facts.facts, limit.capacity) for limit in apart), default=0.0)
+    clear = f"Holder and nose stay at least {case.units.length(gap)} from the blank and what holds it." if apart else ""
+    checks = (
+        Check(Scale.DIFFERENCE, "mm", tuple(apart), (), clear, clearance=True),
+        Check(Scale.DIFFERENCE, "mm", tuple(cutting), (), ""),
+    )
+    return Finding(checks, tuple(dict.fromkeys(needs)), (NOT_FOLLOWED,))
+
+
+def _by_tool(case: Case, facts: Leaning) -> list[Carried]:
+    found = []
+    for tool in np.unique(case.moves.tool[case.moving & case.with_tool]).tolist():
+        solid = body(facts, tool)
+        if solid is None:
+            continue
+
+        def point(row: int, axis: int, tool: int = tool) -> Form | None:
+            return tip_in_work(case, facts, row, tool) if axis == 2 else axis_in_work(case, facts, row, axis)
+
+        mine = case.moving & case.sure & case.with_tool & (case.moves.tool == tool)
+        length = -solid.tool.bottom  # bottoms are told from the gauge point; the point that moves here is the tip
+
+        def from_tip(disc: Disc, length: Form = length) -> Disc:
+            return Disc(disc.name, disc.radius_mm, disc.bottom + length)
+
+        told = Body(
+            from_tip(solid.tool),
+            tuple(from_tip(disc) for disc in solid.above),
+            None if solid.stand_in is None else from_tip(solid.stand_in),
+            solid.asks_for,
+        )
+        found.append(Carried(tool, mine, place_moves(case, point), told))
+    return found
+
+
+def _past_blank(case: Case, facts: Leaning, carried: Carried, blank: Box) -> tuple[list[Limit], list[Need]]:
+    """Clearances of holder and nose to the blank as it was; below its top only the stock as cut could tell."""
+    passes = nearest_passes(case, carried.placed, carried.mine, carried.solid.above, blank, rapid_path(facts))
+    inside = [each for each in passes.nearest if each.gap_mm < 0]
+    limits = [_limit(case, blank, each) for each in passes.nearest if each.gap_mm >= 0]
+    if not inside:
+        return limits, []
+    worst = inside[0]
+    place = case.place(worst.move)
+    how = (
+        f"Line {place.line}: the {worst.disc.name} goes {case.units.length(-worst.gap_mm)} below the top of the blank. "
+        "Whether that place is cut free by then is not followed: push the tool out further, or watch it."
+    )
+    return [], [Need("the stock as cut", f"line {place.line}", how)]
+
+
+def _over_highest(case: Case, facts: Leaning, carried: Carried, highest: Form, blank: Box) -> list[Limit]:
+    """The lowest tip at feed beside the blank, where a jaw or clamp may stand, in each frame row."""
+    x_low, x_high, y_low, y_high, _ = (best(facts.facts, face) for face in blank.faces)
+    low, high = carried.placed.low, carried.placed.high
+    over = (low[:, 0] >= x_low) & (high[:, 0] <= x_high) & (low[:, 1] >= y_low) & (high[:, 1] <= y_high)
+    beside = np.flatnonzero(carried.mine & case.feeding & ~over & np.isfinite(low[:, 2]))
+    limits = []
+    rows = case.moves.frame[beside, 2]
+    for row in np.unique(rows).tolist():
+        here = beside[rows == row]
+        move = int(here[np.argmin(low[here, 2])])
+        tip = carried.placed.origins[row][2]
+        if tip is None:
+            continue
+        gap = tip + (float(low[move, 2]) - best(facts.facts, tip)) - highest
+        value, place = best(facts.facts, gap), case.place(move)
+        where = f"{case.units.length(abs(value))} {'above' if value >= 0 else 'below'} what stands highest"
+        what = f"Line {place.line}: the tool feeds beside the blank {where}."
+        do = "Draw what stands there as a [[fixture]], or keep the cut above it."
+        limits.append(Limit(place, exact(0.0), gap, what, do))
+    return limits
+
+
+def _limit(case: Case, box: Box, each: Pass) -> Limit:
+    place, part = case.place(each.move), each.disc.name
+    if each.gap_mm < 0:
+        what = f"Line {place.line}: the {part} goes {case.units.length(-each.gap_mm)} into {box.name}."
+    else:
+        what = f"Line {place.line}: the {part} passes {box.name} at {case.units.length(each.gap_mm)}."
+    do = f"Push the tool out further, keep further from {box.name}, or take a slimmer holder."
+    return Limit(place, exact(0.0), each.gap, what, do)
