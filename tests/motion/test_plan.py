@@ -255,6 +255,12 @@ def test_a_move_that_goes_nowhere_neither_takes_time_nor_stops() -> None:
     assert not line.untimed.any()
 
 
+def test_a_way_that_is_only_rounding_still_divides_its_length() -> None:
+    line = plan_motion(one := track([(10, 0, 0), (10 + 1e-12, 0, 0), (20, 0, 0)], feed=50), limits(50, 3000, 8e4))
+    assert line.total_likely_s == pytest.approx(STRAIGHT_ON)
+    assert np.all(one.length_mm[1:] / line.mean_feed_likely[1:] < 1)
+
+
 def test_turning_back_stops_whatever_the_tolerance() -> None:
     one = track([(10, 0, 0), (0, 0, 0)], feed=50)
     assert seconds(one, limits(50, 3000, 8e4, tolerance=1.0)) == pytest.approx(STOPPED)

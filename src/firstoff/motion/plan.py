@@ -397,8 +397,10 @@ def total_seconds(shape: Shape, one: Run) -> float:
 
 
 def mean_feed(shape: Shape, path: LimitedPath, one: Run) -> Floats:
-    """f8[N] mm/s, 0 where a move has no way or no time."""
-    feed = np.zeros(len(shape.track.moves))
+    """f8[N] mm/s, 0 where a move has no way or no time. A way that is only rounding keeps its commanded feed: it divides lengths."""
+    moves, length = shape.track.moves, shape.track.length_mm
+    rounding = (length > 0) & (length <= NOWHERE_MM) & (moves.feed_mm_per_s > 0)
+    feed = np.where(rounding, moves.feed_mm_per_s, 0.0)
     feed[shape.moving] = path.length / np.diff(one.end_s, prepend=0.0)
     return feed
 
