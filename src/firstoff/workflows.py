@@ -19,6 +19,7 @@ from firstoff.facts.job import Job, load_job
 from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
 from firstoff.facts.starter import new_shop
 from firstoff.path.track import Track, place
+from firstoff.program.bounds import reach_of_moves
 from firstoff.program.control import Control
 from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading
 from firstoff.program.reading import Start, read_program, read_text
@@ -27,7 +28,7 @@ from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
-from firstoff.verdict.case import AXES, Case, move_masks, programmed_bounds, tool_matters, widen_compensated
+from firstoff.verdict.case import AXES, Case, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
 from firstoff.verdict.positions import is_system, offset_path
 from firstoff.verdict.stock_frame import stock_base
@@ -140,7 +141,7 @@ def _diameters(facts: FactSet) -> dict[int, float]:
 def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
     reading = prepared.reading
     moving, feeding, sure = move_masks(reading.moves)
-    low, high = widen_compensated(reading, *programmed_bounds(reading), _diameters(facts))
+    low, high = widen_compensated(reading, *reach_of_moves(reading.moves, reading.arcs), _diameters(facts))
     track = place(reading.moves, reading.arcs, reading.frames, _origins(reading, facts), _lengths(reading, facts))
     timing = time_program(reading, track, facts)
     show = facts.settings.get("machine.show")
@@ -195,12 +196,12 @@ def _time_spent(timing: Timing, track: Track) -> TimeSpent | None:
     if line is None or line.bracketed_by:
         return None
     kinds = track.moves.kind
-    spent = line.start_s[1:] - line.start_s[:-1]
+    spent = line.move_s
     dwell = float(spent[kinds == Kind.DWELL].sum())
     rapid = float(spent[(kinds == Kind.RAPID) | (kinds == Kind.HOME) | (kinds == Kind.MACHINE)].sum())
     total = line.total_likely_s
     cutting = timing.cutting.reached_s if timing.cutting is not None else 0.0
-    return TimeSpent(total, cutting, rapid, max(total - cutting - rapid - dwell, 0.0), dwell)
+    return TimeSpent(total, cutting, rapid, float(line.pause_s.sum()), dwell)
 
 
 def read(

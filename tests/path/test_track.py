@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstoff.path.track import arc_bounds, origin_table, path_length, place
+from firstoff.path.track import origin_table, place
+from firstoff.program.bounds import path_length, reach_of_moves
 from firstoff.program.moves import PLANE_AXES, Arcs, Base, Frames, Kind, Moves
 
 NAN = math.nan
@@ -197,8 +198,11 @@ def helix(
 def test_bounds_of_an_arc_are_those_of_its_points(plane, centre, radius, start, sweep, rise) -> None:
     points = helix(plane, centre, radius, start, sweep, rise, 4001)
     moves = moves_of([points[0], points[-1]], kind=[Kind.FEED, Kind.ARC], arc=[-1, 0])
-    low, high = arc_bounds(
-        moves, arcs_of((*centre, plane, radius, sweep, rise)), np.vstack([points[0], points[0]]), points[[0, -1]]
+    low, high = (
+        bound(one, points[0])
+        for bound, one in zip(
+            (np.fmin, np.fmax), reach_of_moves(moves, arcs_of((*centre, plane, radius, sweep, rise))), strict=True
+        )
     )
     sagitta = radius * (sweep / 4000) ** 2 / 8 + 1e-9 * radius  # what the sampled points cut off
     assert np.all(low[1] <= points.min(axis=0) + 1e-9 * radius)
@@ -207,25 +211,8 @@ def test_bounds_of_an_arc_are_those_of_its_points(plane, centre, radius, start, 
     assert high[1] == pytest.approx(points.max(axis=0), abs=sagitta + 1e-9)
 
 
-def test_bounds_shift_with_the_frame() -> None:
-    points = helix(17, (0, 0), 10, 0.3, 4, 0, 2)
-    moves = moves_of(points, kind=[Kind.FEED, Kind.ARC], arc=[-1, 0])
-    arcs = arcs_of((0, 0, 17, 10, 4, 0))
-    start, shift = np.vstack([points[0], points[0]]), np.array([100.0, -30.0, 7.0])
-    low, high = arc_bounds(moves, arcs, start, points)
-    low_there, high_there = arc_bounds(moves, arcs, start + shift, points + shift)
-    assert low_there == pytest.approx(low + shift)
-    assert high_there == pytest.approx(high + shift)
-
-
-def test_bounds_of_a_line_with_an_unknown_start_are_its_end() -> None:
-    low, high = arc_bounds(moves_of([[1, 2, 3]]), NO_ARCS, np.full((1, 3), NAN), np.array([[1.0, 2.0, 3.0]]))
-    assert low[0] == pytest.approx([1, 2, 3])
-    assert high[0] == pytest.approx([1, 2, 3])
-
-
 def test_full_circle_reaches_all_four_sides() -> None:
     moves = moves_of([[5, 0, 0], [5, 0, 0]], kind=[Kind.FEED, Kind.ARC], arc=[-1, 0])
-    low, high = arc_bounds(moves, arcs_of((0, 0, 17, 5, -2 * math.pi, 0)), moves.end_mm, moves.end_mm)
+    low, high = reach_of_moves(moves, arcs_of((0, 0, 17, 5, -2 * math.pi, 0)))
     assert low[1] == pytest.approx([-5, -5, 0])
     assert high[1] == pytest.approx([5, 5, 0])

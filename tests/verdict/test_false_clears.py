@@ -116,7 +116,9 @@ class Bench:
         holder = 'OHX = "30.0(3) mm"\nholder = [["16 mm", "20 mm"], ["25 mm", "20 mm"]]'
         machine = re.sub(r"box = .*", f"box = {ranges(self.zone, -121)}", MACHINE).replace("0.5(2) mm", "90.5(2) mm")
         machine = machine.replace('"50 mm", "40 mm"', f'"{2 * self.nose:.1f} mm", "40 mm"')
-        tools = TOOLS.replace('OHX = "30.0(3) mm"\nholder = [["16 mm", "20 mm"]]', holder).replace("5.990(4)", "6.000(4)")
+        tools = TOOLS.replace('OHX = "30.0(3) mm"\nholder = [["16 mm", "20 mm"]]', holder).replace(
+            "5.990(4)", "6.000(4)"
+        )
         job = re.sub(r"at = .*", f"at = {at(Base.G54)}", JOB).replace('highest_around = "-3.0(2) mm"\n', "")
         job += f"[offset.G55]\nat = {at(Base.G55)}\n[[fixture]]\nbox = {ranges(self.fixture, -20)}\n"
         return {"machine": lambda _: machine, "tools": lambda _: tools, "job": lambda _: job}

@@ -48,7 +48,7 @@ SPOILT = [
         STOP,
         line_of("G0 X10 Y10") + 2,
     ),
-    ("wrong length", "program", "G43 H2 Z10", "G43 H1 Z10", "tool", STOP, line_of("G81 X10 Y10 Z-8 R4 F300")),
+    ("wrong length", "program", "G43 H2 Z10", "G43 H1 Z10", "tool", STOP, line_of("G43 H2 Z10")),
     ("no length", "program", "G43 H2 Z10", "Z10", "tool", STOP, None),
     (
         "wrong tool in the pocket",

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from firstoff.facts.fact import Fact, FactSet, Setting
-from firstoff.path.track import arc_bounds
+from firstoff.program.bounds import reach_of_moves
 from firstoff.program.control import Control
 from firstoff.program.moves import DEPENDS, FAULT, Flag, Kind, Reading, What
 from firstoff.program.reading import Start, read_text
@@ -128,7 +128,7 @@ def test_extents_read_back_are_those_predicted(name: str) -> None:
     blocks = program(name)
     reading = read_back(text_of(blocks, LANGUAGES["mm"]), "plain")
     moves = reading.moves
-    low, high = arc_bounds(moves, reading.arcs, moves.end_mm, moves.end_mm)
+    low, high = reach_of_moves(moves, reading.arcs)
     cutting = np.isin(moves.kind, [Kind.FEED, Kind.ARC])
     if name in BOTTOM:
         assert low[cutting, 2].min() >= BOTTOM[name] - 0.6e-4

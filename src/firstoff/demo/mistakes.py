@@ -56,6 +56,7 @@ CLEAR = _says(
     travel="clear",
     keep_out="clear",
     rapid_contact="clear",
+    body_contact="clear",
     below="clear",
     tool="clear",
     spindle="clear",

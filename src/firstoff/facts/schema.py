@@ -19,6 +19,7 @@ from firstoff.facts.reads import Axes, Constant, Reads, ReadsMoment, Rows
 # ---- the kinds of values a shop has --------------------------------------------------------------------------------
 
 _PLACE = Kind("length", "place")
+_SET_PLACE = Kind("length", "place", exact=True)
 _SIZE = Kind("length", "size", 0.0)
 _SIZE_OR_0 = Kind("length", "size", 0.0, zero=True)
 _FINE = Kind("length", "fine", 0.0, zero=True)
@@ -37,6 +38,8 @@ def _one(kind: Kind, **more: Any) -> Reads:
 
 
 Place = Annotated[Quantity, _one(_PLACE)]
+SetPlace = Annotated[Quantity, _one(_SET_PLACE)]
+"""A place that the shop decides: no doubt."""
 Size = Annotated[Quantity, _one(_SIZE)]
 SizeOrZero = Annotated[Quantity, _one(_SIZE_OR_0)]
 Fine = Annotated[Quantity, _one(_FINE)]
@@ -346,7 +349,7 @@ class Stock(Table):
 
 class Around(Table):
     highest_around: Place | None = says("top of clamps and jaws, work frame")
-    allowed_below: Place | None = says("how deep a tool may go under or beside the stock, work frame")
+    allowed_below: SetPlace | None = says("how deep a tool may go under or beside the stock, work frame")
 
 
 class Fixture(Table):

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstoff.program.moves import NO_LENGTH, PLANE_AXES, Arcs, Base, Floats, Frames, Kind, Moves
+from firstoff.program.bounds import path_length
+from firstoff.program.moves import NO_LENGTH, Arcs, Base, Floats, Frames, Moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,61 +76,6 @@ def origin_table(frames: Frames, origins_mm: Mapping[int, Sequence[float]], leng
         if register != NO_LENGTH:
             table[row, 2] += lengths_mm.get(register, np.nan)
     return table
-
-
-def path_length(moves: Moves, arcs: Arcs, step_mm: Floats) -> Floats:
-    """f8[N] path length in mm; a helix is its true length √((R·sweep)² + rise²), NaN where its step is not known."""
-    length: Floats = np.linalg.norm(step_mm, axis=1)
-    is_arc = moves.arc >= 0
-    rows = moves.arc[is_arc]
-    true = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
-    length[is_arc] = np.where(np.isnan(length[is_arc]), np.nan, true)
-    length[moves.kind == Kind.DWELL] = 0.0
-    return length
-
-
-def arc_bounds(moves: Moves, arcs: Arcs, start_mm: Floats, end_mm: Floats) -> tuple[Floats, Floats]:
-    """Lowest and highest coordinates f8[N, 3] of each move, bulges of arcs included.
-
-    Works in any frame in which the arc's start, end and centre differ by the same shift, because only centre − start is used.
-    """
-    low = np.fmin(start_mm, end_mm)
-    high = np.fmax(start_mm, end_mm)
-    rows = np.flatnonzero(moves.arc >= 0)
-    for plane, (first, second, _) in PLANE_AXES.items():
-        here = rows[arcs.plane[moves.arc[rows]] == plane]
-        if not here.size:
-            continue
-        arc = moves.arc[here]
-        # Angle of the start point seen from the centre; the centre is known in the *end*'s frame only through the arc itself.
-        end_angle = np.arctan2(
-            moves.end_mm[here, second] - arcs.centre_mm[arc, 1],
-            moves.end_mm[here, first] - arcs.centre_mm[arc, 0],
-        )
-        sweep = arcs.sweep_rad[arc]
-        start_angle = end_angle - sweep
-        radius = arcs.radius_mm[arc]
-        shift_1 = end_mm[here, first] - moves.end_mm[here, first]
-        shift_2 = end_mm[here, second] - moves.end_mm[here, second]
-        for quadrant in range(4):
-            angle = quadrant * np.pi / 2
-            passed = _passes(start_angle, sweep, angle)
-            axis, shift = (first, shift_1) if quadrant % 2 == 0 else (second, shift_2)
-            sign = 1.0 if quadrant < 2 else -1.0
-            reach = arcs.centre_mm[arc, quadrant % 2] + shift + sign * radius
-            at = here[passed]
-            if sign > 0:
-                high[at, axis] = np.fmax(high[at, axis], reach[passed])
-            else:
-                low[at, axis] = np.fmin(low[at, axis], reach[passed])
-    return low, high
-
-
-def _passes(start: Floats, sweep: Floats, angle: float) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    turn = 2 * np.pi
-    ahead = np.where(sweep >= 0, (angle - start) % turn, (start - angle) % turn)
-    passed: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = ahead <= np.abs(sweep)
-    return passed
 
 
 def _frozen(array: Floats) -> Floats:

@@ -46,11 +46,16 @@ def starts_of_moves(moves: Moves) -> Floats:
 
 def lengths_of_moves(moves: Moves, arcs: Arcs) -> Floats:
     """f8[N] length of path in mm, arcs and helices true; 0 for a dwell, NaN where the start is not known."""
-    moved = moves.end_mm - starts_of_moves(moves)
-    length: Floats = np.sqrt((moved * moved).sum(axis=1))
+    return path_length(moves, arcs, moves.end_mm - starts_of_moves(moves))
+
+
+def path_length(moves: Moves, arcs: Arcs, step_mm: Floats) -> Floats:
+    """f8[N] path length in mm for steps f8[N, 3]; a helix is its true length √((R·sweep)² + rise²), NaN where its step is not known."""
+    length: Floats = np.linalg.norm(step_mm, axis=1)
     is_arc = moves.arc >= 0
     rows = moves.arc[is_arc]
-    length[is_arc] = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
+    true = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])
+    length[is_arc] = np.where(np.isnan(length[is_arc]), np.nan, true)
     length[moves.kind == Kind.DWELL] = 0.0
     return length
 

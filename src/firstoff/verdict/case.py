@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import FactSet, Leaning
 from firstoff.motion.timeline import Timeline
-from firstoff.path.track import arc_bounds
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Flag, Floats, Kind, Moves, Reading
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Need, Place
@@ -110,12 +109,6 @@ def tool_matters(moves: Moves) -> NDArray[np.bool_]:
     going_home = np.isin(moves.kind, [int(Kind.HOME), int(Kind.MACHINE), int(Kind.DWELL)])
     matters: NDArray[np.bool_] = (moves.tool != NO_TOOL) | ~going_home
     return matters
-
-
-def programmed_bounds(reading: Reading) -> tuple[Floats, Floats]:
-    """Lowest and highest programmed coordinates of each move's end and arc bulge."""
-    moves = reading.moves
-    return arc_bounds(moves, reading.arcs, moves.end_mm, moves.end_mm)
 
 
 CORNER_REACH = 1.5

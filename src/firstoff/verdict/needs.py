@@ -124,6 +124,18 @@ TRIALS: tuple[Trial, ...] = (
         True,
     ),
     Trial(
+        "machine.control.own_m_codes.*",
+        "machine.toml [control] own_m_codes",
+        'Read the ladder or the wiring; do not try it. Then write what it does, for example 31 = "nothing moves".',
+        10,
+    ),
+    Trial(
+        "job.stock.offset",
+        "job.toml [stock] offset",
+        "Write the work offset that blank and fixtures are measured in.",
+        1,
+    ),
+    Trial(
         "machine.control.*",
         "machine.toml [control]",
         "Look it up in the control's own settings, or try one line in the air.",

@@ -74,7 +74,7 @@ def time_program(reading: Reading, track: Track, facts: FactSet) -> Timing:
 
 def used_axes(track: Track) -> tuple[int, ...]:
     """Axes that move at all."""
-    moved = np.nan_to_num(np.abs(track.end_mm - track.start_mm), nan=0.0) > 0
+    moved = np.nan_to_num(np.abs(track.step_mm), nan=0.0) > 0
     arcs = np.flatnonzero(track.moves.arc >= 0)
     used = {axis for axis in range(3) if bool(moved[:, axis].any())}
     if arcs.size:

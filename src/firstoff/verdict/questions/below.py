@@ -33,7 +33,7 @@ def find(case: Case, facts: Leaning) -> Finding:
             what = f"Line {place.line}: {name} goes to Z {at}, {case.units.length(deep)} deeper than the {case.units.length(allowed.value)} allowed."
         else:
             what = f"Line {place.line}: {name} goes to Z {at}, {case.units.length(-deep)} above the lowest allowed."
-        do = "Raise the depth at this line, put a thicker spoil board or parallels under the part, or check the tool length called."
+        do = "Look at the length called and at the Z of this line. If the depth is meant, change allowed_below; else make this line shallower."
         limits.append(Limit(place, beyond, exact(0.0), what, do))
     nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
     clear = (

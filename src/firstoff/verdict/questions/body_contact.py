@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from firstoff.facts.fact import Leaning
+from firstoff.facts.fact import Fact, Leaning
 from firstoff.verdict.body import Body, body
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
 from firstoff.verdict.case import Case, best, lost
@@ -38,7 +38,7 @@ class Carried:
 def find(case: Case, facts: Leaning) -> Finding:
     """Holder and nose of every move against fixtures and the blank as it was; the tool at feed against fixtures and what stands highest."""
     drawn, blank = fixture_boxes(facts), blank_of(facts)
-    highest = facts.number_if_known("job.around.highest_around")
+    highest = _standing_beside(facts)
     apart: list[Limit] = []
     cutting: list[Limit] = []
     needs: list[Need] = [*lost(case), *stock_frame_needs(case, facts)]
@@ -67,6 +67,16 @@ def find(case: Case, facts: Leaning) -> Finding:
         Check(Scale.DIFFERENCE, "mm", tuple(cutting), (), ""),
     )
     return Finding(checks, tuple(dict.fromkeys(needs)), (NOT_FOLLOWED,))
+
+
+def _standing_beside(facts: Leaning) -> Fact | None:
+    """What stands highest, if it stands higher than the bottom of the blank: else nothing is there but what it lies on."""
+    highest = facts.number_if_known("job.around.highest_around")
+    bottoms = [facts.number_if_known(f"job.stock.{kind}.z.low") for kind in ("box", "cylinder")]
+    bottom = next((one for one in bottoms if one is not None), None)
+    if highest is None or bottom is None or highest.value > bottom.value:
+        return highest
+    return None
 
 
 def _by_tool(case: Case, facts: Leaning) -> list[Carried]:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
-from firstoff.program.moves import NO_TOOL
+from firstoff.program.moves import NO_TOOL, Kind
 from firstoff.verdict.body import Body, body, nose_discs
 from firstoff.verdict.boxes import Box, Disc, box_of
 from firstoff.verdict.case import Case, best, lost
@@ -111,5 +111,7 @@ def _limit(case: Case, box: Box, each: Pass) -> Limit:
         what = f"Line {place.line}: the {part} enters {box.name} by {case.units.length(-each.gap_mm)}."
     else:
         what = f"Line {place.line}: the {part} passes {box.name} at {case.units.length(each.gap_mm)}."
-    do = f"Retract above {box.name} before this move, or move the work zero away from it."
+    bare = case.moves.kind[each.move] in (Kind.MACHINE, Kind.HOME)
+    away = "name another machine position in this line" if bare else "shift the part away from it and touch off again"
+    do = f"Keep clear of {box.name}: retract before this move if the tool is then short enough, put the tool away first, or {away}."
     return Limit(place, -each.gap, exact(0.0), what, do)

@@ -4,16 +4,24 @@ from __future__ import annotations
 
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import SYSTEM_NAMES, Base, Event, Kind, Reading, What
-from firstoff.verdict.case import Case
+from firstoff.verdict.case import Case, below_safe_height
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
 
 QUESTION = Question("leftovers", Risk.MACHINE, "What does the program stop at, change, and leave on?")
 
 
-def find(case: Case, facts: Leaning) -> Finding:  # noqa: ARG001 - every question has this shape
+def find(case: Case, facts: Leaning) -> Finding:
     """Stops, offsets written and states left on; nothing here needs a fact."""
-    counted = _stops(case.reading) + _written(case.reading) + _left_on(case.reading) + _first_moves(case)
+    reading = case.reading
+    counted = (
+        _stops(reading)
+        + _written(reading)
+        + _reversed(reading)
+        + _at_depth(case, facts)
+        + _left_on(reading)
+        + _first_moves(case)
+    )
     clear = "Nothing stops it, nothing is written, nothing is left on."
     return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),))
 
@@ -22,12 +30,74 @@ def _stops(reading: Reading) -> list[Counted]:
     found = []
     for event in reading.events:
         if event.what is What.STOP:
-            what = f"Line {event.line}: the program stops (M{event.number})."
+            running = _running(reading, event)
+            what = f"Line {event.line}: the program stops (M{event.number}){running}."
             do = event.text or "Know what to do at this stop before you start: the sheet has a line for it."
+            if running:
+                do = f"Write M5 M9 before this line, and S, M3 and a dwell after it. {event.text}".strip()
             found.append(Counted(Place(event.line), what, do, Answer.CARE))
         elif event.what is What.OPTIONAL_STOP:
             what = f"Line {event.line}: the program stops if the optional stop switch is on."
             found.append(Counted(Place(event.line), what, "Decide on the switch before you start.", Answer.CARE))
+    return found
+
+
+def _running(reading: Reading, stop: Event) -> str:
+    """What still turns or flows while a person stands at the machine."""
+    spindle = [
+        event
+        for event in reading.events
+        if event.what is What.SPINDLE and event.before <= stop.before and event.line <= stop.line
+    ]
+    coolant = [
+        event
+        for event in reading.events
+        if event.what is What.COOLANT and event.before <= stop.before and event.line <= stop.line
+    ]
+    on = []
+    if spindle and spindle[-1].value != 0:
+        on.append("the spindle turning")
+    if coolant and coolant[-1].number:
+        on.append("coolant on")
+    return f" with {' and '.join(on)}" if on else ""
+
+
+def _reversed(reading: Reading) -> list[Counted]:
+    """M4 while M3 turns (or the other way): where a stop is meant, M5 is the word."""
+    found = []
+    before = 0.0
+    for event in reading.events:
+        if event.what is not What.SPINDLE:
+            continue
+        if before * event.value < 0:
+            what = f"Line {event.line}: the spindle is reversed while it turns."
+            found.append(
+                Counted(
+                    Place(event.line),
+                    what,
+                    "If a stop is meant, write M5; if not, write M5 and a dwell before it.",
+                    Answer.STOP,
+                )
+            )
+        before = 0.0 if event.value != event.value else event.value
+    return found
+
+
+def _at_depth(case: Case, facts: Leaning) -> list[Counted]:
+    """The end, or a change of tool, with the tip still below whatever stands highest."""
+    found = []
+    low = below_safe_height(case, facts)
+    for event in case.reading.events:
+        last = event.before - 1
+        if event.what not in (What.END, What.TOOL_CHANGE) or last < 0:
+            continue
+        if low[last] and case.sure[last]:
+            name = "ends" if event.what is What.END else "changes the tool"
+            place = Place(event.line)
+            what = f"Line {event.line}: the program {name} with the tool still down in the work."
+            found.append(
+                Counted(place, what, "Retract first; what the control does with Z here is its own.", Answer.CARE)
+            )
     return found
 
 
@@ -104,7 +174,7 @@ def _first_moves(case: Case) -> list[Counted]:
         if moves.kind[index] == Kind.DWELL:
             continue
         frames = reading.frames.base[moves.frame[index], [0, 1, 2]]
-        sideways = frames[2] in (Base.START,) and frames[0] != Base.START
+        sideways = frames[0] != Base.START and (frames[2] == Base.START or index == 0)
         changed = any(event.what is What.TOOL_CHANGE and event.before <= index for event in reading.events)
         if sideways and not changed:
             line = int(moves.line[index])

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
+from firstoff.program.moves import Kind
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes, rectangle_gaps
 from firstoff.verdict.case import Case, best, lost
 from firstoff.verdict.forms import Form, Scale, exact, of
@@ -182,7 +183,11 @@ def _plunge(case: Case, rapids: Rapids, move: int) -> Counted:
     place = case.place(move)
     z = case.units.length(float(rapids.placed.low[move, 2]))
     what = f"Line {place.line}: {rapids.name} goes at rapid to Z {z} where nothing has been cut: it meets solid stock."
-    return Counted(place, what, "Change G0 to G1 with a feed, or retract higher first.", Answer.STOP)
+    if case.moves.kind[move] == Kind.RAPID and "G28" not in case.reading.text[place.line - 1].upper():
+        do = "Go down at feed (in a ramp or beside the blank if the tool does not cut at its centre), or stay higher."
+    else:
+        do = "Going home passes through the point it names: write G53 G0 Z0, or G91 G28 Z0 and then G90."
+    return Counted(place, what, do, Answer.STOP)
 
 
 def _unsettled_words(case: Case, moves: list[int]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstoff.facts.fact import Evidence, Leaning
-from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, What
+from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, Event, What
 from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.positions import touched_with
@@ -89,7 +89,7 @@ def _lengths(case: Case, facts: Leaning) -> list[Counted]:
     asked = case.feeding & (base != Base.G28) & (base != Base.G30)  # a height counted from home asks no length
     any_length = bool((frames.length != NO_LENGTH).any())
     triples = np.stack([moves.tool, frames.length[rows], frames.system[rows]], axis=1)[asked]
-    lines = moves.line[asked]
+    lines, numbers = moves.line[asked], np.flatnonzero(asked)
     found, first = np.unique(triples, axis=0, return_index=True)
     counted = []
     for (tool, register, system), index in zip(found.tolist(), first.tolist(), strict=True):
@@ -101,7 +101,7 @@ def _lengths(case: Case, facts: Leaning) -> list[Counted]:
         elif touched is not None:
             counted.append(_length_twice(place, register, touched))
         elif tool != NO_TOOL:
-            counted += _other_length(case, facts, place, tool, register)
+            counted += _other_length(case, facts, int(numbers[index]), tool, register)
     return counted
 
 
@@ -124,7 +124,7 @@ def _no_length(place: Place, tool: int, others_have_one: bool) -> Counted:
     return Counted(place, what, do, Answer.STOP if others_have_one else Answer.CARE)
 
 
-def _other_length(case: Case, facts: Leaning, place: Place, tool: int, register: int) -> list[Counted]:
+def _other_length(case: Case, facts: Leaning, move: int, tool: int, register: int) -> list[Counted]:
     own, called = spindle_tool(facts, tool), register_tool(facts, register)
     if own is None or called is None or own == called:
         return []
@@ -133,10 +133,23 @@ def _other_length(case: Case, facts: Leaning, place: Place, tool: int, register:
     effect = ""
     if own_length and called_length:
         longer = called_length.value - own_length.value
-        way = "high" if longer > 0 else "deep"
-        effect = f" H{register} is {case.units.length(abs(longer))} {'longer' if longer > 0 else 'shorter'}, so the tip would go that much too {way}."
+        size, way = ("longer", "high") if longer > 0 else ("shorter", "deep")
+        effect = f" H{register} is {case.units.length(abs(longer))} {size}, so the tip would go that much too {way}."
+    change, length = _last(case, What.TOOL_CHANGE, move), _last(case, What.LENGTH, move)
+    if length is None or (change is not None and length.before < change.before):
+        since = f" since T{tool} came in at line {change.line}" if change is not None else ""
+        place = Place(change.line if change is not None else int(case.moves.line[move]))
+        what = f"Line {place.line}: no G43{since}; H{register} is still in force.{effect}"
+        return [Counted(place, what, f"Write G43 H{tool} before the first move down of T{tool}.", Answer.STOP)]
+    place = Place(length.line)
     what = f"Line {place.line}: T{tool} is in the spindle but H{register} is called.{effect}"
     return [Counted(place, what, f"Change H{register} to H{tool}, or say why.", Answer.STOP)]
+
+
+def _last(case: Case, what: What, move: int) -> Event | None:
+    """The last event of a kind before a move."""
+    earlier = [event for event in case.reading.events if event.what is what and event.before <= move]
+    return earlier[-1] if earlier else None
 
 
 def _look_alikes(facts: Leaning, number: int) -> list[str]:

@@ -54,13 +54,27 @@ def _ends(case: Case, facts: Leaning, axis: int, highest: bool, end: Fact) -> li
         place = case.place(move)
         at, stop = case.units.length(best(facts.facts, reached)), case.units.length(end.value)
         if beyond > 0:
-            what = f"Line {place.line}: {letter} would go to {at}; travel ends at {stop}, {case.units.length(beyond)} short."
+            what = f"Line {place.line}: machine {letter} would go to {at}; travel ends at {stop}, {case.units.length(beyond)} past the end."
         else:
             what = f"Line {place.line}: {letter} comes within {case.units.length(-beyond)} of its end at {stop}."
-        way = "minus" if highest else "plus"
-        do = f"Move the work zero in {letter} {way}, or shift the part on the table; then touch off again."
-        limits.append(Limit(place, overrun, exact(0.0), what, do))
+        limits.append(Limit(place, overrun, exact(0.0), what, _advice(case, facts, axis, highest, beyond)))
     return limits
+
+
+def _advice(case: Case, facts: Leaning, axis: int, highest: bool, beyond: float) -> str:
+    """Shift the part where there is room for it; where there is none the program is meant for another place, unit or mode."""
+    letter, units = AXES[axis].upper(), case.units
+    low, high = (facts.number(f"machine.axis.{AXES[axis]}.travel.{end}") for end in ("low", "high"))
+    length = high.value - low.value if low is not None and high is not None else 0.0
+    values = np.concatenate([case.low_mm[case.moving & case.sure, axis], case.high_mm[case.moving & case.sure, axis]])
+    span = float(np.nanmax(values) - np.nanmin(values)) if np.isfinite(values).any() else 0.0
+    if beyond > 0 and span > length:
+        return f"No work zero will do: {letter} needs {units.length(span)}, the axis has {units.length(length)}. Look at this line, its unit and G90 or G91."
+    if axis == 2:
+        way = "lower" if highest else "higher"
+        return f"First look at the Z of this line and at the length called. If they are meant, set the part {units.length(max(beyond, 0.0) + 1.0)} {way}, and touch off again."
+    way = "minus" if highest else "plus"
+    return f"Shift the part {units.length(max(beyond, 0.0) + 1.0)} to {letter} {way} and touch off again; never change the number alone."
 
 
 def _read_off_the_same_scale(case: Case, row: int, axis: int, gauge: Form) -> bool:
