@@ -173,11 +173,18 @@ def test_the_dry_run_is_raised_over_all_that_stands_or_refused_where_z_ends():
     assert lift(case) == 20.0  # 0.4 of stock + 12 deep + 5 clear = 17.4, in steps of 5
     room = head_room(case, zeros(case))
     assert room == pytest.approx(-(25 + 92.4 - 96.55))
-    assert any("without the blank: Z has no room" in step for step in proof_run(case, zeros(case)))
+    refused = [step for step in proof_run(case, zeros(case)) if "Z has no room to raise G54 by 20 mm" in step]
+    assert len(refused) == 1
+    assert "rapids lowest, door shut, hand on feed hold" in refused[0]
     facts = made.facts()
     low = facts.with_values({"job.offset.G54.at.z": -140.0})
     steps = proof_run(made.case(low), zeros(made.case(low)))
-    assert "Dry run with G54 raised 20 mm in Z. Then take the 20 mm out again." in steps
+    up = next(
+        number for number, step in enumerate(steps) if step.startswith("G54 Z \u2212120.00 for the air run: 20 mm up")
+    )
+    assert (
+        steps[up + 1] == "G54 Z back to \u2212140.00. Read it off the screen."
+    )  # a box of its own: once, by its figure
 
 
 def test_a_stop_says_what_the_line_above_it_says():

@@ -27,18 +27,24 @@ from firstoff.sheets.sheet_facts import (
     zeros,
 )
 from firstoff.sheets.sheet_picture import DEFS_MM, Setting, draw_setting, setting_of
-from firstoff.sheets.wording import ORDER, clock, headline, in_order, missing_names
+from firstoff.sheets.wording import ORDER, TOPICS, clock, headline, in_order, missing_names
 from firstoff.verdict.case import Case
 from firstoff.verdict.examination import Examination
-from firstoff.verdict.question import Answer, Answered
+from firstoff.verdict.question import Answer, Answered, Risk
 from firstoff.verdict.words import listed
 
 PAGE = 247.5
 """Height that may be filled, mm: Letter less two margins of 15 mm is 249.4, A4 is 267."""
 LEFT, RIGHT = 121.0, 53.0
 """Widths of the two columns, mm, with 6 between them."""
+HALF = 87.0
+"""Width of either column where they are equal."""
 MOST_TOOLS, LEAST_TOOLS = 12, 3
 LEAST_PICTURE, MOST_PICTURE = 42.0, 112.0
+MOST_HOW = 90
+"""Letters of a way to settle something that are told with it; a longer one stands in the examination."""
+MORE = 9.0
+"""Room, mm, for the names of answers that have no room themselves."""
 BETWEEN = 3.0
 """Between two bands of the page, mm."""
 
@@ -114,13 +120,12 @@ def _head(examination: Examination, title: str, shop_name: str, printed: datetim
         ("lines", f"{known.lines}, {known.blocks} run", False),
         ("stock", stock_words(examination.facts, case.units) or "not given", False),
         ("time", _time(examination), False),
-        ("mark", known.mark, False),
-        ("first block", known.first, True),
-        ("last", known.last, True),
-        ("printed", f"{printed.day} {printed:%b %Y %H:%M}", False),
+        ("stamp", known.mark, False),
         ("first move", first, True),
-        ("last", last, True),
-        ("ends by", case.reading.final.ended_by, False),
+        ("last move", last, True),
+        ("printed", f"{printed.day} {printed:%b %Y %H:%M}", False),
+        ("first block", known.first, True),
+        ("last block", known.last, True),
     )
     return blocks.title_block(title, cells)
 
@@ -143,7 +148,7 @@ def _tools(rows: list[ToolRow], room: float, examination: Examination) -> Block:
     """As many tools as there is room for."""
     shown = min(len(rows), MOST_TOOLS)
     while True:
-        table = blocks.tool_table(rows, shown, examination.case.units)
+        table = blocks.tool_table(rows, shown, examination.case.units, examination.verdict is not Answer.STOP)
         if shown <= LEAST_TOOLS or table.height <= room:
             return table
         shown -= 1
@@ -152,7 +157,7 @@ def _tools(rows: list[ToolRow], room: float, examination: Examination) -> Block:
 def _middle(examination: Examination, zero: Block, tall: float) -> tuple[Block, str]:
     """Picture at the left; zero and doubts at the right, as far as there is room."""
     case = examination.case
-    setting = setting_of(examination.facts, reach(case), case.stock_system())
+    setting = setting_of(examination.facts, reach(case), case.stock_system(), examination.verdict is not Answer.STOP)
     caption = _caption(setting)
     under = blocks.height_of(caption, LEFT) + 0.5
     picture = draw_setting(setting, LEFT, tall - under, case.units)
@@ -173,7 +178,11 @@ def _caption(setting: Setting) -> str:
     told = [", ".join(f"{number} {name}" for number, (name, _) in enumerate(setting.around, 1))]
     if setting.missing:
         told.append(f"not given, so not drawn: {listed(list(setting.missing))}")
-    told.append("dashed: path of the tool's centre, lowest rapids")
+    told.append(
+        "dashed: path of the tool's centre, rapids"
+        if setting.depth
+        else "dashed: path of the tool's centre; depths are not told"
+    )
     return blocks.short("; ".join(part for part in told if part), 150)
 
 
@@ -185,40 +194,72 @@ def _doubts(examination: Examination, room: float) -> list[Block]:
         return []
     found = [Block(blocks.heading("What I am unsure of"), blocks.HEADING)]
     ruled = sorted(open_ones, key=lambda one: (ORDER.index(one.answer), one.demand is None))
-    left = room - blocks.HEADING - 4.5
+    left = room - blocks.HEADING - MORE
     shown = 0
+    left_out: list[Answered] = []
     for answered in ruled:
         block = blocks.doubt_block(examination, answered, RIGHT)
         if block.height > left:
+            left_out.append(answered)
             continue
         found.append(block)
         left -= block.height
         shown += 1
     if shown < len(ruled):
         more = (
-            f"and {len(ruled) - shown} more in the examination"
+            f"also {listed([TOPICS.get(one.question.id, one.question.id) for one in left_out], 5)}"
             if shown
-            else f"{len(ruled)} answers, all in the examination"
+            else f"{listed([TOPICS.get(one.question.id, one.question.id) for one in ruled], 9)}: told in the examination"
         )
-        found.append(Block(f"<p>{more}</p>", 4.5))
+        found.append(Block(f"<p>{escape(more)}</p>", blocks.height_of(more, RIGHT)))
     return found
 
 
 def _bottom(examination: Examination, tight: Tightness) -> Block:
     """First run, or why not; holding, stops and the caution."""
     case = examination.case
-    if examination.verdict is Answer.STOP:
-        left = blocks.reasons_block(_stopping(examination), LEFT)
-    else:
-        left = blocks.steps_block("First run", proof_run(case, zeros(case)), LEFT)
+    stopped = examination.verdict is Answer.STOP
+    width = RIGHT if stopped else HALF
     held = holding_words(examination.facts, case.units) or "How the part is held is not written down."
     right = [
-        blocks.words_block("Holding", held, RIGHT, tight.holding),
-        blocks.stops_block(stop_rows(case), tight.stops, RIGHT),
-        blocks.safety_block(RIGHT),
+        blocks.words_block("Holding", held, width, tight.holding),
+        blocks.stops_block(stop_rows(case), tight.stops, width),
+        blocks.safety_block(width),
     ]
-    html = f'<section class="two last"><div class="wide">{left.html}</div><div class="narrow">{"".join(part.html for part in right)}</div></section>'
-    return Block(html, max(left.height, sum(part.height for part in right)) + 0.5)
+    if stopped:
+        return _columns(blocks.reasons_block(_stopping(examination), LEFT), _stacked(right), "wide", "narrow")
+    steps = proof_run(case, zeros(case), _unsettled(examination))
+    return min((_halves(steps, split, right) for split in range(1, len(steps) + 1)), key=lambda block: block.height)
+
+
+def _halves(steps: list[str], split: int, right: list[Block]) -> Block:
+    """The steps in two columns, what holds the part under the second."""
+    rest = [blocks.steps_block("First run, continued", steps[split:], HALF)] if steps[split:] else []
+    return _columns(blocks.steps_block("First run", steps[:split], HALF), _stacked([*rest, *right]), "half", "half")
+
+
+def _stacked(parts: list[Block]) -> Block:
+    return Block("".join(part.html for part in parts), sum(part.height for part in parts))
+
+
+def _columns(left: Block, right: Block, *names: str) -> Block:
+    inside = f'<div class="{names[0]}">{left.html}</div><div class="{names[1]}">{right.html}</div>'
+    return Block(f'<section class="two last">{inside}</section>', max(left.height, right.height) + 0.5)
+
+
+def _unsettled(examination: Examination) -> str:
+    """What the machine's risk waits for, and how to get it; empty where it is judged."""
+    if examination.risks[Risk.MACHINE] is not Answer.UNJUDGED:
+        return ""
+    open_ones = [
+        answered
+        for answered in examination.answers
+        if answered.question.risk is Risk.MACHINE and answered.answer is Answer.UNJUDGED
+    ]
+    needs = [need for answered in open_ones for need in answered.needs]
+    names = missing_names(needs) or [TOPICS.get(answered.question.id, answered.question.id) for answered in open_ones]
+    how = f" ({needs[0].how.rstrip('.')})" if needs and len(names) == 1 and len(needs[0].how) < MOST_HOW else ""
+    return (listed(names, 5) or "the machine's risk") + how
 
 
 def _stopping(examination: Examination) -> list[Answered]:

@@ -100,17 +100,20 @@ def title_block(title: str, cells: Sequence[tuple[str, str, bool]]) -> Block:
     """What the sheet is of, and the program's stamp: cells (name, value, whether it is program text) in three columns."""
     parts = []
     for number, (name, value, program) in enumerate(cells):
-        tag = "code" if program else "b"
-        letters = TITLE_LETTERS[number % 3] - (len(name) - 7 if len(name) > 7 else 0)
-        parts.append(f"<div><span>{escape(name)}</span> <{tag}>{escape(short(value, letters))}</{tag}></div>")
+        tag, wide = "code" if program else "b", number == WIDE_CELL
+        letters = WIDE_LETTERS if wide else TITLE_LETTERS[number % 3]
+        shown = f"<span>{escape(name)}</span> <{tag}>{escape(short(value, letters))}</{tag}>"
+        parts.append(f'<div class="broad">{shown}</div>' if wide else f"<div>{shown}</div>")
     return Block(
         f'<header><h1>{escape(short(title, 44))}</h1><p class="kind">Set-up sheet</p></header><div class="cells">{"".join(parts)}</div>',
         29.3,
     )
 
 
-TITLE_LETTERS = (22, 21, 18)
+TITLE_LETTERS = (22, 19, 15)
 """Letters that a value may have in each column of the title block."""
+WIDE_CELL, WIDE_LETTERS = 9, 44
+"""The first block is compared letter by letter: it has two columns."""
 
 
 def head_rule(scale: str, inch: bool) -> Block:
@@ -227,16 +230,16 @@ def _lead(answered: Answered) -> str:
 TOOL_ROW, TOOL_HEAD = 5.1, 5.9
 
 
-def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits) -> Block:
-    """The tools in the order of use, with a box to tick for each."""
+def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits, tick: bool = True) -> Block:
+    """The tools in the order of use, with a box to tick for each (none on a sheet that must not be run)."""
     if not rows:
         return Block('<p class="quiet">The program cuts with no tool that I could follow.</p>', 6.0)
     unit = "in" if units.inch else "mm"
     head = (
-        f"<tr><th>pocket</th><th>T</th><th>name</th><th>looks ({unit})</th><th>stick-out OHX</th><th>length LF</th>"
-        f"<th>window</th><th>registers</th><th>min</th><th>in</th></tr>"
+        f"<tr><th>pocket</th><th>T</th><th>name</th><th>looks ({unit})</th><th>out OHX</th><th>length LF</th>"
+        f"<th>window</th><th>H, D</th><th>S</th><th>F</th><th>from line</th><th>runs, min</th>{'<th>in</th>' if tick else ''}</tr>"
     )
-    body = "".join(_tool_row(row, units) for row in rows[:shown])
+    body = "".join(_tool_row(row, units, tick) for row in rows[:shown])
     notes, tall = [], 0.0
     if len(rows) > shown:
         notes.append(
@@ -253,20 +256,31 @@ def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits) -> Block:
     )
 
 
-def _tool_row(row: ToolRow, units: ShopUnits) -> str:
+def _tool_row(row: ToolRow, units: ShopUnits, tick: bool) -> str:
     cells = (
         ("pocket", row.pocket or "?"),
         ("t", f"T{row.number}" if row.number >= 0 else "–"),
-        ("name", short(row.name or "not named", 13)),
-        ("looks", short(row.words or "not described", 24)),
-        ("number", _fact(row.stick_out, units)),
+        ("name", short(row.name or "not named", 9)),
+        ("looks", short(row.words or "not described", 19)),
+        ("plain", _fact(row.stick_out, units)),
         ("number", _fact(row.length, units)),
-        ("number", "measure" if row.window_mm is None else f"±{_plain(row.window_mm, units)}"),
-        ("regs", short(row.registers or "none", 11)),
-        ("number", "–" if row.minutes is None else f"{row.minutes:.1f}"),
+        ("plain", "none" if row.window_mm is None else f"±{_plain(row.window_mm, units)}"),
+        ("plain", short(row.registers or "none", 8)),
+        ("plain", _between(row.speeds, 1.0, 0)),
+        ("plain", _between(row.feeds, 1 / MM_PER_INCH if units.inch else 1.0, 1 if units.inch else 0)),
+        ("plain", short(", ".join(str(line) for line in row.starts) or "–", 9)),
+        ("plain", "–" if row.minutes is None else f"{row.minutes:.1f}"),
     )
     inside = "".join(f'<td class="{name}">{escape(text)}</td>' for name, text in cells)
-    return f'<tr>{inside}<td class="in"><i></i></td></tr>'
+    box = '<td class="in"><i></i></td>' if tick else ""
+    return f"<tr>{inside}{box}</tr>"
+
+
+def _between(span: tuple[float, float] | None, factor: float, decimals: int) -> str:
+    if span is None:
+        return "–"
+    low, high = (f"{value * factor:.{decimals}f}" for value in span)
+    return low if low == high else f"{low}–{high}"
 
 
 def _fact(fact: Fact | None, units: ShopUnits) -> str:
@@ -282,13 +296,14 @@ def _plain(mm: float, units: ShopUnits) -> str:
 
 # --- bottom ----------------------------------------------------------------------------------------------------------
 
+STEP_LETTERS = 340
 SAFETY = "This sheet is no safety function. The machine's own stop circuit, door and interlocks come first."
 
 
 def steps_block(name: str, steps: Sequence[str], width: float) -> Block:
     """Steps with a square to tick before each."""
-    items = "".join(f"<li><i></i><span>{escape(short(step, 260))}</span></li>" for step in steps)
-    tall = sum(max(height_of(short(step, 260), width - 7), 4.2) + 1.5 for step in steps)
+    items = "".join(f"<li><i></i><span>{escape(short(step, STEP_LETTERS))}</span></li>" for step in steps)
+    tall = sum(max(height_of(short(step, STEP_LETTERS), width - 7), 4.2) + 1.1 for step in steps)
     return Block(f'{heading(name)}<ul class="steps">{items}</ul>', HEADING + tall)
 
 
@@ -312,13 +327,17 @@ def reasons_block(stops: Sequence[Answered], width: float) -> Block:
 def stops_block(stops: Sequence[StopRow], most: int, width: float) -> Block:
     """Where the program waits and what to do there, with a line to write on where the program does not say."""
     if not stops:
-        return Block(heading("Stops") + "<p>It stops nowhere.</p>", HEADING + 5.0)
+        return Block(heading("Stops") + "<p>No programmed stops.</p>", HEADING + 5.0)
     parts, tall = [heading("Stops, and what to do")], HEADING
     inner = width - 7
     for stop in stops[:most]:
         where = f"Line {stop.line}, {stop.code}" + (f", {stop.stands}" if stop.stands else "")
         said = short(stop.words, 110)
         told = f"<p>{escape(said)}</p>" if said else '<p class="write"></p>'
+        if stop.runs:
+            runs = f"Stops with the {stop.runs}."
+            told = f"<p>{escape(runs)}</p>{told}"
+            tall += height_of(runs, inner)
         parts.append(f'<div class="stop-at"><i></i><div><p><b>{escape(where)}</b></p>{told}</div></div>')
         tall += height_of(where, inner, SMALL, BOLD) + (height_of(said, inner) if said else 5.8) + 1.2
     if len(stops) > most:

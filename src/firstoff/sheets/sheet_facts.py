@@ -3,6 +3,7 @@ no fact and no line says is None, and the sheet says so."""
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -11,9 +12,12 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Evidence, Fact, FactSet
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Event, Kind, Reading, What
+from firstoff.sheets.standing import running_at, running_words
 from firstoff.sheets.wording import amount
-from firstoff.verdict.case import AXES, Case, offset_path, spindle_tool
+from firstoff.verdict.case import AXES, Case
+from firstoff.verdict.positions import offset_path
 from firstoff.verdict.questions.tool import look_alikes, used_tools
+from firstoff.verdict.tools import register_tool, spindle_tool
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, listed
 
 LEAST_WINDOW_MM = 0.10
@@ -65,8 +69,24 @@ class ToolRow:
     window_mm: float | None
     """Half-width; None where the length is not measured."""
     registers: str
+    speeds: tuple[float, float] | None
+    """Lowest and highest spindle speed at a cut, 1/min."""
+    feeds: tuple[float, float] | None
+    """Lowest and highest feed, mm/min; turns per revolution are not told."""
+    starts: tuple[int, ...]
+    """The lines to start at again: those of its changes, every use."""
     minutes: float | None
     alike: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """A register that the program calls: its letter and number, and the number (mm) that the examination took it to hold."""
+
+    name: str
+    value: float | None
+    radius: float | None
+    """For D, half of `value`: a control holds one or the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +99,8 @@ class StopRow:
     """The program's own remark, or empty."""
     stands: str
     """Where the tool then stands, or empty."""
+    runs: str
+    """What then turns and flows, or empty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,19 +116,25 @@ class Contact:
 
 @dataclass(frozen=True, slots=True)
 class Halt:
-    """A line to stop after: where the tip then stands, and how far the next move goes down (None if it does not, or if it is no plain move)."""
+    """A line to stop after: where the tip then stands, and what the next block still has to go (None if it is no plain move)."""
 
     line: int
+    move: int
+    x: float
+    y: float
     z: float
     next_down: float | None
+    """How far the next move goes down; None if it does not, or if it is no plain move."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """How far the programmed path of the tool tip goes in the work frame, mm: (low, high) of each axis for cuts, and the lowest rapid sideways."""
+    """How far the programmed path of the tool tip goes in the work frame, mm: (low, high) of each axis for cuts, the lowest rapid sideways,
+    and the lowest rapid that is no part of a cycle."""
 
     cut: tuple[tuple[float, float], tuple[float, float], tuple[float, float]] | None
     rapid_z: float | None
+    approach_z: float | None
 
 
 def stamp(reading: Reading) -> Stamp:
@@ -150,6 +178,7 @@ def _tool_row(case: Case, number: int) -> ToolRow:
     leaning = case.facts.leaning()
     name = spindle_tool(leaning, number) or ""
     length = case.facts.facts.get(f"tools.{name}.LF")
+    mine = (case.moves.tool == number) & case.feeding
     return ToolRow(
         number,
         _pocket(case.facts, number, name),
@@ -159,6 +188,9 @@ def _tool_row(case: Case, number: int) -> ToolRow:
         length,
         length_window(length),
         _registers(case, number),
+        _span(np.abs(case.moves.spindle_per_s[mine]) * 60),
+        _span(case.moves.feed_mm_per_s[mine] * 60),
+        _starts(case, number),
         _minutes(case, number),
         tuple(look_alikes(leaning, name)) if name else (),
     )
@@ -204,6 +236,33 @@ def _registers(case: Case, number: int) -> str:
     return " ".join([*(f"H{h}" for h in lengths), *(f"D{d}" for d in radii)])
 
 
+def _span(values: NDArray[np.float64]) -> tuple[float, float] | None:
+    known = values[np.isfinite(values) & (values > 0)]
+    return (float(known.min()), float(known.max())) if known.size else None
+
+
+def _starts(case: Case, number: int) -> tuple[int, ...]:
+    """Lines of the tool's changes; where a program calls no tool, that of its first move."""
+    changes = [e.line for e in case.reading.events if e.what is What.TOOL_CHANGE and e.number == number]
+    return tuple(dict.fromkeys(changes))
+
+
+def registers(case: Case) -> list[Register]:
+    """Every H and D that moves hang on, with what the examination took each to hold."""
+    leaning, facts = case.facts.leaning(), case.facts.facts
+    rows = np.unique(case.moves.frame[case.moving, 2])
+    lengths = sorted({int(h) for h in case.reading.frames.length[rows]} - {NO_LENGTH})
+    diameters = sorted({int(d) for d in case.moves.comp_register if d > 0})
+    found = []
+    for number in lengths:
+        fact = facts.get(f"tools.{register_tool(leaning, number)}.LF")
+        found.append(Register(f"H{number}", fact.value if fact else None, None))
+    for number in diameters:
+        fact = facts.get(f"tools.{register_tool(leaning, number)}.DC")
+        found.append(Register(f"D{number}", fact.value if fact else None, fact.value / 2 if fact else None))
+    return found
+
+
 def _minutes(case: Case, number: int) -> float | None:
     line = case.timeline
     if line is None or line.bracketed_by:
@@ -223,11 +282,15 @@ def stop_rows(case: Case) -> list[StopRow]:
     rows = []
     for event in case.reading.events:
         if event.what is What.STOP:
-            rows.append(StopRow(event.line, f"M{event.number}", _remark(case, event), _stands(case, event)))
+            code, words = f"M{event.number}", _remark(case, event)
         elif event.what is What.OPTIONAL_STOP:
-            rows.append(StopRow(event.line, "M1, with the switch on", _remark(case, event), _stands(case, event)))
+            code, words = "M1, with the switch on", _remark(case, event)
         elif event.what is What.TOOL_CHANGE and hand:
-            rows.append(StopRow(event.line, "M6", f"put T{event.number} in by hand", _stands(case, event)))
+            code, words = "M6", f"put T{event.number} in by hand"
+        else:
+            continue
+        runs = running_words(running_at(case, event.before, event), with_lines=False)
+        rows.append(StopRow(event.line, code, words, _stands(case, event), runs))
     return rows
 
 
@@ -287,7 +350,9 @@ def reach(case: Case) -> Reach:
     if bool(cutting.any()):
         ends = [(float(low[cutting, axis].min()), float(high[cutting, axis].max())) for axis in range(3)]
         cut = (ends[0], ends[1], ends[2])
-    return Reach(cut, _sideways_rapid(case, flat, low))
+    plain = flat & (case.moves.parent < 0)  # pecks go back into their own hole
+    rapid = plain & (case.moves.kind == Kind.RAPID) & np.isfinite(low[:, 2])
+    return Reach(cut, _sideways_rapid(case, flat, low), float(low[rapid, 2].min()) if bool(rapid.any()) else None)
 
 
 def _sideways_rapid(case: Case, mask: NDArray[np.bool_], low: NDArray[np.float64]) -> float | None:
@@ -332,7 +397,8 @@ def _halt(case: Case, move: int, work: NDArray[np.bool_], top: float | None) -> 
         if own_line and np.isfinite(z[at]) and (top is None or z[at] >= top + STANDS_CLEAR_MM):
             down = float(z[at] - z[at + 1])
             plain = int(moves.parent[at + 1]) < 0 and down > 0
-            return Halt(int(moves.line[at]), float(z[at]), down if plain else None)
+            x, y = float(moves.end_mm[at, 0]), float(moves.end_mm[at, 1])
+            return Halt(int(moves.line[at]), at, x, y, float(z[at]), down if plain else None)
         at -= 1
     return None
 
@@ -384,27 +450,49 @@ def fixtures(facts: FactSet) -> list[tuple[str, tuple[Span, Span, Span]]]:
 
 
 _HOLDING = (
-    ("force", "N", "force {}"),
-    ("grip_height", "mm", "{} inside the jaws"),
-    ("count", "", "{} of them"),
-    ("area", "mm²", "area {}"),
-    ("friction", "", "friction {}"),
+    ("count", "{} of them"),
+    ("force", "force {}"),
+    ("grip_height", "{} inside the jaws"),
+    ("area", "area {}"),
+    ("strength", "lets go at {}"),
+    ("pressure", "pressure {}"),
+    ("friction", "friction {}"),
 )
+KILO = 1000.0
+
+
+def with_doubt(value: float, u: float, unit: str) -> str:
+    """A value and its standard uncertainty as they are spoken, ``2.2 ± 0.5 kN``: brackets after trailing zeros misread."""
+    if unit == "N" and abs(value) >= KILO:
+        value, u, unit = value / KILO, u / KILO, "kN"
+    if not (u > 0 and math.isfinite(u)):
+        return amount(value, 0.0, unit)
+    digit = math.floor(math.log10(u))
+    decimals = max(0, -digit + (1 if u / 10**digit < 1.95 and digit < 0 else 0))
+    told = f"{value:.{decimals}f} ± {u:.{decimals}f} {unit}".strip()
+    return told.replace("-", "\u2212")
 
 
 def holding_words(facts: FactSet, units: ShopUnits) -> str:
-    """How the part is held, in words; empty where nothing is given."""
+    """How the part is held, with every number that is given; empty where nothing is."""
     kind = facts.settings.get("job.holding.kind")
     if kind is None:
         return ""
     parts = []
-    for key, unit, form in _HOLDING:
+    for key, form in _HOLDING:
         fact = facts.facts.get(f"job.holding.{key}")
         setting = facts.settings.get(f"job.holding.{key}")
         if fact is not None:
-            parts.append(form.format(units.length(fact.value) if unit == "mm" else amount(fact.value, fact.u, unit)))
+            parts.append(form.format(_held(fact, units)))
         elif setting is not None:
             parts.append(form.format(setting.value))
     free = facts.settings.get("job.holding.after_cut_free")
     after = f" At the last cut: {free.value}." if free is not None else ""
-    return f"{str(kind.value).capitalize()}{': ' + listed(parts) if parts else ''}.{after}"
+    return f"{str(kind.value).capitalize()}{': ' + listed(parts, len(_HOLDING)) if parts else ''}.{after}"
+
+
+def _held(fact: Fact, units: ShopUnits) -> str:
+    if fact.unit == "mm":
+        return units.length(fact.value)
+    unit = {"mm^2": "mm²", "N/mm^2": "N/mm²"}.get(fact.unit, fact.unit)
+    return with_doubt(fact.value, fact.u, "" if unit == "1" else unit)

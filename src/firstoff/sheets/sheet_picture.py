@@ -45,9 +45,12 @@ class Setting:
     around: tuple[tuple[str, Box], ...]
     cut: Box | None
     rapid_z: float | None
+    approach_z: float | None
     highest: float | None
     allowed: float | None
     zero_name: str
+    depth: bool
+    """Whether heights of the tip are told: programmed ones are not where it really goes while a length is wrong."""
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -71,7 +74,7 @@ class Picture:
     height_mm: float
 
 
-def setting_of(facts: FactSet, reach: Reach, zero_name: str) -> Setting:
+def setting_of(facts: FactSet, reach: Reach, zero_name: str, depth: bool = True) -> Setting:
     """What there is to draw, from facts and program."""
     stock, circle = box_of(facts, "job.stock.box"), None
     diameter = facts.facts.get("job.stock.cylinder.diameter")
@@ -88,10 +91,12 @@ def setting_of(facts: FactSet, reach: Reach, zero_name: str) -> Setting:
         circle,
         tuple(fixtures(facts)),
         reach.cut,
-        reach.rapid_z,
+        reach.rapid_z if depth else None,
+        reach.approach_z if depth else None,
         highest.value if highest else None,
         allowed.value if allowed else None,
         zero_name,
+        depth,
     )
 
 
@@ -278,12 +283,14 @@ class _Views:
         if setting.rapid_z is not None:
             y, drawn = self._rapids(setting.rapid_z)
             parts += drawn
-            rungs.append((y, f"rapids Z {self._z(setting.rapid_z)}"))
+            rungs.append((y, f"traverse Z {self._z(setting.rapid_z)}"))
+            if setting.approach_z is not None and setting.approach_z < setting.rapid_z:
+                rungs.append((self.pz(setting.approach_z), f"approach Z {self._z(setting.approach_z)}"))
         if setting.highest is not None and not setting.around:
             y = self.pz(setting.highest)
             parts.append(_line(self.line_left, y, self.line_right, y, 0.3, "0.5 0.9"))
-            rungs.append((y, f"highest Z {self._z(setting.highest)}"))
-        if setting.cut is not None:
+            rungs.append((y, f"clamps etc. up to Z {self._z(setting.highest)}"))
+        if setting.cut is not None and setting.depth:
             y, (x0, x1) = self.pz(setting.cut[2][0]), setting.cut[0]
             parts.append(_line(self.px(x0), y, self.px(x1), y, 0.3, "1.6 1"))
             rungs.append((y, f"deepest Z {self._z(setting.cut[2][0])}"))

@@ -219,7 +219,7 @@ def answer_line(answered: Answered, facts: FactSet) -> str:
     if answered.answer is Answer.UNJUDGED:
         return f"{word}, a fact is missing" if answered.needs else word
     limits = thresholds(answered.question, facts)
-    judged_by_room = answered.question.clearance and (answered.any_chance or 0.0) <= limits.care_above
+    judged_by_room = answered.by_clearance and (answered.any_chance or 0.0) <= limits.care_above
     if judged_by_room and answered.answer in (Answer.CARE, Answer.STOP):
         return f"{word}, {'little' if answered.answer is Answer.CARE else 'hardly any'} room left"
     if answered.answer is Answer.CLEAR:
