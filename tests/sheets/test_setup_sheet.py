@@ -106,7 +106,7 @@ def test_what_no_fact_says_is_not_drawn_but_named():
     text = words(sheet(made.nothing_known()))
     for said in (
         "not given",
-        "not named",
+        "no name",
         "not described",
         "not known",
         "can't say",

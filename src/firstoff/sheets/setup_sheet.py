@@ -40,7 +40,8 @@ LEFT, RIGHT = 121.0, 53.0
 HALF = 87.0
 """Width of either column where they are equal."""
 MOST_TOOLS, LEAST_TOOLS = 12, 3
-LEAST_PICTURE, MOST_PICTURE = 42.0, 112.0
+LEAST_PICTURE, SMALLEST_PICTURE, MOST_PICTURE = 42.0, 36.0, 112.0
+"""Room for the picture, mm: asked for, the least in which it can still be read, and the most it is given."""
 MOST_HOW = 90
 """Letters of a way to settle something that are told with it; a longer one stands in the examination."""
 MORE = 9.0
@@ -86,9 +87,9 @@ def setup_sheet_html(examination: Examination, job_title: str, shop_name: str, p
         )
         bottom = _bottom(examination, tight)
         need = max(tight.picture, zero.height)
-        table = _tools(rows, PAGE - fixed - verdict.height - bottom.height - need, examination)
+        table, shown = _tools(rows, PAGE - fixed - verdict.height - bottom.height - need, examination)
         free = PAGE - fixed - verdict.height - bottom.height - table.height
-        if free >= need:
+        if free >= need and shown == min(len(rows), MOST_TOOLS):
             break
     middle, scale = _middle(examination, zero, min(free, MOST_PICTURE))
     rule = blocks.head_rule(scale, examination.case.units.inch)
@@ -100,6 +101,7 @@ def _page(title: str, body: str, verdict: Answer) -> str:
     style = (resources.files("firstoff.sheets") / "sheet.css").read_text(encoding="utf-8")
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"/>'
+        '<meta name="generator" content="firstoff:set-up-sheet"/>'
         '<meta name="viewport" content="width=device-width, initial-scale=1"/>'
         f"<title>{escape(title)}</title><style>{style}</style></head>"
         f'<body class="sheet-{verdict.value}">{DEFS}{DEFS_MM}<main>{body}</main></body></html>\n'
@@ -144,13 +146,13 @@ def _missing(examination: Examination) -> list[str]:
     return missing_names(need for answered in examination.answers for need in answered.needs)
 
 
-def _tools(rows: list[ToolRow], room: float, examination: Examination) -> Block:
-    """As many tools as there is room for."""
+def _tools(rows: list[ToolRow], room: float, examination: Examination) -> tuple[Block, int]:
+    """As many tools as there is room for, and how many."""
     shown = min(len(rows), MOST_TOOLS)
     while True:
         table = blocks.tool_table(rows, shown, examination.case.units, examination.verdict is not Answer.STOP)
         if shown <= LEAST_TOOLS or table.height <= room:
-            return table
+            return table, shown
         shown -= 1
 
 
@@ -160,14 +162,14 @@ def _middle(examination: Examination, zero: Block, tall: float) -> tuple[Block, 
     setting = setting_of(examination.facts, reach(case), case.stock_system(), examination.verdict is not Answer.STOP)
     caption = _caption(setting)
     under = blocks.height_of(caption, LEFT) + 0.5
-    picture = draw_setting(setting, LEFT, tall - under, case.units)
+    picture = draw_setting(setting, LEFT, tall - under, case.units) if tall - under >= SMALLEST_PICTURE else None
     parts = [zero, *_doubts(examination, tall - zero.height)]
     right = "".join(part.html for part in parts)
     if picture is not None:
         left, wide = f'{picture.svg}<p class="caption">{escape(caption)}</p>', picture.height_mm + under
     else:
-        missing = listed(list(setting.missing)) or "room on this sheet"
-        told = f"No picture. Not given: {missing}."
+        nothing = setting.stock is None and setting.cut is None and not setting.around
+        told = f"No picture. Not given: {listed(list(setting.missing))}." if nothing else "No room here for a picture."
         left, wide = f'<p class="quiet">{escape(told)}</p>', blocks.height_of(told, LEFT)
     html = f'<section class="two"><div class="wide">{left}</div><div class="narrow">{right}</div></section>'
     return Block(html, max(sum(part.height for part in parts), wide)), picture.scale if picture else ""

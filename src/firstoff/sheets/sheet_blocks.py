@@ -41,9 +41,9 @@ NARROW = {
     **dict.fromkeys("rs", 0.47),
 }
 BROAD = {**dict.fromkeys("mwMW@%", 0.97), **dict.fromkeys("GOQNDH", 0.77)}
-USUAL = 0.625
-"""Advances in em of the widest fallback font (DejaVu Sans, rounded up); the sheet's own fonts take a fifth less."""
-BOLD, SERIF = 1.12, 1.06
+USUAL = 0.585
+"""Advances in em, a twentieth over the usual fallback fonts (Arial and its metric twins, 0.556); the sheet's own take a tenth less."""
+BOLD, SERIF = 1.08, 0.98
 """How much wider bold and serif letters run than those."""
 LEADING = 1.25
 SMALL = 9.0
@@ -101,7 +101,7 @@ def title_block(title: str, cells: Sequence[tuple[str, str, bool]]) -> Block:
     parts = []
     for number, (name, value, program) in enumerate(cells):
         tag, wide = "code" if program else "b", number == WIDE_CELL
-        letters = WIDE_LETTERS if wide else TITLE_LETTERS[number % 3]
+        letters = WIDE_LETTERS if wide else TITLE_LETTERS[number % 3] - (CODE_WIDER if program else 0)
         shown = f"<span>{escape(name)}</span> <{tag}>{escape(short(value, letters))}</{tag}>"
         parts.append(f'<div class="broad">{shown}</div>' if wide else f"<div>{shown}</div>")
     return Block(
@@ -110,8 +110,9 @@ def title_block(title: str, cells: Sequence[tuple[str, str, bool]]) -> Block:
     )
 
 
-TITLE_LETTERS = (22, 19, 15)
+TITLE_LETTERS = (22, 20, 18)
 """Letters that a value may have in each column of the title block."""
+CODE_WIDER = 3
 WIDE_CELL, WIDE_LETTERS = 9, 44
 """The first block is compared letter by letter: it has two columns."""
 
@@ -260,7 +261,7 @@ def _tool_row(row: ToolRow, units: ShopUnits, tick: bool) -> str:
     cells = (
         ("pocket", row.pocket or "?"),
         ("t", f"T{row.number}" if row.number >= 0 else "–"),
-        ("name", short(row.name or "not named", 9)),
+        ("name", short(row.name or "no name", 9)),
         ("looks", short(row.words or "not described", 19)),
         ("plain", _fact(row.stick_out, units)),
         ("number", _fact(row.length, units)),
