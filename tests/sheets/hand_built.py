@@ -13,6 +13,7 @@ import numpy as np
 
 from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
 from firstoff.motion.timeline import Timeline
+from firstoff.program.bounds import reach_of_moves
 from firstoff.program.moves import (
     NO_LENGTH,
     Arcs,
@@ -27,7 +28,7 @@ from firstoff.program.moves import (
     Reading,
     What,
 )
-from firstoff.verdict.case import Case, move_masks, programmed_bounds
+from firstoff.verdict.case import Case, move_masks
 from firstoff.verdict.examination import Examination, NotAsked, TimeSpent
 from firstoff.verdict.forms import Scale, exact, of
 from firstoff.verdict.next import Proposal
@@ -259,7 +260,7 @@ def case(known: FactSet | None = None, read: Reading | None = None, *, inch: boo
     read = read or reading()
     known = known if known is not None else facts()
     moving, feeding, sure = move_masks(read.moves)
-    low, high = programmed_bounds(read)
+    low, high = reach_of_moves(read.moves, read.arcs)
     return Case(
         reading=read,
         facts=known,
@@ -338,7 +339,7 @@ def room_care() -> Answered:
         Question("rapid_contact", Risk.MACHINE, "Does a rapid meet stock, fixture or table?"),
         Answer.CARE, Scale.DIFFERENCE, measure(0, 0, "mm"), measure(1.6, 0.4, "mm"), 0.0002, 0.0002,
         (_place(9, what, do, Answer.CARE),), what + " Chance that it goes over: under 1 in 1000.", do,
-        (Share("job.stock.box.z.high", 0.97), Share("tools.em6.LF", 0.03)),
+        (Share("job.stock.box.z.high", 0.97), Share("tools.em6.LF", 0.03)), by_clearance=True,
     )  # fmt: skip
 
 

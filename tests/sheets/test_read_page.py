@@ -63,7 +63,15 @@ def test_without_the_text_the_words_themselves_are_shown_and_no_caret():
 def test_it_says_what_is_not_understood_first_and_what_would_settle_it():
     text = " ".join(shown(80).split())
     assert "2 places that I can't read for certain, the first at line 11, column 6." in text
-    assert "machine.control.after_g80 would settle it." in text
+    assert "control: bare axis words after G80 would settle it (machine.control.after_g80)" in text
+    assert "line 11, column 6: No such thing." not in text  # line and caret stand above the words
+
+
+def test_one_problem_found_many_times_is_told_once_with_a_count():
+    many = tuple(Problem(line, 1, "X", "The same again.", "note") for line in (9, 10, 11))
+    text = " ".join(shown(80, many).split())
+    assert text.count("The same again.") == 1
+    assert "The same again. (3 times, first here)" in text
 
 
 def test_it_tells_tools_stops_zero_and_end():

@@ -15,7 +15,17 @@ from firstoff.facts.fact import FactSet, Setting
 from firstoff.sheets.proof_run import head_room, lift, proof_run
 from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.sheet_blocks import SMALL, height_of, lines_of
-from firstoff.sheets.sheet_facts import contacts, length_window, stamp, stop_rows, tool_rows, zeros
+from firstoff.sheets.sheet_facts import (
+    contacts,
+    length_window,
+    registers,
+    stamp,
+    stop_rows,
+    tool_rows,
+    with_doubt,
+    zeros,
+)
+from firstoff.sheets.standing import over_blank
 from firstoff.verdict.examination import Examination
 from tests.sheets import hand_built as made
 from tests.sheets.test_terminal_page import BANNED, KINDS
@@ -185,6 +195,77 @@ def test_the_dry_run_is_raised_over_all_that_stands_or_refused_where_z_ends():
     assert (
         steps[up + 1] == "G54 Z back to \u2212140.00. Read it off the screen."
     )  # a box of its own: once, by its figure
+
+
+def test_nobody_is_sent_under_a_running_cutter():
+    case = made.case()
+    (step,) = [step for step in proof_run(case, zeros(case)) if "single block" in step]
+    assert step == (
+        "T3: single block, rapids lowest, door shut, to line 9 (X\u221210 Y5, beside the blank). Distance to go must read Z 6. "
+        "Spindle at 24000 since line 6 and flood on since line 8. To put anything under it: feed hold, coolant off, "
+        "spindle stop, wait till it stands; start both again before you go on."
+    )
+    assert not any("gauge it" in step.lower() for step in proof_run(case, zeros(case)))
+
+
+def test_over_or_beside_the_blank_is_told_by_the_edge_not_the_axis():
+    case = made.case()  # the blank is X0..64 Y0..40; move 3 ends at X-10 Y5
+    assert over_blank(case, 3, 9.9) is False
+    assert over_blank(case, 3, 10.1) is True
+    assert over_blank(case, 3, None) is None
+    without = FactSet({path: fact for path, fact in made.facts().facts.items() if ".stock." not in path}, {})
+    assert over_blank(made.case(without), 3, 3.0) is None
+
+
+def test_touching_off_tells_what_the_screen_shows_and_asks_for_no_fine_plan():
+    case = made.case()
+    (step,) = [step for step in proof_run(case, zeros(case)) if step.startswith("Touch off")]
+    length = made.facts().facts["tools.em6.LF"].value
+    assert f"With T3 on zero, machine Z reads \u2212{96.55 - length:.2f}." in step
+    assert "More than 0.5 mm from planned: find out why, examine again." in step
+
+
+def test_an_unjudged_machine_comes_before_the_first_run():
+    case = made.case()
+    assert proof_run(case, zeros(case), "length of em15")[0].startswith("Not before this is settled: length of em15.")
+    text = words(sheet(made.some_care()))
+    assert text.index("Not before this is settled: the spaces kept out") < text.index("Axes homed")
+    assert "Not before" not in words(sheet(made.all_clear()))
+
+
+def test_a_stop_tells_what_turns_and_flows():
+    text = list(made.PROGRAM)
+    text[14] = "M0"
+    read = made.reading(text=tuple(text))
+    events = tuple(replace(event, text="") for event in read.events)
+    (row,) = stop_rows(made.case(read=replace(read, events=events)))
+    assert (row.words, row.runs) == ("", "spindle at 24000")  # M9 stands on the line before
+    root = tree(sheet(Examination(made.case(read=replace(read, events=events)), made.facts(), (), (), None, ())))
+    assert any(one.get("class") == "write" for one in root.iter("p"))
+
+
+def test_speed_feed_restart_and_registers_stand_in_the_table():
+    case = made.case()
+    first, second = tool_rows(case)
+    assert (first.speeds, first.feeds, first.starts) == ((24000.0, 24000.0), (600.0, 2400.0), (5,))
+    assert second.starts == (16,)
+    assert [one.name for one in registers(case)] == ["H3", "H5"]
+    known = {one.name: one.value for one in registers(case)}
+    assert known["H3"] == made.facts().facts["tools.em6.LF"].value
+
+
+def test_a_sheet_that_must_not_be_run_has_nothing_to_tick_and_tells_no_depth():
+    html = sheet(made.every_kind())
+    assert not [one for one in tree(html).iter("td") if one.get("class") == "in"]
+    assert "deepest" not in words(html)
+    assert "deepest" in words(sheet(made.all_clear()))
+
+
+def test_values_with_doubt_are_told_as_they_are_spoken():
+    assert with_doubt(2200.0, 500.0, "N") == "2.2 ± 0.5 kN"
+    assert with_doubt(800.0, 300.0, "N") == "800 ± 300 N"
+    assert with_doubt(0.15, 0.04, "") == "0.15 ± 0.04"
+    assert with_doubt(2.0, 0.0, "kN") == "2 kN"
 
 
 def test_a_stop_says_what_the_line_above_it_says():

@@ -14,11 +14,16 @@ from firstoff.sheets.wording import (
     fact_name,
     grouped_needs,
     headline,
+    is_fact,
+    lead,
     minus,
+    odds_of,
     removed_words,
     tally,
+    without_paths,
 )
-from firstoff.verdict.question import Need, Share
+from firstoff.verdict.forms import Form, exact
+from firstoff.verdict.question import Answered, Limit, Need, Place, Share
 from tests.sheets import hand_built as made
 
 
@@ -44,7 +49,9 @@ def test_values_are_told_to_what_their_doubt_allows(value, u, unit, text):
         ("tools.em6.LF", "length of em6"),
         ("machine.axis.x.travel.high", "X travel, high end"),
         ("job.offset.G54.at.z", "G54 zero in Z"),
-        ("machine.control.after_g80", "control setting (bare axis words after G80)"),
+        ("machine.control.after_g80", "control: bare axis words after G80"),
+        ("machine.control.own_m_codes.52", "what M52 does"),
+        ("job.tools.0", "the tool in the spindle (this program calls none)"),
         ("machine.today.air", "today's card: air"),
         ("job.fixture.0.box.x.low", "fixture 1"),
         ("tools.em6.APMX", "APMX of em6"),
@@ -92,10 +99,46 @@ def test_a_cause_is_told_before_what_follows_from_it():
 def test_risks_that_nobody_looks_at_are_named_before_what_needs_care():
     only = made.examination(made.clear_count(), made.room_care(), made.clear_ratio())
     assert headline(only).sentence.startswith(
-        "Nobody has looked at the tool and the part yet; the rest needs care. Line 9:"
+        "Machine: care. Time: clear. Whether tool and part stand it, this version cannot say. Line 9:"
     )
     clear = made.examination(made.clear_count(), made.clear_ratio())
-    assert headline(clear).sentence == "Nobody has looked at the tool and the part yet; the rest is clear."
+    assert (
+        headline(clear).sentence == "Machine and time: clear. Whether tool and part stand it, this version cannot say."
+    )
+    assert headline(clear).act == "Judge those two by eye, and run the first part as the set-up sheet says."
+
+
+def test_a_path_is_told_by_its_name_in_every_sentence_and_only_facts_can_be_measured():
+    assert without_paths("Look: tools.em15.LF is short.") == "Look: length of em15 is short."
+    assert without_paths("See job.toml and program.nc:12.") == "See job.toml and program.nc:12."
+    assert is_fact("tools.em6.OHX and 3 more")
+    assert not is_fact("line 850 (G53)")
+    assert not is_fact("where the machine stands at the start")
+
+
+def test_what_is_missing_is_said_by_name_and_a_lost_position_by_its_line():
+    needs = (Need("tools.em15.LF", "tools.toml LF", "Measure it."),)
+    asked = replace(made.unjudged_nothing(), why="I can't say: tools.em15.LF is missing.", needs=needs)
+    assert lead(asked)[0] == "I can't say. Missing: length of em15."
+    lost = replace(asked, why="I can't say: line 22 is missing.", needs=(Need("line 22", "program.nc:22", "See."),))
+    assert lead(lost)[0] == "I can't say. From line 22 on the position is not certain."
+
+
+def test_a_chance_is_told_beside_the_scale_never_in_the_sentence():
+    said = replace(made.part_care(), places=(), why="Wall 1: 14 µm. Chance that it goes over: certain.")
+    assert lead(said)[0] == "Wall 1: 14 µm."
+
+
+def test_a_short_run_up_is_not_at_speed_and_a_low_speed_too_slow():
+    def spindle(unit: str) -> Answered:
+        base = made.part_care()
+        measure = replace(base.demand, unit=unit) if base.demand else None
+        limit = Limit(Place(3), Form(0.0, (("machine.spindle.speed.low", 1.0),)), exact(2000.0), "Line 3: slow.", "")
+        question = replace(base.question, id="spindle")
+        return replace(base, question=question, demand=measure, margins=(limit,), why="Line 3: slow.", any_chance=1.0)
+
+    assert odds_of(spindle("s")) == "certain: not at speed"
+    assert odds_of(spindle("1/min")) == "certain: too slow"
 
 
 def test_what_one_look_settles_is_asked_once():

@@ -10,7 +10,7 @@ from rich.text import Text
 
 from firstoff.sheets.glyphs import ACCENT, PLAIN, QUIET, SAYS, STRONG
 from firstoff.sheets.page import MARGIN, Page, padded
-from firstoff.sheets.wording import headline, in_order
+from firstoff.sheets.wording import TOPICS, headline, in_order, lead
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer
 from firstoff.verdict.words import listed
@@ -52,7 +52,7 @@ def print_jobs(title: str, jobs: Sequence[JobLine], console: Console, below: Seq
 
 
 def _job(page: Page, job: JobLine) -> None:
-    answer = asked_answer(job.examination)
+    answer = job.examination.verdict
     page.gap()
     first = Text(" " * MARGIN)
     first.append_text(Text(f"{page.glyphs.marks[answer]} ", style=STYLE[answer]))
@@ -63,13 +63,19 @@ def _job(page: Page, job: JobLine) -> None:
     indent = MARGIN + MARK + WORD
     if job.remark:
         page.say(job.remark, indent, QUIET)
-    page.say(_found(job.examination, answer), indent)
+    page.say(_found(job.examination), indent)
 
 
-def _found(examination: Examination, answer: Answer) -> str:
+def _found(examination: Examination) -> str:
+    """What was found; where only risks that nobody looked at are unjudged, how far the rest goes."""
+    answer = asked_answer(examination)
+    far = f"{answer.value.capitalize()} as far as asked." if examination.verdict is not answer else ""
     if answer is Answer.CLEAR:
-        return "All that was asked is clear."
+        return far or "All that was asked is clear."
     found = [one for one in in_order(examination.answers) if one.answer is answer]
-    said = headline(examination).sentence if examination.verdict is answer else found[0].why
-    others = [one.question.id.replace("_", " ") for one in found[1:]]
-    return said + (f" Also {answer.value}: {listed(others)}." if others else "")
+    if not found:
+        return "Nothing was asked."
+    said = headline(examination).sentence if not far else lead(found[0])[0]
+    others = [TOPICS.get(one.question.id, one.question.id) for one in found[1:]]
+    also = f" Also {answer.value}: {listed(others)}." if others else ""
+    return f"{far} {said}{also}".strip()

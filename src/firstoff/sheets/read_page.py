@@ -11,7 +11,7 @@ from rich.text import Text
 from firstoff.sheets.glyphs import ACCENT, PLAIN, QUIET, SAYS, STRONG
 from firstoff.sheets.page import MARGIN, Page, padded
 from firstoff.sheets.records import ProblemRecord, ReadRecord, ToolRecord
-from firstoff.sheets.wording import clock
+from firstoff.sheets.wording import clock, fact_name, is_fact, without_paths
 from firstoff.verdict.question import Answer
 from firstoff.verdict.words import MM_PER_INCH, count, listed
 
@@ -237,17 +237,21 @@ def _problems(page: Page, record: ReadRecord, lines: Sequence[str]) -> None:
     page.heading("Read with a doubt" if record.understood else "Not read for certain")
     order = {"fault": 0, "depends": 1, "note": 2}
     ordered = sorted(record.problems, key=lambda problem: (order[problem.kind], problem.line, problem.column))
-    for number, problem in enumerate(ordered[:MOST_PROBLEMS]):
+    same: dict[tuple[str, str, str], list[ProblemRecord]] = {}
+    for problem in ordered:
+        same.setdefault((problem.kind, problem.what, problem.fact or ""), []).append(problem)
+    folded = list(same.values())
+    for number, alike in enumerate(folded[:MOST_PROBLEMS]):
         if number:
             page.gap()
-        _problem(page, problem, lines)
-    if len(ordered) > MOST_PROBLEMS:
+        _problem(page, alike[0], len(alike), lines)
+    if len(folded) > MOST_PROBLEMS:
         page.gap()
-        page.say(f"and {count(len(ordered) - MOST_PROBLEMS, 'more')}; --json lists them all.", style=QUIET)
+        page.say(f"and {len(folded) - MOST_PROBLEMS} more kinds; --json lists them all.", style=QUIET)
 
 
-def _problem(page: Page, problem: ProblemRecord, lines: Sequence[str]) -> None:
-    """The line, a caret under the column, what is wrong, and what would settle it."""
+def _problem(page: Page, problem: ProblemRecord, times: int, lines: Sequence[str]) -> None:
+    """The line, a caret under the column, what is wrong, how often, and what would settle it."""
     whole = lines[problem.line - 1] if 0 < problem.line <= len(lines) else ""
     begin = problem.column - 1
     text = whole or problem.text
@@ -256,10 +260,15 @@ def _problem(page: Page, problem: ProblemRecord, lines: Sequence[str]) -> None:
     if whole.strip():
         at = 10 + begin - _cut_off(begin, page.width - 10)
         page.put(Text(" " * at), Text(page.glyphs.caret, style=ACCENT if problem.kind == "fault" else STRONG))
-    where = f"{WORDS[problem.kind]}, line {problem.line}, column {problem.column}: "
-    page.say(f"{where}{problem.what}", INDENT, PLAIN if problem.kind != "note" else QUIET)
+    # Line and caret stand above already where the program's text is at hand.
+    where = "" if whole.strip() else f", line {problem.line}, column {problem.column}"
+    often = f" ({times} times, first here)" if times > 1 else ""
+    words = f"{WORDS[problem.kind]}{where}: {without_paths(problem.what)}{often}"
+    page.say(words, INDENT, PLAIN if problem.kind != "note" else QUIET)
     if problem.fact:
-        page.say(f"{problem.fact} would settle it.", INDENT, SAYS)
+        settles = page.text(f"{fact_name(problem.fact)} would settle it", SAYS)
+        settles.append_text(page.text(f" ({problem.fact})" if is_fact(problem.fact) else "", QUIET))
+        page.say(settles, INDENT)
 
 
 def _cut_off(begin: int, room: int) -> int:

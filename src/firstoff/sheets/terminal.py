@@ -23,12 +23,15 @@ from firstoff.sheets.wording import (
     grouped_needs,
     headline,
     in_order,
+    is_fact,
     lead,
     minus,
     not_asked_groups,
+    not_looked_at,
     removed_words,
     tally,
     time_words,
+    without_paths,
 )
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.next import Proposal
@@ -218,23 +221,23 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
             continue
         news = [sentence for sentence in _sentences(place.what) if sentence not in said]
         if news:
-            page.say(minus(" ".join(news)), indent)
+            page.say(minus(without_paths(" ".join(news))), indent)
         said.update(news)
         if place.text.strip():
             page.put(Text(" " * indent), page.code(place.place.line, place.text, page.width - indent))
     more = len(told) - MOST_PLACES
     if more > 0:
-        page.say(f"and {count(more, 'more place', 'more places')}", indent + 7, QUIET)
+        page.say(f"and {more} more", indent + 7, QUIET)
     acts = list(dict.fromkeys([answered.do, *(place.do for place in told[:MOST_PLACES])]))
     needed_ways = {need.how for need in answered.needs}
     for act in acts:
         if act and act not in needed_ways:
-            page.say(minus(act), indent + len(page.glyphs.act), SAYS, _lead(indent, page.glyphs.act))
+            page.say(minus(without_paths(act)), indent + len(page.glyphs.act), SAYS, _lead(indent, page.glyphs.act))
     groups = grouped_needs(answered)
     for names, where, how in groups[:MOST_NEEDS]:
         page.say(f"{names}: {where}", indent + 9, PLAIN, _lead(indent, "missing  "))
         if how not in answered.why:
-            page.say(how, indent + 9, SAYS)
+            page.say(without_paths(how), indent + 9, SAYS)
     if len(groups) > MOST_NEEDS:
         page.say("and " + "; ".join(names for names, _, _ in groups[MOST_NEEDS:]), indent + 9, QUIET)
 
@@ -250,7 +253,7 @@ def _lead(indent: int, words: str) -> Text:
 
 def _notes(page: Page, answered: Answered, indent: int) -> None:
     for note in answered.notes[:MOST_NOTES]:
-        page.say(note, indent, QUIET)
+        page.say(without_paths(note), indent, QUIET)
     if len(answered.notes) > MOST_NOTES:
         page.say(f"and {count(len(answered.notes) - MOST_NOTES, 'more note')}", indent, QUIET)
 
@@ -261,17 +264,22 @@ def _notes(page: Page, answered: Answered, indent: int) -> None:
 def _foot(page: Page, examination: Examination) -> None:
     page.heading("Time")
     page.say(time_words(examination))
-    if examination.not_asked:
+    unseen, unasked = not_looked_at(examination.not_asked), not_asked_groups(examination.not_asked)
+    if unseen:
         page.gap()
-        page.say("Not asked: " + "; ".join(not_asked_groups(examination.not_asked)) + ".", style=QUIET)
+        page.say("Not looked at in this version: " + "; ".join(unseen) + ".", style=QUIET)
+    if unasked:
+        page.gap()
+        page.say("Not asked: " + "; ".join(unasked) + ".", style=QUIET)
 
 
 def _measure_next(page: Page, examination: Examination) -> None:
-    if not examination.next:
+    proposals = [proposal for proposal in examination.next if is_fact(proposal.fact)]  # a line cannot be measured
+    if not proposals:
         page.gap()
         return
     page.heading("Measure next")
-    for number, proposal in enumerate(examination.next):
+    for number, proposal in enumerate(proposals):
         if number:
             page.gap()
         _proposal(page, proposal, number + 1)

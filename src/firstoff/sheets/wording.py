@@ -63,7 +63,6 @@ GOES_OVER = {
     "rapid_contact": "it touches",
     "body_contact": "it touches",
     "below": "it goes too deep",
-    "spindle": "it goes over",
     "feed": "it takes longer",
     "holding": "it slips",
 }
@@ -131,7 +130,8 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"machine\.zone", "the spaces kept out"),
     (r"machine\.control\.look_ahead", "look-ahead of the control"),
     (r"machine\.control\.block_rate", "block rate of the control"),
-    (r"machine\.control\.([^.]+).*", "control setting ({0:c})"),
+    (r"machine\.control\.own_m_codes\.(\d+)", "what M{0} does"),
+    (r"machine\.control\.([^.]+).*", "control: {0:c}"),
     (r"machine\.control", "the control's settings"),
     (r"machine\.home\.(G\d+)\.(.)", "{0} position, {1:u}"),
     (r"machine\.today\.on", "date of today's card"),
@@ -153,6 +153,7 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"job\.offset\.(G[\d.]+).*", "{0} zero"),
     (r"job\.offset", "the work zero"),
     (r"job\.tools", "the tools that are meant"),
+    (r"job\.tools\.0", "the tool in the spindle (this program calls none)"),
     (r"job\.tools\.(\d+)", "the tool that T{0} is meant to be"),
     (r"job\.stock\.box\.z\.high", "top of the stock"),
     (r"job\.stock.*", "the stock"),
@@ -193,6 +194,23 @@ def fact_name(path: str) -> str:
     return path
 
 
+_PATH = re.compile(r"(?:machine|tools|job|materials)(?:\.[\w-]+)+(?: and \d+ more)?")
+
+
+def is_fact(name: str) -> bool:
+    """Whether a name is a fact's path; needs also name lines and states, which nobody can measure."""
+    return _PATH.fullmatch(name) is not None
+
+
+def without_paths(words: str) -> str:
+    """A sentence with every fact path in it told by its name."""
+    return re.sub(
+        r"(?<![\w./])(?:machine|tools|job|materials)(?:\.[\w-]+){1,}",
+        lambda found: named if (named := fact_name(found[0])) != found[0] else found[0],
+        words,
+    )
+
+
 def fact_words(path: str, facts: FactSet) -> str:
     """A fact in words with its evidence: ``length of em6, assumed``."""
     fact = facts.facts.get(path)
@@ -206,8 +224,21 @@ def odds_of(answered: Answered) -> str:
     """The chance in words with what it is a chance of; empty where there is none."""
     if answered.any_chance is None or answered.scale is Scale.COUNT:
         return ""
-    over = GOES_OVER.get(answered.question.id, "it goes over")
-    return f"{odds(answered.any_chance)}: {over}"
+    return f"{odds(answered.any_chance)}: {_goes_over(answered)}"
+
+
+def _goes_over(answered: Answered) -> str:
+    if answered.question.id != "spindle":
+        return GOES_OVER.get(answered.question.id, "it goes over")
+    if answered.demand is not None and answered.demand.unit == "s":
+        return "not at speed"
+    return "too slow" if is_lower_limit(answered) else "too fast"
+
+
+def is_lower_limit(answered: Answered) -> bool:
+    """Whether what the answer speaks of is a bare fact (a lowest speed, a run-up) that what the program says, exactly, must reach."""
+    said = [limit for limit in answered.margins if answered.why.startswith(limit.what)] or list(answered.margins[:1])
+    return any(bool(limit.demand.terms) and not limit.capacity.terms for limit in said)
 
 
 def answer_line(answered: Answered, facts: FactSet) -> str:
@@ -266,18 +297,42 @@ def missing_names(needs: Iterable[Need]) -> list[str]:
 
 def grouped_needs(answered: Answered) -> list[tuple[str, str, str]]:
     """(names, where, how) of what is missing, facts that one look settles together."""
-    groups: dict[tuple[str, str], list[Need]] = {}
+    groups: dict[str, list[Need]] = {}
     for need in answered.needs:
-        groups.setdefault((need.where, need.how), []).append(need)
-    return [(listed(missing_names(needs), 6), where, how) for (where, how), needs in groups.items()]
+        groups.setdefault(need.how, []).append(need)
+    return [(listed(missing_names(needs), 6), _where(needs), how) for how, needs in groups.items()]
+
+
+def _where(needs: list[Need]) -> str:
+    """Where the facts are written; the key too, where the place does not say it."""
+    places = []
+    for need in needs:
+        key = need.fact.split(".")[-1]
+        bare = need.where.endswith("[control]") and is_fact(need.fact)
+        places.append(f"{need.where} {key}" if bare else need.where)
+    return listed(list(dict.fromkeys(places)), 3)
 
 
 def lead(answered: Answered) -> tuple[str, AnsweredPlace | None]:
     """(what is found, at which place): the chance that `why` ends with is said beside the scale, not twice."""
     for place in answered.places:
         if place.what and answered.why.startswith(place.what):
-            return minus(place.what), place
-    return minus(answered.why), None
+            return minus(without_paths(place.what)), place
+    if answered.needs and answered.why.startswith(_CANNOT):
+        return f"I can't say. {_missing(answered)}", None
+    return minus(without_paths(_CHANCE.sub("", answered.why))), None
+
+
+_CANNOT = "I can't say: "
+_CHANCE = re.compile(r"\s*Chance that it goes over: [^.]+\.")
+
+
+def _missing(answered: Answered) -> str:
+    """What is missing, in a sentence; where the position was lost there is a line instead of a fact."""
+    first = answered.needs[0]
+    if first.fact.startswith("line "):
+        return f"From {first.fact} on the position is not certain."
+    return f"Missing: {listed(missing_names(answered.needs), 3)}."
 
 
 def in_order(answers: tuple[Answered, ...]) -> list[Answered]:
@@ -310,7 +365,7 @@ def headline(examination: Examination) -> Headline:
             if answered.needs and verdict is Answer.UNJUDGED:
                 return _cannot_say(answered)
             what, place = lead(answered)
-            return Headline(what, minus(answered.do), place.place.line if place else 0)
+            return Headline(what, minus(without_paths(answered.do)), place.place.line if place else 0)
     if verdict is Answer.UNJUDGED:
         return _nobody_looked(examination)
     return Headline(
@@ -321,18 +376,31 @@ def headline(examination: Examination) -> Headline:
 
 def _cannot_say(answered: Answered) -> Headline:
     missing = listed(missing_names(answered.needs), 3)
-    return Headline(f"{answered.question.asks} I can't say.", f"Missing: {missing}. {answered.needs[0].how}")
+    return Headline(
+        f"{answered.question.asks} I can't say.", f"Missing: {missing}. {without_paths(answered.needs[0].how)}"
+    )
 
 
 def _nobody_looked(examination: Examination) -> Headline:
     asked = {answered.question.risk for answered in examination.answers}
-    missing = listed([f"the {risk.value}" for risk in RISKS if risk not in asked])
-    care = [answered for answered in examination.answers if answered.answer is Answer.CARE]
-    sentence = f"Nobody has looked at {missing} yet; the rest {'needs care' if care else 'is clear'}."
+    open_risks = [risk.value for risk in RISKS if risk not in asked]
+    known: dict[Answer, list[str]] = {}
+    for risk in RISKS:
+        if risk in asked:
+            known.setdefault(examination.risks[risk], []).append(risk.value)
+    told = " ".join(f"{_capital(listed(names))}: {answer.value}." for answer, names in known.items())
+    stand = "stand" if len(open_risks) > 1 else "stands"
+    sentence = f"{told} Whether {listed(open_risks)} {stand} it, this version cannot say.".strip()
+    care = [answered for answered in in_order(examination.answers) if answered.answer is Answer.CARE]
     if care:
         what, place = lead(care[0])
         return Headline(f"{sentence} {what}", minus(care[0].do), place.place.line if place else 0)
-    return Headline(sentence, "Judge the rest by eye, and run the first part as the set-up sheet says.")
+    those = {1: "that", 2: "those two"}.get(len(open_risks), "those")
+    return Headline(sentence, f"Judge {those} by eye, and run the first part as the set-up sheet says.")
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def tally(examination: Examination) -> str:
@@ -341,11 +409,31 @@ def tally(examination: Examination) -> str:
     return ", ".join(f"{number} {answer.value}" for answer, number in numbers.items() if number)
 
 
+NOT_IN_VERSION = "not in this version"
+RISK_OF = {
+    Risk.TOOL: ("cuts", "reach", "torque", "power", "duty", "chip", "strength", "chips_out"),
+    Risk.PART: ("holding", "size", "step", "path_kept", "finish", "target"),
+    Risk.TIME: ("feed",),
+}
+"""Whose risk a question is that was not put (CONTRACTS); all others are the machine's."""
+
+
+def not_looked_at(not_asked: tuple[NotAsked, ...]) -> list[str]:
+    """Questions that this version cannot put, one entry a risk: ``tool: torque, power``."""
+    groups: dict[Risk, list[str]] = {}
+    for each in not_asked:
+        if NOT_IN_VERSION in each.why:
+            risk = next((risk for risk, names in RISK_OF.items() if each.id in names), Risk.MACHINE)
+            groups.setdefault(risk, []).append(TOPICS.get(each.id, each.id))
+    return [f"{risk.value}: {', '.join(groups[risk])}" for risk in RISKS if risk in groups]
+
+
 def not_asked_groups(not_asked: tuple[NotAsked, ...]) -> list[str]:
-    """Questions not put, those with one reason together."""
+    """Questions that nobody asked, those with one reason together."""
     groups: dict[str, list[str]] = {}
     for each in not_asked:
-        groups.setdefault(each.why.rstrip("."), []).append(TOPICS.get(each.id, each.id))
+        if NOT_IN_VERSION not in each.why:
+            groups.setdefault(each.why.rstrip("."), []).append(TOPICS.get(each.id, each.id))
     return [f"{', '.join(topics)} ({why})" for why, topics in groups.items()]
 
 
