@@ -6,6 +6,7 @@ Exit codes (CONTRACTS): 0 clear, 3 care, 4 unjudged, 5 stop, 2 the input cannot 
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -40,6 +41,16 @@ Base = Annotated[
     typer.Option("--base", help="Language where no machine says: rs274ngc (the report to the letter) or plain."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print the published record instead of words.")]
+
+
+@app.callback(invoke_without_command=True)
+def about(version: Annotated[bool, typer.Option("--version", help="Print the version.")] = False) -> None:
+    """Examine an NC program against your own milling machine before it runs."""
+    if version:
+        from firstoff import __version__
+
+        typer.echo(f"firstoff {__version__}")
+        raise typer.Exit
 
 
 @app.command()
@@ -226,6 +237,8 @@ def telling() -> Iterator[Callable[[str, float], None]]:
 
 def main() -> None:
     """The `firstoff` command: every way out has its exit code, and no way out shows a traceback."""
+    if hasattr(signal, "SIGPIPE"):
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)  # `| head` ends us quietly, as it ends every other command
     try:
         app()
     except InputError as error:
@@ -236,9 +249,6 @@ def main() -> None:
     except (KeyboardInterrupt, Interrupted):
         typer.echo("Stopped. Nothing half-written was left.", err=True)
         sys.exit(INTERRUPTED)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
     except OSError as error:
         typer.echo(str(Fault(f"{error.strerror or error}", str(error.filename or ""))), err=True)
         sys.exit(BAD_INPUT)

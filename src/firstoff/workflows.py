@@ -38,6 +38,11 @@ from firstoff.verdict.words import ShopUnits
 from firstoff.write.language import language_of
 from firstoff.write.restarting import Restart, restart
 
+SHEET_MARK = "firstoff:set-up-sheet"
+RESTART_MARK = "RESTART FROM T"
+"""What the head of a file that we wrote holds; anything else is the user's and is never replaced."""
+MARK_WITHIN = 4000
+
 Tell = Callable[[str, float], None]
 """(what is being done, part done 0..1)"""
 
@@ -231,7 +236,7 @@ def write_sheet(
     examination = judge(prepared)
     tell("drawing the sheet", 0.9)
     page = setup_sheet_html(examination, prepared.job.name, prepared.job.shop.name, printed)
-    write_whole(html, page)
+    write_whole(html, page, SHEET_MARK)
     return examination
 
 
@@ -249,13 +254,20 @@ def write_restart(
     start = Start(origins_mm=_known_zeros(facts), diameters_mm=_diameters(facts))
     where = Restart(tool, use, math.ceil(wait))
     text = restart(prepared.reading, where, language_of(facts), Control.of(facts, None), start)
-    write_whole(out, text)
+    write_whole(out, text, RESTART_MARK)
     return read_text(text, out.name, Control.of(facts, None), start)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a file beside its place and move it there: nobody ever sees half of it."""
+def write_whole(path: Path, text: str, ours: str) -> None:
+    """Write a file beside its place and move it there: nobody ever sees half of it.
+
+    A file that is there already is only replaced if it holds `ours`, the mark of what this command writes.
+    """
     path = path.resolve()
+    if path.exists() and not _holds(path, ours):
+        raise InputError(
+            Fault("there is a file already that Firstoff did not write", str(path), do="Name another file.")
+        )
     try:
         with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, prefix=".", delete=False) as file:
             part = Path(file.name)
@@ -264,6 +276,13 @@ def write_whole(path: Path, text: str) -> None:
         part.replace(path)
     except OSError as error:
         raise InputError(Fault(f"cannot be written: {error.strerror or error}", str(path))) from None
+
+
+def _holds(path: Path, mark: str) -> bool:
+    try:
+        return mark in path.read_text(encoding="utf-8")[:MARK_WITHIN]
+    except (OSError, UnicodeDecodeError):
+        return False
 
 
 def new(folder: Path) -> list[Path]:

@@ -157,7 +157,7 @@ def test_several_faults_inside_one_value(full_shop: Path) -> None:
 
 
 def test_line_inside_a_value_over_several_lines(full_shop: Path) -> None:
-    line = change(full_shop, JOB, '["121.40(2) mm", "88.10(2) mm", "-96.55(3) mm"]', '["1 mm",\n"2 mm",\n"3 kg"]')
+    line = change(full_shop, JOB, '["121.40(2) mm", "88.10(2) mm", "-130.55(3) mm"]', '["1 mm",\n"2 mm",\n"3 kg"]')
     (fault,) = faults_of(full_shop)
     assert fault.line == line + 2
 

@@ -180,11 +180,11 @@ def own_codes(reader: Reader, order: Order) -> None:
         words = reader.control.own_code(code)
         if words is not None:
             reader.record.event(What.OWN_CODE, reader.line, code, text=words)
-        if words is not None and (words == STILL or "move" not in words.lower()):
+        if words is not None and words.lower().startswith(STILL):
             continue
         what = f"{word.text} is the builder's own code and may move an axis: say what it does in [control] own_m_codes"
         if words is not None:
-            what = f'{word.text} moves something by its own account ("{words}"): positions after it are not known'
+            what = f'{word.text} is said to do "{words}": positions after it are not known (begin with "{STILL}" if no axis moves)'
         column, text = word.column, word.text
         fact = path_of(f"own_m_codes.{code}")
         reader.findings.depends_on(fact, reader.line, column, text, reader.where + what, loses=True)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import FactSet, Leaning
 from firstoff.motion.timeline import Timeline
-from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Flag, Floats, Kind, Moves, Reading
+from firstoff.program.moves import FAULT, NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Flag, Floats, Kind, Moves, Reading
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Need, Place
 from firstoff.verdict.words import ShopUnits
@@ -175,6 +175,10 @@ def lost(case: Case) -> tuple[Need, ...]:
             needs.append(Need(name, f"{reading.file}:{problem.line}", how))
         elif problem.fact == BLOCK_DELETE:
             needs.append(Need(problem.fact, "machine.toml [control]", problem.what))
+        elif (
+            problem.kind == FAULT
+        ):  # a block that was not understood was not run either: what it would have done nobody knows
+            needs.append(Need(f"line {problem.line}", f"{reading.file}:{problem.line}", problem.what))
     if reading.units == "not stated" and bool(case.moving.any()):
         how = "Nothing says whether its numbers are mm or inch: write G21 or G20 at its head, or units_at_start."
         needs.append(Need("machine.control.units_at_start", "machine.toml [control]", how))

@@ -336,6 +336,8 @@ def _answered(
 def _words(answer: Answer, finding: Finding, judged: list[_Judged], told: _Judged | None) -> tuple[str, str]:
     if answer is Answer.UNJUDGED and finding.needs:
         first = finding.needs[0]
+        if first.fact.startswith("line "):
+            return f"I can't say: {first.fact} is not understood.", first.how
         return f"I can't say: {first.fact} is missing.", first.how
     if told is None:
         return "Nothing in this program asks it.", ""

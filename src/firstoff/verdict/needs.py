@@ -175,6 +175,12 @@ TRIALS: tuple[Trial, ...] = (
         0.2,
     ),
     Trial("tools.*", "tools.toml", "Read it off the tool or its packet.", 2, 0.02, True),
+    Trial(
+        "job.tools.0",
+        "job.toml [tools]",
+        'The program calls no tool: say which one is in the spindle, 0 = "NAME" under [tools] or --tool 0=NAME.',
+        1,
+    ),
     Trial("job.tools.*", "job.toml [tools]", "Write which tool this T is meant to be.", 1),
     Trial(
         "job.offset.*",

@@ -38,6 +38,8 @@ class Proposal:
     """Share of the variance of the questions named that it takes away, 0..1; 1 for a fact that was missing."""
     settles: float
     """Questions it can be expected to settle."""
+    nearer: tuple[str, ...] = ()
+    """Questions that need it and still something else."""
 
 
 def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposal, ...]:
@@ -46,6 +48,8 @@ def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposa
     doubted: dict[Trial, list[str]] = {}
     for answered in answers:
         for need in answered.needs:
+            if "." not in need.fact or " " in need.fact:
+                continue  # a line to mend, or stock to follow: nothing that a trial could settle
             missing.setdefault(trial_for(need.fact), []).append((need.fact, answered.question.id))
         for fact in answered.settled_by:
             missing.setdefault(trial_for(fact), []).append((fact, answered.question.id))
@@ -63,13 +67,14 @@ def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposa
 def _unblocks(trial: Trial, pairs: list[tuple[str, str]], answers: tuple[Answered, ...]) -> Proposal:
     facts = list(dict.fromkeys(fact for fact, _ in pairs))
     settled = 0.0
-    questions = []
+    questions: list[str] = []
+    nearer: list[str] = []
     for answered in answers:
         needed = {need.fact for need in answered.needs} | set(answered.settled_by)
         if needed & set(facts):
-            questions.append(answered.question.id)
+            (questions if needed <= set(facts) else nearer).append(answered.question.id)
             settled += len(needed & set(facts)) / len(needed)
-    return Proposal(_shared(facts), trial.how, trial.minutes, tuple(questions), 1.0, settled)
+    return Proposal(_shared(facts), trial.how, trial.minutes, tuple(questions), 1.0, settled, tuple(nearer))
 
 
 def _narrows(trial: Trial, paths: list[str], answers: tuple[Answered, ...], facts: FactSet) -> Proposal:

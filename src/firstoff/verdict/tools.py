@@ -25,6 +25,9 @@ def spindle_tool(facts: Leaning, number: int) -> str | None:
     """
     if number == NO_TOOL:
         listed = list(facts.facts.under("job.tools."))
+        touched = [path for path in facts.facts.under("job.offset.") if path.endswith(".touched_with")]
+        if not listed and len(touched) == 1:
+            return _name(facts.setting(touched[0]))  # the tip that set the zero is in the spindle
         return _name(facts.setting(listed[0] if len(listed) == 1 else "job.tools.0"))
     loaded = loaded_tool(facts, number)
     return loaded if loaded is not None else meant_tool(facts, number)

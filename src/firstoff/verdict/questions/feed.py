@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from firstoff.facts.fact import Leaning
+from firstoff.program.moves import What
 from firstoff.verdict.case import Case, Cutting, lost
 from firstoff.verdict.forms import Form, Scale, log_exact
-from firstoff.verdict.question import Check, Finding, Limit, Place, Question, Risk
+from firstoff.verdict.question import Check, Finding, Limit, Need, Place, Question, Risk
 from firstoff.verdict.words import duration
 
 QUESTION = Question("feed", Risk.TIME, "Is the feed reached, and how long does it take?")
@@ -21,9 +24,12 @@ def find(case: Case, facts: Leaning) -> Finding:
     """Cutting time at the feed reached over cutting time at the feed commanded; a bracket where a control fact is not known."""
     for path in case.timeline_missing:
         facts.number(path)
+    if any(event.what is What.TOOL_CHANGE for event in case.reading.events):
+        facts.number("machine.changer.change_time")
+    needs = [*lost(case), *_no_feed(case)]
     cutting = case.cutting
     if cutting is None:
-        return Finding((), lost(case))
+        return Finding((), tuple(needs))
     for path in cutting.bracketed_by:
         facts.number(path)
     form = Form(math.log(cutting.reached_s / cutting.commanded_s))
@@ -34,7 +40,22 @@ def find(case: Case, facts: Leaning) -> Finding:
     limits = [_limit(case, cutting, move, form) for move, _ in cutting.slow[:MOST_SLOW]] or [
         Limit(Place(0), form, log_exact(SLOWER_BY), _words(cutting), "")
     ]
-    return Finding((Check(Scale.RATIO, "", tuple(limits), (), _words(cutting)),), lost(case), _notes(cutting))
+    return Finding((Check(Scale.RATIO, "", tuple(limits), (), _words(cutting)),), tuple(needs), _notes(cutting))
+
+
+def _no_feed(case: Case) -> list[Need]:
+    """Cuts at a feed that was never given take as long as the control likes."""
+    without = np.flatnonzero(case.feeding & ~(np.nan_to_num(case.moves.feed_mm_per_s) > 0))
+    if not without.size:
+        return []
+    line = int(case.moves.line[without[0]])
+    return [
+        Need(
+            f"line {line} (its feed)",
+            f"{case.reading.file}:{line}",
+            f"Line {line} cuts at a feed that was never given: add F.",
+        )
+    ]
 
 
 def _limit(case: Case, cutting: Cutting, move: int, form: Form) -> Limit:
