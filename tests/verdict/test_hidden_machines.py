@@ -37,7 +37,7 @@ FALSE_ALARM = 0.001
 
 # Near-undecided cases, where a wrong doubt would show: overrun near 0, clearance near 0, feed near its bound.
 TEXTS = {
-    "machine": MACHINE.replace('"2.0(1) m/s^2"', '"1.20(20) m/s^2"'),
+    "machine": MACHINE.replace('"2.0(1) m/s^2"', '"1.20(10) m/s^2"'),
     "tools": TOOLS.replace("64.150(6) mm", "64.15(30) mm").replace("71.020(6) mm", "71.02(30) mm"),
     "job": JOB.replace('"100.00(2) mm"', '"250.2(3) mm"')
     .replace("0.2(2) mm", "-4.0(2) mm")
