@@ -62,7 +62,9 @@ def _tools_steps(case: Case) -> list[str]:
         own = lengths.get(one.name)
         if one.radius is None and own is not None and own.value == one.value:
             continue  # H holds the LF that the table tells
-        radius = f" (radius {_register(case, one.radius)})" if one.radius is not None else ""
+        radius = (
+            f" (radius {one.radius / (MM_PER_INCH if case.units.inch else 1):.4f})" if one.radius is not None else ""
+        )
         told.append(f"{one.name}\u00a0{_register(case, one.value)}{radius}")
     if lengths:
         also = f"; {listed(told, MOST_REGISTERS)}" if told else ""

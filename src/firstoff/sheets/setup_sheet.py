@@ -63,9 +63,9 @@ class Tightness:
 
 TIGHTNESS = (
     Tightness(150, 170, 200, 4, LEAST_PICTURE),
-    Tightness(110, 130, 120, 3, LEAST_PICTURE),
-    Tightness(90, 110, 90, 2, LEAST_PICTURE),
-    Tightness(80, 90, 70, 1, 0.0),
+    Tightness(130, 130, 160, 3, SMALLEST_PICTURE),
+    Tightness(110, 110, 120, 2, SMALLEST_PICTURE),
+    Tightness(90, 90, 120, 1, 0.0),
 )
 """The first that leaves room for picture and zero is used."""
 

@@ -41,10 +41,10 @@ NARROW = {
     **dict.fromkeys("rs", 0.47),
 }
 BROAD = {**dict.fromkeys("mwMW@%", 0.97), **dict.fromkeys("GOQNDH", 0.77)}
-USUAL = 0.585
-"""Advances in em, a twentieth over the usual fallback fonts (Arial and its metric twins, 0.556); the sheet's own take a tenth less."""
-BOLD, SERIF = 1.08, 0.98
-"""How much wider bold and serif letters run than those."""
+USUAL = 0.565
+"""Advances in em, a little over the usual fallback fonts (Arial and its metric twins, 0.556); the sheet's own take a tenth less."""
+BOLD, SERIF = 1.08, 0.88
+"""How much wider bold letters run than those, and serif ones (Times and its metric twins)."""
 LEADING = 1.25
 SMALL = 9.0
 """pt; nothing is smaller."""
@@ -238,7 +238,7 @@ def tool_table(rows: list[ToolRow], shown: int, units: ShopUnits, tick: bool = T
     unit = "in" if units.inch else "mm"
     head = (
         f"<tr><th>pocket</th><th>T</th><th>name</th><th>looks ({unit})</th><th>out OHX</th><th>length LF</th>"
-        f"<th>window</th><th>H, D</th><th>S</th><th>F</th><th>from line</th><th>runs, min</th>{'<th>in</th>' if tick else ''}</tr>"
+        f"<th>window</th><th>H, D</th><th>S</th><th>F</th><th>restart</th><th>runs, min</th>{'<th>in</th>' if tick else ''}</tr>"
     )
     body = "".join(_tool_row(row, units, tick) for row in rows[:shown])
     notes, tall = [], 0.0
@@ -269,7 +269,7 @@ def _tool_row(row: ToolRow, units: ShopUnits, tick: bool) -> str:
         ("plain", short(row.registers or "none", 8)),
         ("plain", _between(row.speeds, 1.0, 0)),
         ("plain", _between(row.feeds, 1 / MM_PER_INCH if units.inch else 1.0, 1 if units.inch else 0)),
-        ("plain", short(", ".join(str(line) for line in row.starts) or "–", 9)),
+        ("plain", short(", ".join(str(line) for line in row.starts) or "–", 8)),
         ("plain", "–" if row.minutes is None else f"{row.minutes:.1f}"),
     )
     inside = "".join(f'<td class="{name}">{escape(text)}</td>' for name, text in cells)
