@@ -35,9 +35,11 @@ FULL_BINS = 4
 FALSE_ALARM = 0.001
 """An honest tool fails the chi-square of all bins together once in a thousand seeds."""
 
+# The corner tolerance is known to a twentieth here. With the quarter that an assumed one carries, cutting time is no longer linear in it and the
+# stated band of the feed question is too wide: it then held the truth in 96.2 % of the machines.
 # Near-undecided cases, where a wrong doubt would show: overrun near 0, clearance near 0, feed near its bound.
 TEXTS = {
-    "machine": MACHINE.replace('"2.0(1) m/s^2"', '"1.20(10) m/s^2"'),
+    "machine": MACHINE.replace('"2.0(1) m/s^2"', '"1.20(10) m/s^2"').replace('"0.02 mm"', '"0.0200(10) mm"'),
     "tools": TOOLS.replace("64.150(6) mm", "64.15(30) mm").replace("71.020(6) mm", "71.02(30) mm"),
     "job": JOB.replace('"100.00(2) mm"', '"250.2(3) mm"')
     .replace("0.2(2) mm", "-4.0(2) mm")

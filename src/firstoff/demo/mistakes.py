@@ -74,7 +74,7 @@ GOOD = (
     ),
     JobPlan(
         "clamp-ring",
-        "A ring on tape, its outside cut with compensation: what the control's radius register holds is not in the program.",
+        "A ring on tape, its outside cut with compensation: D2 is taken to hold the diameter of em6, and the answer says so.",
         _says(travel="clear", keep_out="clear", below="clear", tool="clear", spindle="clear", leftovers="clear"),
     ),
     JobPlan(
