@@ -170,8 +170,8 @@ def _dry_run(case: Case, zeros: list[Zero]) -> list[str]:
     lifted = listed([_set_z(case, zero, raised) for zero in zeros], 3)
     back = listed([_set_z(case, zero, 0.0) for zero in zeros], 3)
     return [
-        f"{lifted} for the air run: {up} up, no blank in; {care}.{also}",
-        f"{back.replace(' Z ', ' Z back to ')}. Read it off the screen.",
+        f"{lifted} for the air run (as set plus {up}), no blank in; {care}.{also}",
+        f"{back.replace(' Z ', ' Z back to ')}, or to the figure as set. Read it off the screen.",
     ]
 
 

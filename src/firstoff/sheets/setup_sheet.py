@@ -162,7 +162,7 @@ def _middle(examination: Examination, zero: Block, tall: float) -> tuple[Block, 
     setting = setting_of(examination.facts, reach(case), case.stock_system(), examination.verdict is not Answer.STOP)
     caption = _caption(setting)
     under = blocks.height_of(caption, LEFT) + 0.5
-    picture = draw_setting(setting, LEFT, tall - under, case.units) if tall - under >= SMALLEST_PICTURE else None
+    picture = draw_setting(setting, LEFT, tall - under, case.units) if tall >= SMALLEST_PICTURE else None
     parts = [zero, *_doubts(examination, tall - zero.height)]
     right = "".join(part.html for part in parts)
     if picture is not None:

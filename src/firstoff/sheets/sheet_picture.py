@@ -345,8 +345,8 @@ class _Views:
         return ring + quarters + words
 
     def _axes(self) -> list[str]:
-        """Which way X and Y run, in the corner of the plan."""
-        x, y = self.left - 17, self.plan_bottom - 1
+        """Which way X and Y run, beside the plan."""
+        x, y = self.left - 17, min(self.plan_bottom - 1, ABOVE + 8)  # high enough for the heights told below
         head_x = f"{x + 7:.2f},{y:.2f} {x + 5.4:.2f},{y - 0.8:.2f} {x + 5.4:.2f},{y + 0.8:.2f}"
         head_y = f"{x:.2f},{y - 7:.2f} {x - 0.8:.2f},{y - 5.4:.2f} {x + 0.8:.2f},{y - 5.4:.2f}"
         return [
