@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from firstoff.facts.fact import FactSet, Leaning
 from firstoff.program.moves import SYSTEM_NAMES, Base, Reading, What
 from firstoff.verdict.case import Case
@@ -26,7 +28,8 @@ def stock_base(reading: Reading, facts: FactSet) -> int:
 
 def stock_frame_needs(case: Case, facts: Leaning) -> tuple[Need, ...]:
     """Where a program uses several systems and the job lists several, it must say which one the blank is written in."""
-    used = {int(base) for base in case.reading.frames.system[case.moves.frame[:, 2]] if Base.G54 <= base <= Base.G59_3}
+    systems = np.unique(case.reading.frames.system[np.unique(case.moves.frame[:, 2])])
+    used = [base for base in systems.tolist() if Base.G54 <= base <= Base.G59_3]
     if len(used) < 2 or len(_listed(facts.facts)) < 2:
         return ()
     if facts.setting(STOCK_OFFSET) is not None:

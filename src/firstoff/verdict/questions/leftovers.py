@@ -125,9 +125,9 @@ def _left_on(reading: Reading) -> list[Counted]:
     state, last = reading.before_end, Place(max(1, _last_line(reading)))
     found = []
 
-    def left(on: bool, what: str, do: str, severity: Answer = Answer.CARE) -> None:
+    def left(on: bool, what: str, do: str, severity: Answer = Answer.CARE, place: Place = last) -> None:
         if on:
-            found.append(Counted(last, what, do, severity))
+            found.append(Counted(place, what, do, severity))
 
     left(
         reading.final.ended_by == "text end",
@@ -154,10 +154,13 @@ def _left_on(reading: Reading) -> list[Counted]:
         Answer.STOP,
     )
     left(not state.overrides, "The overrides are left locked (M49).", "Add M48.")
+    shifts = [event.line for event in reading.events if event.what is What.SHIFT and event.value]
+    line = shifts[-1] if shifts else last.line
     left(
         state.shift_left,
-        "A G92 or G52 shift is left in force.",
+        f"Line {line}: this shift (G92 or G52) is still in force at the end.",
         "Add G92.1 (or G52 X0 Y0 Z0): the next job starts shifted.",
+        place=Place(line),
     )
     return found
 
