@@ -125,6 +125,8 @@ class NextRecord(Record):
     minutes: float
     questions: tuple[str, ...]
     doubt_removed: float
+    nearer: tuple[str, ...] = ()
+    """Questions that need it and still something else."""
 
 
 class ProgramRecord(Record):
@@ -337,6 +339,7 @@ def examination_record(examination: Examination) -> ExaminationRecord:
                 minutes=each.minutes,
                 questions=each.questions,
                 doubt_removed=each.doubt_removed,
+                nearer=each.nearer,
             )
             for each in examination.next
         ),

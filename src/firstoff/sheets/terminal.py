@@ -101,7 +101,9 @@ def _sentence(words: str) -> str:
 def _head(page: Page, examination: Examination, title: str) -> None:
     reading = examination.case.reading
     machine = examination.facts.settings.get("machine.name")
-    name = page.text(str(machine.value) if machine is not None else "no machine described", QUIET)
+    described = any(path.startswith("machine.") for path in (*examination.facts.facts, *examination.facts.settings))
+    unnamed = "machine without a name" if described else "no machine described"
+    name = page.text(str(machine.value) if machine is not None else unnamed, QUIET)
     file = reading.file.replace("\\", "/").rsplit("/", 1)[-1]
     about = f"{'' if title in (file, reading.file) else file + ', '}{count(reading.lines, 'line')}, {count(reading.blocks, 'block')} run"
     first = Text(" " * MARGIN)
@@ -294,5 +296,8 @@ def _proposal(page: Page, proposal: Proposal, number: int) -> None:
     topics = listed([TOPICS.get(name, name) for name in proposal.questions])
     if topics and proposal.doubt_removed >= 0.995:
         page.say(f"Answers: {topics}.", 4, QUIET)
-    elif topics:
+    nearer = listed([TOPICS.get(name, name) for name in proposal.nearer])
+    if nearer:
+        page.say(f"Brings nearer (something else is missing too): {nearer}.", 4, QUIET)
+    if topics and proposal.doubt_removed < 0.995:
         page.say(f"Takes away {removed_words(proposal.doubt_removed)} of: {topics}.", 4, QUIET)
