@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from firstoff.facts.fact import FactSet
 from firstoff.verdict.case import Case
@@ -88,6 +88,26 @@ def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> E
         needs = {each.fact: each for each in (*finding.needs, *(need(path) for path in leaning.missing))}
         complete = Finding(finding.checks, tuple(needs.values()), finding.notes)
         answers.append(judge(question, complete, leaning, draws, place_of))
+    answers = _cause_first(answers)
     return Examination(
         case, case.facts, tuple(answers), tuple(not_asked), time, measure_next(tuple(answers), case.facts)
     )
+
+
+FOLLOWS_FROM_LENGTHS = ("travel", "keep_out", "rapid_contact", "body_contact", "below")
+"""Questions about heights: a wrong length or tool shows in all of them, and no advice there mends it."""
+
+
+def _cause_first(answers: list[Answered]) -> list[Answered]:
+    """Where a tool or a length is wrong, advice about heights would lead away from the cause: it sends to the cause instead."""
+    wrong = next((one for one in answers if one.question.id == "tool" and one.answer is Answer.STOP), None)
+    if wrong is None or not wrong.places:
+        return answers
+    first = f"Mend line {wrong.places[0].place.line} first (the tool and its length): this may follow from it."
+    told = []
+    for one in answers:
+        if one.question.id in FOLLOWS_FROM_LENGTHS and one.answer is Answer.STOP:
+            places = tuple(replace(place, do=first if place.do else "") for place in one.places)
+            one = replace(one, do=first, places=places)
+        told.append(one)
+    return told
