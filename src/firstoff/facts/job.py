@@ -14,7 +14,7 @@ from firstoff.facts.collect import Collected, collect
 from firstoff.facts.fact import FactSet
 from firstoff.facts.materials import material_facts, material_names
 from firstoff.facts.schema import JobFile
-from firstoff.facts.shop import JOBS, Shop
+from firstoff.facts.shop import JOBS, MACHINE, Shop
 from firstoff.facts.toml_file import FileRead, TomlFile, read_toml
 from firstoff.facts.validate import validated
 
@@ -100,6 +100,10 @@ def bare_job(program: Path, shop: Shop, given: Given = NOTHING) -> Job:
     """The job that has only a program and what the command line says; facts of it stand at the "command line"."""
     if not program.is_file():
         raise InputError(Fault("no such program", str(program), "an NC program or the name of a job"))
+    if program.suffix.lower() == ".toml":
+        raise InputError(
+            Fault("this is a file of facts, not an NC program", str(program), "a job.toml, or an NC program")
+        )
     faults: list[Fault] = []
     values: dict[str, object] = {"program": program.name}
     values.update(_parts(given, faults))
@@ -117,6 +121,9 @@ def _job_file(path: Path, shop: Shop) -> Path | None:
         return path / JOB
     if shop.folder is not None and (shop.folder / JOBS / path / JOB).is_file():
         return shop.folder / JOBS / path / JOB
+    if (path / MACHINE).is_file():
+        names = ", ".join(sorted(one.parent.name for one in (path / JOBS).glob("*/job.toml"))) or "none yet"
+        raise InputError(Fault("this is a shop, not a job", str(path), f"one of its jobs: {names}"))
     near = difflib.get_close_matches(str(path), _could_be_meant(path, shop), n=3, cutoff=0.3)
     what = f"this folder holds no {JOB}" if path.is_dir() else "no such job or program"
     known = (

@@ -33,8 +33,8 @@ from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered, Risk
 from firstoff.verdict.words import listed
 
-PAGE = 253.0
-"""Height that may be planned, mm. Letter less two margins of 15 mm is 249.4, A4 is 267; planned heights are 4 to 13 mm above those that a browser sets."""
+PAGE = 250.0
+"""Height that may be planned, mm. Letter less two margins of 15 mm is 249.4, A4 is 267; planned heights lie a few mm above those that a browser sets."""
 LEFT, RIGHT = 121.0, 53.0
 """Widths of the two columns, mm, with 6 between them."""
 HALF = 87.0
