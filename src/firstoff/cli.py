@@ -163,7 +163,10 @@ def restart_from(
     if json:
         sys.stdout.write(dumps({"schema": "firstoff.restart/1", "written": str(out), "lines": reading.lines}) + "\n")
     else:
-        typer.echo(f"{out}: {reading.lines} lines, from T{tool} on. Examine it before it runs: firstoff examine {out}")
+        typer.echo(f"{out}: {reading.lines} lines, from T{tool} on.")
+        typer.echo(
+            "Examine it before it runs: copy the job's folder, put this file in as its program, and examine that."
+        )
 
 
 @app.command()

@@ -97,6 +97,15 @@ SPOILT = [
     ("not homed", "machine", "homed = true", "homed = false", "today", STOP, None),
     ("pockets not seen", "machine", "pockets_seen = true", "pockets_seen = false", "today", CARE, None),
     ("unknown word", "program", "M8\nG1 Z-2", "M877\nG1 Z-2", "understood", UNJUDGED, line_of("M8")),
+    (
+        "a dwell in the wrong unit",
+        "program",
+        "S12000 M3\nG4 P3",
+        "S12000 M3\nG4 P3000",
+        "feed",
+        CARE,
+        line_of("S12000 M3") + 1,
+    ),
     ("feed never reached", "machine", '"2.0(1) m/s^2"', '"0.02(1) m/s^2"', "feed", CARE, None),
 ]
 

@@ -7,10 +7,10 @@ import math
 import numpy as np
 
 from firstoff.facts.fact import Leaning
-from firstoff.program.moves import What
+from firstoff.program.moves import Kind, What
 from firstoff.verdict.case import Case, Cutting, lost
 from firstoff.verdict.forms import Form, Scale, log_exact
-from firstoff.verdict.question import Check, Finding, Limit, Need, Place, Question, Risk
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
 from firstoff.verdict.words import duration
 
 QUESTION = Question("feed", Risk.TIME, "Is the feed reached, and how long does it take?")
@@ -18,6 +18,8 @@ SLOWER_BY = 1.25
 """Cutting may take this many times as long as the feeds commanded say before it is worth a word: chips thin in the same proportion, and
 a fifth less lies inside the band that cutting data are given in (common practice)."""
 MOST_SLOW = 5
+LONGEST_WAIT_S = 60.0
+"""A dwell beyond this is worth a word: spindles are at speed and probes still long before (common practice)."""
 
 
 def find(case: Case, facts: Leaning) -> Finding:
@@ -40,7 +42,23 @@ def find(case: Case, facts: Leaning) -> Finding:
     limits = [_limit(case, cutting, move, form) for move, _ in cutting.slow[:MOST_SLOW]] or [
         Limit(Place(0), form, log_exact(SLOWER_BY), _words(cutting), "")
     ]
-    return Finding((Check(Scale.RATIO, "", tuple(limits), (), _words(cutting)),), tuple(needs), _notes(cutting))
+    checks = (
+        Check(Scale.RATIO, "", tuple(limits), (), _words(cutting)),
+        Check(Scale.COUNT, "", (), tuple(_long_waits(case))),
+    )
+    return Finding(checks, tuple(needs), _notes(cutting))
+
+
+def _long_waits(case: Case) -> list[Counted]:
+    """Dwells so long that their unit may have been meant otherwise."""
+    waits = np.flatnonzero((case.moves.kind == Kind.DWELL) & (np.nan_to_num(case.moves.feed_mm_per_s) > LONGEST_WAIT_S))
+    found = []
+    for move in waits.tolist():
+        place, wait = case.place(move), duration(float(case.moves.feed_mm_per_s[move]))
+        what = f"Line {place.line}: the program waits {wait}."
+        do = "If P was meant in the other unit (seconds, milliseconds), mend it; see dwell_p in [control]."
+        found.append(Counted(place, what, do, Answer.CARE))
+    return found
 
 
 def _no_feed(case: Case) -> list[Need]:
