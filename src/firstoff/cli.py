@@ -227,9 +227,16 @@ def telling() -> Iterator[Callable[[str, float], None]]:
         except KeyboardInterrupt:
             raise Interrupted from None
         return
-    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeRemainingColumn())
+    # The time that has passed moves even while the very first run compiles its kernels and nothing else does.
+    columns = (
+        SpinnerColumn("line"),
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeElapsedColumn(),
+        TimeRemainingColumn(),
+    )
     with Progress(*columns, console=console(stderr=True), transient=True) as progress:
         task = progress.add_task("", total=1.0)
         try:

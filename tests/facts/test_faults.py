@@ -260,3 +260,24 @@ def test_random_corruptions_never_escape(full_shop: Path) -> None:
         refused += _outcome(full_shop)
         path.write_text(text)
     assert refused > CORRUPTIONS / 2
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "meant"),
+    [
+        ('directions = ["cw"]', 'directions = ["clockwise"]', '"cw"'),
+        ('kind = "vice"', 'kind = "vise"', '"vice"'),
+        ('base = "plain"', 'base = "plane"', '"plain"'),
+    ],
+)
+def test_a_word_of_the_trade_is_sent_to_ours(old: str, new: str, meant: str, full_shop: Path) -> None:
+    for file in ("machine.toml", "jobs/first/job.toml"):
+        path = full_shop / file
+        text = path.read_text()
+        if old in text:
+            path.write_text(text.replace(old, new, 1))
+            with pytest.raises(InputError) as caught:
+                load_job("first", load_shop(full_shop))
+            assert meant in str(caught.value)
+            return
+    pytest.fail(f"{old} stands nowhere")

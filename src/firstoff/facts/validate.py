@@ -80,12 +80,39 @@ def _translated(model: type[Table], where: tuple[str | int, ...], detail: Any) -
     return Fault("this cannot be used", written, str(detail["msg"]))
 
 
+_SAID_OTHERWISE = {
+    "clockwise": "cw",
+    "counterclockwise": "ccw",
+    "anticlockwise": "ccw",
+    "both": "cw",
+    "endmill": "flat",
+    "square": "flat",
+    "ballnose": "ball",
+    "radius": "bull",
+    "vise": "vice",
+    "clamp": "clamps",
+    "screw": "screws",
+}
+"""Words of the trade for ours. A likeness of letters alone would send "clockwise" to "ccw"."""
+
+
+SURE = 0.6
+"""Likeness of letters (0..1) from which a word is offered: below it the guess is wrong as often as right."""
+
+
 def _not_a_word(written: object, expected: str) -> Fault:
+    """The fault for a word that is none of those allowed, with the one that was meant where that is sure."""
     import difflib
 
-    words = [word.strip().strip("'") for word in expected.replace(" or ", ", ").split(",")]
-    near = difflib.get_close_matches(str(written), words, n=1, cutoff=0.5)
-    return Fault("not one of its words", shown(written), ", ".join(words), do=f'Nearest: "{near[0]}".' if near else "")
+    words = [word.strip(" '") for word in expected.replace(" or ", ", ").split(",")]
+    said = str(written).lower().replace("-", "").replace(" ", "").replace("_", "")
+    meant = _SAID_OTHERWISE.get(said)
+    if meant is None:
+        near = difflib.get_close_matches(str(written), words, n=1, cutoff=SURE)
+        meant = near[0] if near else None
+    return Fault(
+        "not one of its words", shown(written), ", ".join(words), do=f'Nearest: "{meant}".' if meant in words else ""
+    )
 
 
 def _unknown(model: type[Table], where: tuple[str | int, ...]) -> Fault:
