@@ -165,7 +165,6 @@ def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
         timeline_missing=timing.missing,
         cutting=timing.cutting,
         stock_base=stock_base(reading, facts),
-        bare=prepared.job.bare,
     )
     return case, timing, track
 

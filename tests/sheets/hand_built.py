@@ -276,7 +276,6 @@ def case(known: FactSet | None = None, read: Reading | None = None, *, inch: boo
         timeline_missing=() if timed else ("machine.axis.x.accel",),
         cutting=None,
         stock_base=int(Base.G54),
-        bare=False,
     )
 
 

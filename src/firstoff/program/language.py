@@ -52,7 +52,6 @@ _DIGITS = re.compile(r"[0-9]+")
 _INTEGER = re.compile(r"[0-9]+(?![0-9.])")
 _ZERO_AS_O = re.compile(r"[+-]?[0-9.]*[O][O0-9.]*")
 _O_NAME = re.compile(r"<([^<>\[\]#]+)>")
-_WHILE = re.compile(r"WH(?:I|IL|ILE)?(?=\[)")
 _FLOW_WORD = re.compile(r"IF(?=\[)|GOTO|WH(?:I|IL|ILE)?(?=\[)|DO(?=[0-9#\[])|END(?=[0-9#\[])|THEN")
 _O_WORD = re.compile(
     r"SUB|ENDSUB|CALL|RETURN|IF(?=\[)|ELSEIF|ELSE|ENDIF|WHILE|ENDWHILE|DO|REPEAT|ENDREPEAT|BREAK|CONTINUE"

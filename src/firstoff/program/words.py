@@ -11,8 +11,6 @@ LETTERS = {"X": 0, "Y": 1, "Z": 2}
 AXIS_LETTERS = "XYZ"
 ROTARY_LETTERS = "ABC"
 CENTRE_LETTERS = "IJK"
-LENGTH_LETTERS = frozenset("XYZIJKRQ")
-"""Letters whose number is a length."""
 
 MOTION, PLANE, DISTANCE, ARC_MODE, FEED_MODE, UNITS, COMP, LENGTH = (
     "motion", "plane", "distance", "arc centre", "feed mode", "units", "compensation", "length offset",

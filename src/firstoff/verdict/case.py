@@ -14,7 +14,19 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import FactSet, Leaning
 from firstoff.motion.timeline import Timeline
-from firstoff.program.moves import FAULT, NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Flag, Floats, Kind, Moves, Reading
+from firstoff.program.moves import (
+    FAULT,
+    NO_LENGTH,
+    NO_TOOL,
+    SYSTEM_NAMES,
+    Base,
+    Flag,
+    Floats,
+    Kind,
+    Moves,
+    Problem,
+    Reading,
+)
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Need, Place
 from firstoff.verdict.words import ShopUnits
@@ -23,6 +35,7 @@ AXES = "xyz"
 BLOCK_DELETE = "machine.control.block_delete"
 MOST_LOST = 3
 """Problems that an answer names as its need; the question "understood" lists them all."""
+STOCK_TOPS = ("job.stock.box.z.high", "job.stock.cylinder.z.high")
 BODY_KINDS = (Kind.RAPID, Kind.FEED, Kind.ARC, Kind.PROBE, Kind.TAP, Kind.HOME, Kind.MACHINE)
 FEED_KINDS = (Kind.FEED, Kind.ARC, Kind.TAP)
 
@@ -71,8 +84,6 @@ class Case:
     cutting: Cutting | None
     stock_base: int
     """The work system that stock, fixtures and `[around]` are written in."""
-    bare: bool
-    """No job file: the program alone, with whatever the command line told."""
 
     @property
     def moves(self) -> Moves:
@@ -86,9 +97,6 @@ class Case:
         at = None if np.isnan([x, y, z]).any() else (x, y, z)
         name = SYSTEM_NAMES[system - 1] if 1 <= system <= len(SYSTEM_NAMES) else ""
         return Place(int(self.moves.line[move]), move, at, name)
-
-    def line_place(self, line: int) -> Place:
-        return Place(line)
 
     def stock_system(self) -> str:
         return SYSTEM_NAMES[self.stock_base - 1]
@@ -175,10 +183,8 @@ def lost(case: Case) -> tuple[Need, ...]:
             needs.append(Need(name, f"{reading.file}:{problem.line}", how))
         elif problem.fact == BLOCK_DELETE:
             needs.append(Need(problem.fact, "machine.toml [control]", problem.what))
-        elif (
-            problem.kind == FAULT
-        ):  # a block that was not understood was not run either: what it would have done nobody knows
-            needs.append(Need(f"line {problem.line}", f"{reading.file}:{problem.line}", problem.what))
+        elif problem.kind == FAULT:
+            needs.append(_unread(reading, problem))
     if reading.units == "not stated" and bool(case.moving.any()):
         how = "Nothing says whether its numbers are mm or inch: write G21 or G20 at its head, or units_at_start."
         needs.append(Need("machine.control.units_at_start", "machine.toml [control]", how))
@@ -193,6 +199,16 @@ def lost(case: Case) -> tuple[Need, ...]:
             )
         )
     return tuple(dict.fromkeys(needs))[:MOST_LOST]
+
+
+def unread(case: Case) -> tuple[Need, ...]:
+    """Blocks that were not understood. They were not run either, so what they would have switched, changed or called nobody knows."""
+    faults = [problem for problem in case.reading.problems if problem.kind == FAULT]
+    return tuple(dict.fromkeys(_unread(case.reading, problem) for problem in faults[:MOST_LOST]))
+
+
+def _unread(reading: Reading, problem: Problem) -> Need:
+    return Need(f"line {problem.line}", f"{reading.file}:{problem.line}", problem.what)
 
 
 def _unknown_start(case: Case) -> list[Need]:
@@ -224,6 +240,3 @@ def below_safe_height(case: Case, facts: Leaning) -> NDArray[np.bool_]:
     above = plain & (case.low_mm[:, 2] + frames.shift_mm[rows, 2] >= safe)
     below: NDArray[np.bool_] = case.feeding & ~above
     return below
-
-
-STOCK_TOPS = ("job.stock.box.z.high", "job.stock.cylinder.z.high")

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 import numpy as np
@@ -21,11 +20,6 @@ COUNT = 4000
 """Draws: a chance of 1 in 1000 is then four of them, and nothing finer is ever said."""
 SEED = 20260504
 """Fixed, so that the same facts always give the same chance."""
-
-
-def draw(facts: Iterable[Fact]) -> dict[str, Floats]:
-    """Path -> f8[COUNT] draws of the fact itself, in its unit."""
-    return {fact.path: draw_one(fact) for fact in facts}
 
 
 def draw_one(fact: Fact) -> Floats:
@@ -46,11 +40,6 @@ def log_u(fact: Fact) -> float:
     if fact.shape is Shape.LOGNORMAL:
         return math.sqrt(math.log1p((fact.u / fact.value) ** 2))
     return abs(fact.u / fact.value)
-
-
-def logs(draws: Mapping[str, Floats]) -> dict[str, Floats]:
-    """Natural logarithms of draws; a draw at or below zero (possible only far in a tail) counts as a millionth."""
-    return {path: np.log(np.maximum(values, 1e-6)) for path, values in draws.items()}
 
 
 @lru_cache(maxsize=4096)

@@ -10,8 +10,6 @@ from firstoff.write.blocks import Point
 
 TOUCH_MM = 1e-7
 """Points nearer than this are one point."""
-SMOOTH_RAD = 1e-6
-"""Directions nearer than this are one direction."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import SYSTEM_NAMES, Base, Event, Kind, Reading, What
-from firstoff.verdict.case import Case, below_safe_height
+from firstoff.verdict.case import Case, below_safe_height, unread
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
 
@@ -23,7 +23,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         + _first_moves(case)
     )
     clear = "Nothing stops it, nothing is written, nothing is left on."
-    return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),))
+    return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),), unread(case))
 
 
 def _stops(reading: Reading) -> list[Counted]:

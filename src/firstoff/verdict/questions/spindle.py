@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.moves import NO_TOOL, Event, Kind, What
-from firstoff.verdict.case import STOCK_TOPS, Case, below_safe_height
+from firstoff.verdict.case import STOCK_TOPS, Case, below_safe_height, unread
 from firstoff.verdict.forms import Form, Scale, exact, log_exact, of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.tools import spindle_tool
@@ -41,7 +41,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         Check(Scale.RATIO, "1/min", tuple(speeds), (), "Every speed is inside the spindle's range." if speeds else ""),
         Check(Scale.DIFFERENCE, "s", tuple(waits), (), "At speed before each first cut." if waits else ""),
     )
-    return Finding(checks)
+    return Finding(checks, unread(case))
 
 
 def _off(case: Case, cutting: NDArray[np.bool_]) -> list[Counted]:
@@ -200,12 +200,17 @@ def _changes(case: Case, cutting: NDArray[np.bool_]) -> list[tuple[Event, float,
 def _time_between(case: Case, start: int, cut: int) -> tuple[float, bool]:
     """(least seconds from the start of one move to the start of another, whether every dwell between them is understood).
 
-    Where the motion facts are missing only the dwells are sure.
+    Moves count at their quickest plan: what the control may not be held to gives no time to a spindle. Where the motion facts are
+    missing only the dwells are sure.
     """
-    dwells = case.moves.feed_mm_per_s[start:cut][case.moves.kind[start:cut] == Kind.DWELL]
+    dwelling = case.moves.kind[start:cut] == Kind.DWELL
+    dwells = case.moves.feed_mm_per_s[start:cut][dwelling]
     waited = float(np.nansum(dwells))
-    if case.timeline is not None:
-        waited = max(waited, float(case.timeline.start_s[cut] - case.timeline.start_s[start]))
+    line = case.timeline
+    if line is not None:
+        likely, quickest = line.mean_feed_likely[start:cut], line.mean_feed_high[start:cut]
+        faster = np.divide(likely, quickest, out=np.ones(cut - start), where=quickest > 0)
+        waited += float(np.sum((line.move_s[start:cut] * faster)[~dwelling]))
     return waited, bool(np.isfinite(dwells).all())
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from firstoff.facts.fact import Evidence, Leaning
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, Event, What
-from firstoff.verdict.case import Case
+from firstoff.verdict.case import Case, unread
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.positions import touched_with
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
@@ -29,7 +29,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         notes += _look_alikes(facts, number)
     counted += _lengths(case, facts)
     clear = f"{count(len(numbers), 'tool')} as meant, each with its own length."
-    return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),), (), tuple(notes))
+    return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),), unread(case), tuple(notes))
 
 
 def used_tools(case: Case) -> list[int]:
