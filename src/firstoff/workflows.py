@@ -30,6 +30,7 @@ from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
 from firstoff.verdict.case import AXES, Case, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
+from firstoff.verdict.followed import NotFollowed
 from firstoff.verdict.positions import is_system, offset_path
 from firstoff.verdict.stock_frame import stock_base
 from firstoff.verdict.timing import Timing, time_program
@@ -165,6 +166,7 @@ def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
         timeline_missing=timing.missing,
         cutting=timing.cutting,
         stock_base=stock_base(reading, facts),
+        followed=NotFollowed((), ()),
     )
     return case, timing, track
 

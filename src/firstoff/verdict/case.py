@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,9 @@ from firstoff.program.moves import (
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Need, Place
 from firstoff.verdict.words import ShopUnits
+
+if TYPE_CHECKING:
+    from firstoff.verdict.followed import Followed, NotFollowed
 
 AXES = "xyz"
 BLOCK_DELETE = "machine.control.block_delete"
@@ -84,6 +88,8 @@ class Case:
     cutting: Cutting | None
     stock_base: int
     """The work system that stock, fixtures and `[around]` are written in."""
+    followed: Followed | NotFollowed
+    """The program followed through its stock; questions ask for it by `firstoff.verdict.followed.followed`."""
 
     @property
     def moves(self) -> Moves:

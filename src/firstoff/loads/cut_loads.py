@@ -1,0 +1,137 @@
+"""What cutting costs, in the shape that questions read: candidates for the worst, sums over windows of time, and arrays for pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+class Quantity(StrEnum):
+    """What a candidate is the worst of; internal units."""
+
+    TORQUE = "torque"
+    """Peak torque at the spindle while cutting, N·mm."""
+    POWER = "power"
+    """Mean power at the tool over a turn, W (no-load power not included)."""
+    BENDING = "bending"
+    """Peak resultant side force on the edge, N, with its lever in `Candidate.lever_mm` above the tip."""
+    FORCE = "force"
+    """Mean resultant force of a turn in the plane, N: what the frame and the holding feel."""
+    THRUST = "thrust"
+    """Mean axial force on the part, N, positive downward (into the part)."""
+    LIFT = "lift"
+    """Mean axial force on the part, N, positive upward (out of what holds it)."""
+    WALL = "wall"
+    """Force across the wall, N, positive away from it, at the turn's moment and height where the edge makes the wall; only stations
+    whose wall still stands at the end."""
+    FLOOR = "floor"
+    """Axial force while the end makes a floor that still stands at the end, N."""
+    CHIP = "chip"
+    """Thickest chip, mm: at the quickest feed, with run-out."""
+    THIN = "thin"
+    """Largest chip of a turn where it is smallest, mm: at the slowest feed."""
+    DRILL_THRUST = "drill thrust"
+    """Thrust of a drill, N."""
+    TAP_TORQUE = "tap torque"
+    """Torque of a tap, N·mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One station that can be the worst of its quantity in some draw of the facts.
+
+    In logarithms the quantity is linear in them to first order: ln value + Σ exponent · (ln fact − ln best estimate of fact). A path
+    that stands in `exponents` is leaned on. Facts that are zero or exact may be left out.
+    """
+
+    move: int
+    tip_mm: tuple[float, float, float]
+    value: float
+    exponents: tuple[tuple[str, float], ...]
+    turns_per_s: float
+    feed_mm_per_s: float
+    chip_mm: float
+    """Largest chip there."""
+    axial_mm: float
+    radial_mm: float
+    lever_mm: float = 0.0
+    """Height above the tip at which the force acts."""
+    way: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    force_n: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    """Mean force on the part in work axes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """The greatest sums over any window of one length."""
+
+    window_s: float
+    mean_power_w: float
+    rms_torque_nmm: float
+    start_s: float
+    move: int
+    exponents: tuple[tuple[str, float], ...]
+    """Of the mean power; the torque has the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One tool at one speed from its call to the next, in program order."""
+
+    tool: int
+    name: str
+    first_move: int
+    last_move: int
+    turns_per_s: float
+    cutting_s: float
+    """At feed and taking something away."""
+    air_s: float
+    """At feed below the top of the stock or whatever, taking nothing away."""
+    rubbing_s: float
+    """Cutting with the largest chip of the turn below the least that cuts, at best estimates; the longest run of it is
+    `longest_rub_s`."""
+    longest_rub_s: float
+    least_chip_mm: float | None
+    """h_min = k·edge radius; None where the edge radius is not known."""
+    volume_mm3: float
+    candidates: dict[Quantity, tuple[Candidate, ...]]
+    override_low: float | None
+    """Feed override below which it rubs, and above which tool, spindle or chip is past its limit; None where nothing limits it."""
+    override_high: float | None
+    missing: tuple[str, ...]
+    """Facts without which its loads are not known (edges, material constants, speed): `candidates` is then empty."""
+    doubts: tuple[str, ...] = ()
+    """In words: model used outside its data, only the top candidates kept, …"""
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """For plots: the program in at most 4000 bins along its time. All f4[B]; `low` and `high` are least and greatest in the bin."""
+
+    time_s: NDArray[np.float32]
+    """Start of each bin."""
+    line: NDArray[np.int32]
+    tool: NDArray[np.int32]
+    high: dict[str, NDArray[np.float32]]
+    """By name: ``power_w``, ``force_n``, ``bend_mm``, ``chip_mm``, ``feed_mm_per_s``, ``commanded_mm_per_s``."""
+    low: dict[str, NDArray[np.float32]]
+
+
+@dataclass(frozen=True, slots=True)
+class CutLoads:
+    """Everything that cutting costs."""
+
+    stretches: tuple[Stretch, ...]
+    duties: tuple[Duty, ...]
+    overview: Overview
+    force_n: NDArray[np.float32]
+    """f4[N] peak side force of each move; 0 where it cuts nothing, NaN where not known."""
+    power_w: NDArray[np.float32]
+    """f4[N]"""
+    chip_mm: NDArray[np.float32]
+    """f4[N]"""
+    residual: float
+    """Of work against kc × volume: what quantising costs."""

@@ -1,0 +1,49 @@
+"""The program followed through its stock, as questions see it: what was cut, what came near, what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from firstoff.facts.fact import Leaning
+from firstoff.loads.cut_loads import CutLoads
+from firstoff.removal.swept import Surfaces, Swept
+from firstoff.verdict.case import Case
+from firstoff.verdict.question import Need
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """`likely` goes through the blank at best estimates, `largest` through the blank grown by twice its doubt (contact is judged there),
+    `smallest` through the blank shrunk by as much (clean-up is judged there). The same sweep where the blank has no doubt."""
+
+    likely: Swept
+    largest: Swept
+    smallest: Swept
+    surfaces: Surfaces
+    loads: CutLoads
+    without: Mapping[int, Swept]
+    """By T: the program followed as if this tool had broken unseen when it was called; on a coarser grid, for contact of later tools."""
+    leaned: tuple[str, ...]
+    """Facts that following leaned on and cannot do without."""
+
+
+@dataclass(frozen=True, slots=True)
+class NotFollowed:
+    """Why the program could not be followed: facts that are missing, or words that name another reason."""
+
+    leaned: tuple[str, ...]
+    missing: tuple[str, ...]
+    needs: tuple[Need, ...] = ()
+
+
+def followed(case: Case, facts: Leaning) -> tuple[Followed | None, tuple[Need, ...]]:
+    """The followed program for one question, which from now on leans on all that following needed; None with the needs if it could
+    not be followed (missing facts are recorded in `facts`)."""
+    told = case.followed
+    for path in (*told.leaned, *(told.missing if isinstance(told, NotFollowed) else ())):
+        if path in facts.facts.settings:
+            facts.setting(path)
+        else:
+            facts.number(path)
+    return (None, told.needs) if isinstance(told, NotFollowed) else (told, ())
