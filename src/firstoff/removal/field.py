@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,7 +33,7 @@ class Grid:
 
     @property
     def half_diagonal_mm(self) -> float:
-        return self.cell_mm * 0.5 * 2.0**0.5
+        return self.cell_mm * math.sqrt(0.5)
 
 
 @dataclass(frozen=True, slots=True)
