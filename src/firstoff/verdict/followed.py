@@ -11,6 +11,9 @@ from firstoff.removal.swept import Surfaces, Swept
 from firstoff.verdict.case import Case
 from firstoff.verdict.question import Need
 
+GRID = "following.grid"
+"""The doubt that the grid brings to a gap: a fact of ours, there only where a program was followed."""
+
 
 @dataclass(frozen=True, slots=True)
 class Followed:

@@ -1,0 +1,137 @@
+"""Contacts that the sweep found, as limits: the gap with the doubt of everything that could open or close it.
+
+The sweep went through two blanks. In the likely one the blank's own faces stay facts, and their doubt is a share of the gap's. In the largest
+one they have been grown by twice their doubt already: there the faces add nothing more. A question is held against both.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from firstoff.facts.assembly import Part
+from firstoff.facts.fact import Leaning
+from firstoff.removal.swept import Contact
+from firstoff.verdict.case import Case, best
+from firstoff.verdict.followed import GRID, Followed
+from firstoff.verdict.forms import Form, exact
+from firstoff.verdict.positions import axis_in_work, tip_in_work
+from firstoff.verdict.question import Limit
+from firstoff.verdict.tools import spindle_tool
+
+PART_WORDS = {
+    Part.EDGE: "cutting edge",
+    Part.NECK: "neck",
+    Part.SHANK: "shank",
+    Part.HOLDER: "holder",
+    Part.NOSE: "nose",
+}
+STOCK = "stock"
+"""`Contact.against` of the blank, whole or cut."""
+
+
+@dataclass(frozen=True, slots=True)
+class Met:
+    """One contact of one sweep. `grown` = of the sweep through the largest blank."""
+
+    contact: Contact
+    grown: bool
+
+
+def met(told: Followed, wanted: Callable[[Contact], bool]) -> list[Met]:
+    """The wanted contacts of both sweeps."""
+    pairs = ((told.likely, False), (told.largest, True))
+    return [Met(one, grown) for swept, grown in pairs for one in swept.contacts if wanted(one)]
+
+
+def gap_form(case: Case, facts: Leaning, one: Met) -> Form:
+    """The signed gap of a contact: its value from the sweep, its doubt from tool, offset, blank and grid."""
+    contact = one.contact
+    doubt = _upward(case, facts, one) if contact.upward else _sideways(case, facts, one)
+    grid = facts.number_if_known(GRID)
+    if grid is not None:
+        doubt += Form(0.0, ((GRID, 1.0),))
+    return doubt + (contact.gap_mm - best(facts.facts, doubt))
+
+
+def _upward(case: Case, facts: Leaning, one: Met) -> Form:
+    contact = one.contact
+    row = int(case.moves.frame[contact.move, 2])
+    form = tip_in_work(case, facts, row, contact.tool) or Form(0.0)
+    name = spindle_tool(facts, contact.tool)
+    if contact.part is Part.HOLDER:
+        form += _if_known(facts, f"tools.{name}.OHX")
+    elif contact.part is Part.NOSE:
+        form += _if_known(facts, f"tools.{name}.LF")
+    if contact.fresh and contact.against == STOCK:
+        return form if one.grown else form - _stock_face(facts, "z", "high")
+    if contact.against == STOCK:
+        form -= _floor_doubt(case, facts, contact)
+    return form
+
+
+def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
+    """The gap grows as the axis goes away from the place that is nearest, along the line between the two."""
+    contact = one.contact
+    away = [contact.tip_mm[axis] - contact.at_mm[axis] for axis in range(2)]
+    way = math.hypot(*away) or 1.0
+    form = Form(0.0)
+    for axis in range(2):
+        share = away[axis] / way
+        origin = axis_in_work(case, facts, int(case.moves.frame[contact.move, axis]), axis)
+        if origin is not None:
+            form += origin.scaled(share)
+    if contact.fresh and contact.against == STOCK and not one.grown:
+        axis = 0 if abs(away[0]) >= abs(away[1]) else 1
+        end = "high" if away[axis] > 0 else "low"
+        form -= _stock_face(facts, "xy"[axis], end).scaled(1.0 if end == "high" else -1.0)
+    return form
+
+
+def _stock_face(facts: Leaning, axis: str, end: str) -> Form:
+    """A face of the blank, whichever shape it has."""
+    box = facts.number_if_known(f"job.stock.box.{axis}.{end}")
+    if box is not None:
+        return Form(0.0, ((box.path, 1.0),))
+    if axis == "z":
+        return _if_known(facts, f"job.stock.cylinder.z.{end}")
+    diameter = facts.number_if_known("job.stock.cylinder.diameter")
+    return Form(0.0) if diameter is None else Form(0.0, ((diameter.path, 0.5 if end == "high" else -0.5),))
+
+
+def _floor_doubt(case: Case, facts: Leaning, contact: Contact) -> Form:
+    """A surface that was cut lies as low as the tool that cut it was long: the least known length so far stands for it."""
+    own = spindle_tool(facts, contact.tool)
+    before = {int(tool) for tool in set(case.moves.tool[: contact.move].tolist()) if int(tool) >= 0}
+    names = {spindle_tool(facts, tool) for tool in before} - {own, None}
+    lengths = [fact for name in names if (fact := facts.number_if_known(f"tools.{name}.LF")) is not None]
+    widest = max(lengths, key=lambda fact: fact.u, default=None)
+    return Form(0.0) if widest is None else Form(0.0, ((widest.path, -1.0),))
+
+
+def _if_known(facts: Leaning, path: str) -> Form:
+    fact = facts.number_if_known(path)
+    return Form(0.0) if fact is None else Form(0.0, ((path, 1.0),))
+
+
+def limits_of(case: Case, facts: Leaning, found: Iterable[Met], verb: str, do: str) -> list[Limit]:
+    """A limit for each contact: gap as capacity, nothing as demand. `verb` says how it goes there, e.g. ``at rapid``."""
+    limits = []
+    for one in found:
+        contact = one.contact
+        place = case.place(contact.move)
+        name, where = PART_WORDS[contact.part], _where(contact.against)
+        blank = " if the blank is as large as it may be" if one.grown else ""
+        length = case.units.length(abs(contact.gap_mm))
+        tool = spindle_tool(facts, contact.tool)
+        if contact.gap_mm < 0:
+            what = f"Line {place.line}: the {name} of {tool} goes {length} into {where}{verb}{blank}."
+        else:
+            what = f"Line {place.line}: the {name} of {tool} passes {where} at {length}{verb}{blank}."
+        limits.append(Limit(place, exact(0.0), gap_form(case, facts, one), what, do))
+    return limits
+
+
+def _where(against: str) -> str:
+    return "the stock" if against == STOCK else against
