@@ -39,6 +39,10 @@ class ShopUnits:
             return f"{mm:.2f} mm"
         return f"{mm:.1f} mm" if abs(mm) < 100 else f"{mm:.0f} mm"
 
+    def fine(self, mm: float) -> str:
+        """A length far below what a caliper shows, in µm (or thousandths of an inch), two figures."""
+        return f"{two_figures(mm / MM_PER_INCH * 1e3)} thou" if self.inch else f"{two_figures(mm * 1e3)} µm"
+
     def doubt(self, mm: float) -> str:
         """A standard uncertainty of a length, in two figures."""
         return f"{two_figures(mm / MM_PER_INCH)} in" if self.inch else f"{two_figures(mm)} mm"
