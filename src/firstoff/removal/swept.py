@@ -185,3 +185,5 @@ class Surfaces:
     pieces: tuple[Piece, ...]
     untouched_top_mm2: float
     """Area of the blank's own top that nothing ever cut, inside the ground that was faced (0 where nothing faces)."""
+    wall_side: NDArray[np.int8] | None = None
+    """i1[N] on which side of the way the walls of `wall_moves` stand: 1 left, 2 right, 3 both, 0 none. None where nobody looked."""
