@@ -6,6 +6,7 @@ import numpy as np
 
 from firstoff.facts.fact import Leaning
 from firstoff.verdict.case import Case, best, lost, tip_groups
+from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Scale, exact, of
 from firstoff.verdict.positions import tip_in_work
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
@@ -13,11 +14,14 @@ from firstoff.verdict.stock_frame import stock_frame_needs
 from firstoff.verdict.tools import spindle_tool
 
 QUESTION = Question("below", Risk.MACHINE, "Does anything cut deeper or wider than is allowed?")
+NOT_FOLLOWED = "Wider than allowed was not looked at: that needs the stock to be followed."
+SIDEWAYS = "Sideways only a drawn fixture or a target part says what is too wide: the questions about contact and target hold it against them."
 
 
 def find(case: Case, facts: Leaning) -> Finding:
-    """The lowest tip of each tool in each frame against `[around] allowed_below`. Wider than allowed needs the stock removal."""
+    """The lowest tip of each tool in each frame against `[around] allowed_below`, whether it takes anything away there or not."""
     allowed = facts.number("job.around.allowed_below")
+    told = case.followed if isinstance(case.followed, Followed) else None
     limits: list[Limit] = []
     for row, tool, moves in tip_groups(case, case.moving & case.sure & case.with_tool):
         tip = tip_in_work(case, facts, row, tool)
@@ -29,19 +33,26 @@ def find(case: Case, facts: Leaning) -> Finding:
         deep = best(facts.facts, beyond)
         place, name = case.place(move), spindle_tool(facts, tool)
         at = case.units.length(best(facts.facts, height))
+        verb = _verb(told, move)
         if deep > 0:
-            what = f"Line {place.line}: {name} goes to Z {at}, {case.units.length(deep)} deeper than the {case.units.length(allowed.value)} allowed."
+            what = f"Line {place.line}: {name} {verb} to Z {at}, {case.units.length(deep)} deeper than the {case.units.length(allowed.value)} allowed."
         else:
-            what = f"Line {place.line}: {name} goes to Z {at}, {case.units.length(-deep)} above the lowest allowed."
+            what = f"Line {place.line}: {name} {verb} to Z {at}, {case.units.length(-deep)} above the lowest allowed."
         do = "Look at the length called and at the Z of this line. If the depth is meant, change allowed_below; else make this line shallower."
         limits.append(Limit(place, beyond, exact(0.0), what, do))
     nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
     clear = (
         "" if not limits else f"The deepest tip stays {case.units.length(max(nearest, 0.0))} above the lowest allowed."
     )
-    notes = ("Wider than allowed was not looked at: that needs the stock to be followed.",)
     return Finding(
         (Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),),
         (*lost(case), *stock_frame_needs(case, facts)),
-        notes,
+        (SIDEWAYS if told is not None else NOT_FOLLOWED,),
     )
+
+
+def _verb(told: Followed | None, move: int) -> str:
+    """Whether the move takes anything away: what goes deep beside the stock meets what the stock lies on, and nothing else."""
+    if told is None:
+        return "goes"
+    return "cuts" if told.likely.moves.cut_share[move] > 0 else "goes, cutting nothing,"
