@@ -14,7 +14,9 @@ from firstoff.motion import _kernels as kernels
 from firstoff.motion import plan
 from firstoff.motion.timeline import LimitedBy
 from firstoff.path import _kernels as path_kernels
+from firstoff.path.stations import stations
 from tests.motion import paths, twin
+from tests.path.ways import random_pieces
 
 speeds = st.floats(0, 300)
 accels = st.floats(50, 2e4)
@@ -204,5 +206,6 @@ def test_each_kernel_is_compiled_for_one_kind_of_arrays() -> None:
     for full in (False, True):
         plan.plan_motion(paths.random_track(rng, 30), paths.random_limits(rng, full))
     plan.plan_motion(paths.random_lines(rng, 30, 0.02), paths.limits(tolerance=None, ahead=None, rate=None))
+    list(stations(random_pieces(rng, 30), 0.5))
     for kernel in (*kernels.KERNELS, *path_kernels.KERNELS):
         assert len(kernel.signatures) == 1, kernel.__name__

@@ -1,4 +1,4 @@
-"""The fast layer of the path: directions, lengths and corners of moves, and what the axes allow along them.
+"""The fast layer of the path: directions, lengths and corners of moves, what the axes allow along them, and stations along pieces.
 
 A *path* is what is left of a program when moves that go nowhere are taken out. A *joint* lies between two moves: joint i before move i. At a
 *hard* joint the path bends too much for acceleration to be carried through it. Arrays marked "filled" are outputs.
@@ -17,6 +17,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bytes = NDArray[np.uint8]
 Bools = NDArray[np.bool_]
+Ints4 = NDArray[np.int32]
+Floats4 = NDArray[np.float32]
 
 # Columns of `bend`, the arc of a move (all 0 for a line); a table of `motion._kernels` too (a test holds them together).
 RADIUS, COSINE, AXIAL_ACCEL, AXIAL_JERK, FASTEST = range(5)
@@ -28,6 +30,16 @@ SOFT = math.sin(math.radians(7.5))
 a step of at most a quarter of the acceleration, spread over the rounded corner. Chords of a curve turn less than this."""
 SAME_CIRCLE = 1e-3
 """Relative difference of radius, and half the turn, up to which two arcs are one: rounded coordinates differ by that much."""
+
+SPARE = 1.05
+"""A step may be this much longer than asked: a block that is a hair too long is not cut in two."""
+SAGITTA = 0.1
+"""How far stations on an arc may leave it as chords, of a step."""
+VALLEY = 0.01
+"""A vertex this much (of a step) below both its neighbours is never passed over."""
+STRAIGHT_ON = math.cos(2.0 * math.asin(SOFT))
+"""Cosine of the turn (15 degrees) up to which short pieces share a station: the vertex passed over then lies within 7 % of a step of
+the chord."""
 
 
 @njit(cache=True, nogil=True)
@@ -160,5 +172,153 @@ def _corner(tangents: Floats, i: int, accel: Floats) -> tuple[float, float, floa
     return half_sine, half_cosine, across
 
 
-KERNELS: tuple[Any, ...] = (shape_lines, shape_arcs, shape_joints)
+@njit(cache=True, nogil=True)
+def _arc_at(
+    start: Floats, end: Floats, i: int, centre: Floats, plane: Bytes, row: int
+) -> tuple[int, float, float, float]:
+    """(first axis of the plane, radius at the start, radius at the end, angle of the end) of piece i, an arc."""
+    first = (17 - int(plane[row])) % 3
+    second = (first + 1) % 3
+    x0, y0 = start[i, first] - centre[row, 0], start[i, second] - centre[row, 1]
+    x1, y1 = end[i, first] - centre[row, 0], end[i, second] - centre[row, 1]
+    return first, math.sqrt(x0 * x0 + y0 * y0), math.sqrt(x1 * x1 + y1 * y1), math.atan2(y1, x1)
+
+
+@njit(cache=True, nogil=True)
+def _heading(
+    start: Floats, end: Floats, i: int, arc: Ints4, centre: Floats, plane: Bytes, sweep: Floats, rise: Floats, out: Floats
+) -> tuple[float, float, float]:  # fmt: skip
+    """Length of piece i, its radius (inf for a line) and the greatest |sin| of its ramp. Filled: out f8[6], directions at both ends."""
+    row = arc[i]
+    if row < 0:
+        x, y, z = end[i, 0] - start[i, 0], end[i, 1] - start[i, 1], end[i, 2] - start[i, 2]
+        length = math.sqrt(x * x + y * y + z * z)
+        if length > 0.0:
+            out[0], out[1], out[2] = x / length, y / length, z / length
+            out[3], out[4], out[5] = out[0], out[1], out[2]
+        return length, math.inf, abs(out[2])
+    first, r0, r1, angle1 = _arc_at(start, end, i, centre, plane, row)
+    second, normal = (first + 1) % 3, (first + 2) % 3
+    radius = 0.5 * (r0 + r1)
+    around = radius * sweep[row]
+    length = math.sqrt(around * around + rise[row] * rise[row])
+    if length > 0.0:
+        along, up = around / length, rise[row] / length
+        angle0 = angle1 - sweep[row]
+        out[first], out[second], out[normal] = -math.sin(angle0) * along, math.cos(angle0) * along, up
+        out[first + 3], out[second + 3], out[normal + 3] = -math.sin(angle1) * along, math.cos(angle1) * along, up
+    return length, max(r0, r1), abs(out[2]) if normal == 2 else 1.0
+
+
+@njit(cache=True, nogil=True)
+def _spacing(radius: float, climb: float, rapid: bool, step: float, rapid_step: float, dz: float) -> float:
+    """Greatest way between stations of one piece; `climb` is the greatest |sin| of its ramp."""
+    if rapid:
+        return rapid_step
+    most = step
+    if radius < math.inf:
+        most = min(step, max(math.sqrt(8.0 * radius * SAGITTA * step), SAGITTA * step))
+    if climb * most * SPARE > dz:
+        most = dz / (climb * SPARE)
+    return most
+
+
+@njit(cache=True, nogil=True)
+def count_stations(
+    start: Floats, end: Floats, arc: Ints4, centre: Floats, plane: Bytes, sweep: Floats, rise: Floats, tool: Ints4,
+    rapid: Bools, ghost: Bools, wanted: Bools, dz: Floats, step: float, rapid_step: float, count: Ints, lag: Floats,
+) -> int:  # fmt: skip
+    """How many stations each piece gets; returns their sum.
+
+    Short pieces that go the same way share one station, at the end of the last of them. Pieces that are not `wanted` bool[P] get none.
+    dz f8[P]: greatest change of height between stations. Filled: count i8[P], lag f8[P] (way since the last station at its start).
+    """
+    total = 0
+    here, after, group = np.zeros(6), np.zeros(6), np.zeros(3)
+    pieces = start.shape[0]
+    length, most = 0.0, 0.0
+    if pieces > 0:
+        length, radius, climb = _heading(start, end, 0, arc, centre, plane, sweep, rise, here)
+        most = _spacing(radius, climb, rapid[0], step, rapid_step, dz[0])
+    since, least, low = 0.0, 0.0, 0.0
+    for i in range(pieces):
+        next_length, next_most = 0.0, 0.0
+        if i + 1 < pieces:
+            next_length, radius, climb = _heading(start, end, i + 1, arc, centre, plane, sweep, rise, after)
+            next_most = _spacing(radius, climb, rapid[i + 1], step, rapid_step, dz[i + 1])
+        count[i], lag[i] = 0, since
+        if wanted[i] and length > 0.0:
+            if since == 0.0:
+                group[0], group[1], group[2] = here[0], here[1], here[2]
+                least, low = most, start[i, 2]
+            least = min(least, most)
+            number = max(1, math.ceil((since + length) / (least * SPARE) - 1e-9))
+            shared = number == 1 and i + 1 < pieces and wanted[i + 1] and next_length > 0.0
+            if shared:
+                shared = since + length + next_length <= SPARE * min(least, next_most)
+            if shared:
+                shared = tool[i] == tool[i + 1] and rapid[i] == rapid[i + 1] and ghost[i] == ghost[i + 1]
+            if shared:
+                gap, out, back = 0.0, 0.0, 0.0
+                for axis in range(3):
+                    gap += abs(start[i + 1, axis] - end[i, axis])
+                    out += group[axis] * after[axis]
+                    back += group[axis] * after[axis + 3]
+                valley = min(low, end[i + 1, 2]) - end[i, 2] > VALLEY * step
+                shared = gap <= 1e-9 and out >= STRAIGHT_ON and back >= STRAIGHT_ON and not valley
+            if shared:
+                since += length
+            else:
+                count[i] = number
+                total += number
+                since = 0.0
+        here, after = after, here
+        length, most = next_length, next_most
+    return total
+
+
+@njit(cache=True, nogil=True)
+def fill_stations(
+    start: Floats, end: Floats, arc: Ints4, centre: Floats, plane: Bytes, sweep: Floats, rise: Floats, count: Ints,
+    lag: Floats, piece: int, within: int, of: Ints4, tip: Floats, way: Floats4, step: Floats4,
+) -> tuple[int, int]:  # fmt: skip
+    """Stations from number `within` of piece `piece` on, as many as the filled arrays hold; returns where the next ones begin.
+
+    Filled: of i4[M] (the piece), tip f8[M, 3], way f4[M, 3] unit vectors, step f4[M] (way since the former station).
+    """
+    heading = np.zeros(6)
+    at, room = 0, of.shape[0]
+    while at < room:
+        if within >= count[piece]:
+            piece, within = piece + 1, 0
+            continue
+        row, number = arc[piece], count[piece]
+        length, _, _ = _heading(start, end, piece, arc, centre, plane, sweep, rise, heading)
+        first, r0, r1, angle1 = 0, 0.0, 0.0, 0.0
+        if row >= 0:
+            first, r0, r1, angle1 = _arc_at(start, end, piece, centre, plane, row)
+        second, normal = (first + 1) % 3, (first + 2) % 3
+        while within < number and at < room:
+            part = (within + 1) / number
+            last = within + 1 == number
+            of[at] = piece
+            step[at] = length / number + (lag[piece] if within == 0 else 0.0)
+            for axis in range(3):
+                tip[at, axis] = (
+                    end[piece, axis] if last else start[piece, axis] + part * (end[piece, axis] - start[piece, axis])
+                )
+                way[at, axis] = heading[axis + 3]
+            if row >= 0 and not last:
+                angle = angle1 - (1.0 - part) * sweep[row]
+                cosine, sine = math.cos(angle), math.sin(angle)
+                radius = r0 + part * (r1 - r0)
+                along = 0.5 * (r0 + r1) * sweep[row] / length
+                tip[at, first], tip[at, second] = centre[row, 0] + radius * cosine, centre[row, 1] + radius * sine
+                way[at, first], way[at, second], way[at, normal] = -sine * along, cosine * along, rise[row] / length
+            within += 1
+            at += 1
+    return piece, within
+
+
+KERNELS: tuple[Any, ...] = (shape_lines, shape_arcs, shape_joints, count_stations, fill_stations)
 """What other rooms call; a test counts that each is compiled for one kind of arrays only."""
