@@ -13,6 +13,7 @@ from firstoff.facts.check import check_job
 from firstoff.facts.collect import Collected, collect
 from firstoff.facts.fact import FactSet
 from firstoff.facts.materials import material_facts, material_names
+from firstoff.facts.practice import practice_facts
 from firstoff.facts.schema import JobFile
 from firstoff.facts.shop import JOBS, MACHINE, Shop
 from firstoff.facts.toml_file import FileRead, TomlFile, read_toml
@@ -32,7 +33,8 @@ class Job:
     """The program's file; it exists."""
     shop: Shop
     facts: FactSet
-    """The shop's facts, the job's, and those of the shipped table for the job's material: one set an examination."""
+    """The shop's facts, the job's, those of the shipped table for the job's material, and the rules of common practice that the shop does
+    not write itself: one set an examination."""
     job: JobFile
     bare: bool
     """A program without a job.toml."""
@@ -194,7 +196,7 @@ def _stock_files(model: JobFile, toml: TomlFile, folder: Path, shop: Shop) -> li
 
 
 def _facts(model: JobFile, toml: TomlFile, shop: Shop) -> FactSet:
-    collected = Collected(dict(shop.facts.facts), dict(shop.facts.settings))
+    collected = Collected({**practice_facts(), **shop.facts.facts}, dict(shop.facts.settings))
     if model.material is not None:
         shipped = material_facts(model.material, shop.materials)
         collected.facts.update(shipped.facts)

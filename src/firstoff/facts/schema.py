@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, create_model
 
 from firstoff.facts.control import CONTROL_KEYS
 from firstoff.facts.judgement import QUESTIONS
+from firstoff.facts.practice import RULES
 from firstoff.facts.quantity import Kind, Quantity, Range
 from firstoff.facts.reads import Axes, Constant, Reads, ReadsMoment, Rows
 
@@ -216,8 +217,16 @@ def _judgement_model() -> type[Table]:
     return create_model("Judgement", __base__=Table, **fields)
 
 
+def _practice_model() -> type[Table]:
+    fields: dict[str, Any] = {
+        name: (Annotated[Quantity, _one(rule.kind)] | None, says(rule.meaning)) for name, rule in RULES.items()
+    }
+    return create_model("Practice", __base__=Table, **fields)
+
+
 Control = _control_model()
 Judgement = _judgement_model()
+Practice = _practice_model()
 
 
 class Machine(Table):
@@ -230,6 +239,7 @@ class Machine(Table):
     home: Home | None = says("stored positions")
     today: Today | None = says("the dated card; older than a shift or missing: the machine's risk cannot be clear")
     judgement: Judgement | None = says("when an answer is clear, care or stop")  # type: ignore[valid-type]
+    practice: Practice | None = says("rules of the trade as this shop knows them; else common practice with its doubt")  # type: ignore[valid-type]
 
 
 # ---- tools.toml ----------------------------------------------------------------------------------------------------

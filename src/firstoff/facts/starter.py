@@ -10,6 +10,7 @@ from pathlib import Path
 
 from firstoff.errors import Fault, InputError
 from firstoff.facts.control import CONTROL_KEYS, ControlKey
+from firstoff.facts.practice import RULES, Rule
 
 FIRST_JOB = "first"
 _LAYOUT = {
@@ -56,7 +57,8 @@ def starter_text(name: str) -> str:
     """Text of one starter file: ``machine.toml``, ``tools.toml``, ``materials.toml``, ``job.toml`` or ``program.nc``."""
     template = resources.files("firstoff.facts") / "data" / "starter" / name
     text = template.read_text(encoding="utf-8")
-    return text.replace("@CONTROL@", "\n".join(_control_line(key, what) for key, what in CONTROL_KEYS.items()))
+    text = text.replace("@CONTROL@", "\n".join(_control_line(key, what) for key, what in CONTROL_KEYS.items()))
+    return text.replace("@PRACTICE@", "\n".join(_practice_line(key, rule) for key, rule in RULES.items()))
 
 
 def _control_line(name: str, key: ControlKey) -> str:
@@ -65,6 +67,11 @@ def _control_line(name: str, key: ControlKey) -> str:
     words = ": " + ", ".join(key.words) if key.words else ""
     taken = f" ({key.plain} if left out)" if key.plain else ""
     return f"#{name} = {value}".ljust(_COMMENT_COLUMN) + f"# {key.meaning}{words}{taken}"
+
+
+def _practice_line(name: str, rule: Rule) -> str:
+    """One rule of `[practice]`, as it holds if left out."""
+    return f'#{name} = "{rule.written}"'.ljust(_COMMENT_COLUMN) + f"# {rule.meaning}"
 
 
 def _umask() -> int:

@@ -132,6 +132,7 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"machine\.control\.block_rate", "block rate of the control"),
     (r"machine\.control\.own_m_codes\.(\d+)", "what M{0} does"),
     (r"machine\.control\.([^.]+).*", "control: {0:c}"),
+    (r"machine\.practice\.([^.]+)", "rule of the trade: {0:s}"),
     (r"machine\.control", "the control's settings"),
     (r"machine\.home\.(G\d+)\.(.)", "{0} position, {1:u}"),
     (r"machine\.today\.on", "date of today's card"),

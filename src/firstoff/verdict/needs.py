@@ -100,6 +100,14 @@ TRIALS: tuple[Trial, ...] = (
         0.5,
     ),
     Trial(
+        "machine.practice.*",
+        "machine.toml [practice]",
+        "Try it in scrap of the same bar while you listen, and write where it begins to go wrong.",
+        20,
+        0.1,
+        True,
+    ),
+    Trial(
         "machine.control.look_ahead",
         "machine.toml [control] look_ahead",
         "Read it in the control's parameter list, or run a long line cut into 0.1 mm blocks and time it.",
