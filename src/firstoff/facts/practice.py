@@ -61,7 +61,7 @@ RULES: Mapping[str, Rule] = {
         "angle of a ramp into solid material at which a milling cutter jams", "9(3) deg", "5 degrees go well in aluminium", "angle"
     ),
     "plunge_depth": Rule(
-        "depth over diameter that a milling cutter can go straight down into solid material", "1.0(35)", "half a diameter goes well"
+        "depth over diameter that a milling cutter can go straight down into solid material", "1.00(35)", "half a diameter goes well"
     ),
 }  # fmt: skip
 
