@@ -63,6 +63,9 @@ RULES: Mapping[str, Rule] = {
     "plunge_depth": Rule(
         "depth over diameter that a milling cutter can go straight down into solid material", "1.00(35)", "half a diameter goes well"
     ),
+    "roughness": Rule(
+        "roughness found over what geometry alone leaves", "1.5(4)", "up to twice with a fresh edge where nothing welds to it"
+    ),
 }  # fmt: skip
 
 
