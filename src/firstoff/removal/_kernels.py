@@ -1,0 +1,787 @@
+"""The fast layer of removal: following tools through a field of heights, tile by tile.
+
+Lengths across are in cells, told from the grid's corner; heights are mm told from the top of the stock. Column 0 of a cell's place is along
+X. A *station* is a place of the tip, a *pair* a station that reaches a tile. Each tile is worked by one thread in program order, and what
+a pair finds is written where no other pair writes, so the answer does not hang on the number of threads. "Filled" arrays are outputs.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int32]
+Longs = NDArray[np.int64]
+Bytes = NDArray[np.uint8]
+
+NOTHING = np.float32(-1e6)  # height of a cell without stock: `field.NOTHING`
+LEAST = 1e-4  # mm, less is rounding: `field.LEAST_CUT_MM`
+ANGLES, SLICES, RINGS = 90, 8, 6  # as in `swept`
+
+TILE = 64  # cells along the side of a tile
+BLOCK = 8  # cells along the side of a block, whose highest cell is kept
+BINS = 64  # stretches of a cutter's radius, each with its first knot
+SIDE_SAMPLES = 2 * ANGLES  # two samples a bin along the upright side
+PUSH = 0.71  # cells: half a diagonal, the farthest that a place lies from the centre of its cell
+BEYOND = 0.75  # cells outside the edge at which a wall must stand to be one
+STEEP = 3.0  # rise over run from which a slope is sampled like an upright side
+DOWN = -1e-6  # a way whose vertical part is below this goes down
+
+# Columns of `cutters`, one row a cutter.
+RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE = range(9)
+CUTTER_COLUMNS = 9
+# Columns of `seen`, one row a station: place across, height of the tip, highest stock under it (a bound), reach of the cut.
+U, V, Z, HIGH, REACH = range(5)
+# Bits of `marks`, one a station.
+RAPID, GHOST, FOLLOWS = 1, 2, 4  # FOLLOWS: the same cutter stood there one station before, no higher
+# Columns of `found`, one row a pair.
+VOLUME, SWEPT, TOP, LOW, DEAD_DEPTH, RIGHT_MOST, LEFT_MOST = range(7)
+FOUND = 7
+# Bits of `sides`, one a pair.
+CUTS_RIGHT, CUTS_LEFT, BEYOND_RIGHT, BEYOND_LEFT, FLOOR = 1, 2, 4, 8, 16
+# `Engagement.making`
+WALL_LEFT, WALL_RIGHT, MAKES_FLOOR = 1, 2, 4
+# Columns of `grid`.
+CELL, BOTTOM = range(2)
+# Columns of `each`, one row a station: what all its pairs found together.
+EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH = range(6)
+EACH = 6
+
+
+# --- the edge ---------------------------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def _height(r: float, c: int, cutters: Floats, knots: Floats, first: Ints) -> float:
+    """Height of the edge over the tip at a radius within it."""
+    b = int(r * cutters[c, SCALE])
+    n = first[c, min(b, BINS - 1)]
+    last = int(cutters[c, LAST_KNOT])
+    while n + 1 < last and knots[n + 1, 0] < r:
+        n += 1
+    return float(knots[n, 1] + (r - knots[n, 0]) * knots[n, 3])
+
+
+@njit(cache=True, nogil=True)
+def _reach(height: float, c: int, cutters: Floats, knots: Floats) -> float:
+    """Greatest radius at which the edge lies no higher than `height` over the tip (0 or more)."""
+    n, last = int(cutters[c, FIRST_KNOT]), int(cutters[c, LAST_KNOT])
+    if height >= knots[last, 1]:
+        return float(cutters[c, RADIUS])
+    while n < last and knots[n + 1, 1] <= height:
+        n += 1
+    return float(knots[n, 0] + (height - knots[n, 1]) / knots[n, 3] if knots[n, 3] > 0.0 else knots[n, 0])
+
+
+@njit(cache=True, nogil=True)
+def _along(height: float, c: int, cutters: Floats, knots: Floats) -> float:
+    """Way along the slope from the end of the flat part up to a height over the tip."""
+    n, last = int(cutters[c, FIRST_KNOT]), int(cutters[c, LAST_KNOT])
+    while n < last and knots[n + 1, 1] <= height:
+        n += 1
+    if n == last:
+        return float(knots[last, 2])
+    part = (height - knots[n, 1]) / (knots[n + 1, 1] - knots[n, 1])
+    return float(knots[n, 2] + part * (knots[n + 1, 2] - knots[n, 2]))
+
+
+@njit(cache=True, nogil=True)
+def slices(height: float, c: int, cutters: Floats, knots: Floats, out: Floats) -> None:
+    """Filled: out f8[2·SLICES + 1, 2], (radius, height) of the sloped part at equal ways along it up to `height`: bounds of the slices
+    in even rows, their middles in odd ones. Equal ways, not equal heights: a skin over a ball then falls into all slices."""
+    top = _along(min(height, cutters[c, SIDE_FROM]), c, cutters, knots)
+    n, last = int(cutters[c, FIRST_KNOT]), int(cutters[c, LAST_KNOT])
+    for k in range(2 * SLICES + 1):
+        way = top * k / (2 * SLICES)
+        while n + 1 < last and knots[n + 1, 2] <= way:
+            n += 1
+        long = knots[n + 1, 2] - knots[n, 2]
+        part = min((way - knots[n, 2]) / long, 1.0) if long > 0.0 else 0.0
+        out[k, 0] = knots[n, 0] + part * (knots[n + 1, 0] - knots[n, 0])
+        out[k, 1] = knots[n, 1] + part * (knots[n + 1, 1] - knots[n, 1])
+
+
+# --- looking ahead ----------------------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def highest_of_blocks(
+    top: Singles, first_row: int, end_row: int, first_column: int, end_column: int, blocks: Singles
+) -> None:
+    """Filled: blocks f4[⌈rows/BLOCK⌉, ⌈columns/BLOCK⌉], the highest cell of each block between those rows and columns (multiples of
+    BLOCK, or the end of the field)."""
+    for bi in range(first_row // BLOCK, (end_row + BLOCK - 1) // BLOCK):
+        for bj in range(first_column // BLOCK, (end_column + BLOCK - 1) // BLOCK):
+            most = NOTHING
+            for i in range(bi * BLOCK, min((bi + 1) * BLOCK, end_row)):
+                for j in range(bj * BLOCK, min((bj + 1) * BLOCK, end_column)):
+                    most = max(most, top[i, j])
+            blocks[bi, bj] = most
+
+
+@njit(cache=True, nogil=True)
+def _highest_under(u: float, v: float, radius: float, blocks: Singles) -> float:
+    """Highest stock in any block that a disc touches."""
+    most = float(NOTHING)
+    rows, columns = blocks.shape
+    for bi in range(max(math.floor((v - radius) / BLOCK), 0), min(math.floor((v + radius) / BLOCK), rows - 1) + 1):
+        low, high = bi * BLOCK + 0.5 - v, bi * BLOCK + BLOCK - 0.5 - v
+        near = max(max(low, -high), 0.0)
+        if near > radius:
+            continue
+        half = math.sqrt(radius * radius - near * near)
+        begin = max(math.floor((u - half) / BLOCK), 0)
+        for bj in range(begin, min(math.floor((u + half) / BLOCK), columns - 1) + 1):
+            most = max(most, float(blocks[bi, bj]))
+    return most
+
+
+@njit(cache=True, nogil=True)
+def _lower_blocks(
+    u: float, v: float, z: float, reach: float, c: int, cutters: Floats, knots: Floats, first: Ints, blocks: Singles
+) -> None:
+    """Lower the blocks that lie wholly under a cutter to the highest that it leaves there."""
+    rows, columns = blocks.shape
+    for bi in range(max(math.floor((v - reach) / BLOCK), 0), min(math.floor((v + reach) / BLOCK), rows - 1) + 1):
+        far = max(abs(bi * BLOCK + 0.5 - v), abs(bi * BLOCK + BLOCK - 0.5 - v))
+        if far > reach:
+            continue
+        half = math.sqrt(reach * reach - far * far)
+        begin = max(math.ceil((u - half - 0.5) / BLOCK), 0)
+        for bj in range(begin, min(math.floor((u + half + 0.5) / BLOCK), columns)):
+            aside = max(abs(bj * BLOCK + 0.5 - u), abs(bj * BLOCK + BLOCK - 0.5 - u))
+            r = math.sqrt(far * far + aside * aside)
+            left = z if r <= cutters[c, FLAT] else z + _height(min(r, cutters[c, RADIUS]), c, cutters, knots, first)
+            # The height is stored in single precision and may round upward.
+            blocks[bi, bj] = min(blocks[bi, bj], np.float32(left + LEAST))
+
+
+@njit(cache=True, nogil=True)
+def look_ahead(
+    cutter: Ints, marks: Bytes, cutters: Floats, knots: Floats, first: Ints, blocks: Singles, seen: Floats
+) -> None:
+    """The highest stock that each station can meet, found on blocks in program order: a bound that is never too low, so that stations in
+    air cost nothing and slices of a slope fit what is engaged.
+
+    cutter i4[M] row of `cutters` or -1; marks u1[M] RAPID and GHOST. blocks: highest cell of each block before the first station; lowered.
+    seen f8[M, 5] with U, V, Z given; filled: HIGH (NOTHING where it meets none), REACH. FOLLOWS is set in `marks`.
+    """
+    for s in range(cutter.size):
+        c = cutter[s]
+        seen[s, HIGH], seen[s, REACH] = float(NOTHING), 0.0
+        if c < 0 or marks[s] & GHOST:
+            continue
+        u, v, z = seen[s, U], seen[s, V], seen[s, Z]
+        if s > 0 and cutter[s - 1] == c and not marks[s - 1] & GHOST and seen[s - 1, Z] <= z:
+            marks[s] |= FOLLOWS
+        high = _highest_under(u, v, cutters[c, RADIUS], blocks)
+        if high <= z + LEAST:
+            continue
+        reach = _reach(high - z, c, cutters, knots)
+        seen[s, HIGH], seen[s, REACH] = high, reach
+        _lower_blocks(u, v, z, cutters[c, RADIUS], c, cutters, knots, first, blocks)
+
+
+# --- stations into tiles ------------------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def _reaches(u: float, v: float, reach: float, ti: int, tj: int) -> bool:
+    """Whether a disc touches a tile."""
+    aside = max(max(tj * TILE - u, u - (tj + 1) * TILE), 0.0)
+    away = max(max(ti * TILE - v, v - (ti + 1) * TILE), 0.0)
+    return aside * aside + away * away <= reach * reach
+
+
+@njit(cache=True, nogil=True)
+def pair_up(seen: Floats, tile_rows: int, tile_columns: int, filling: bool, starts: Longs, stations: Ints) -> None:
+    """Lists of the stations that reach each tile, in order.
+
+    First with filling=False: starts i8[tiles + 1] is filled with where each list begins. Then with filling=True: stations i4[starts[-1]] is
+    filled (and starts left as they were).
+    """
+    if not filling:
+        starts[:] = 0
+    at = starts.copy()
+    for s in range(seen.shape[0]):
+        if seen[s, HIGH] <= seen[s, Z] + LEAST:
+            continue
+        u, v, reach = seen[s, U], seen[s, V], seen[s, REACH] + 2.0  # samples look a cell and more beyond
+        for ti in range(max(math.floor((v - reach) / TILE), 0), min(math.floor((v + reach) / TILE), tile_rows - 1) + 1):
+            for tj in range(
+                max(math.floor((u - reach) / TILE), 0),
+                min(math.floor((u + reach) / TILE), tile_columns - 1) + 1,
+            ):
+                if not _reaches(u, v, reach, ti, tj):
+                    continue
+                tile = ti * tile_columns + tj
+                if filling:
+                    stations[at[tile]] = s
+                    at[tile] += 1
+                else:
+                    starts[tile + 1] += 1
+    if not filling:
+        for tile in range(tile_rows * tile_columns):
+            starts[tile + 1] += starts[tile]
+
+
+# --- engagement ---------------------------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def _sample_side(
+    u: float,
+    v: float,
+    z: float,
+    wx: float,
+    wy: float,
+    c: int,
+    box: Longs,
+    top: Singles,
+    bottom: float,
+    cell: float,
+    cutters: Floats,
+    side_at: Floats,
+    side: Singles,
+    found: Floats,
+) -> int:
+    """Heights of stock along the upright side, just ahead of it; returns bits of `sides`."""
+    bits = 0
+    low = max(cutters[c, SIDE_FROM], bottom - z)
+    most = cutters[c, SIDE_TOP]
+    area = 0.0
+    for k in range(SIDE_SAMPLES):
+        x, y = side_at[c, k, 0], side_at[c, k, 1]
+        j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+        if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+            continue
+        stands = min(float(top[i, j]) - z, most) - low
+        if stands <= LEAST:
+            continue
+        side[k] = stands
+        area += stands * (side_at[c, k, 3] - side_at[c, k, 2])
+        found[RIGHT_MOST] = min(found[RIGHT_MOST], side_at[c, k, 2])
+        found[LEFT_MOST] = max(found[LEFT_MOST], side_at[c, k, 3])
+        if k < 4:
+            bits |= CUTS_RIGHT
+        elif k >= SIDE_SAMPLES - 4:
+            bits |= CUTS_LEFT
+    found[SWEPT] += area * cell
+    return bits
+
+
+@njit(cache=True, nogil=True)
+def _sample_slope(
+    u: float,
+    v: float,
+    z: float,
+    wx: float,
+    wy: float,
+    flat_way: float,
+    wz: float,
+    c: int,
+    box: Longs,
+    top: Singles,
+    bottom: float,
+    cell: float,
+    cutters: Floats,
+    knots: Floats,
+    first: Ints,
+    turn: Floats,
+    parts: Floats,
+    slope: Singles,
+    found: Floats,
+) -> int:
+    """Shares of the slices of the sloped part that stand in stock; returns bits of `sides`.
+
+    A gentle slope is compared with the stock at the centre of the sample's cell, where the tool's own last step has left its mark truly;
+    a steep one is looked at a cell ahead, as the upright side is.
+    """
+    bits = 0
+    radius = cutters[c, RADIUS]
+    for k in range(SLICES):
+        r, low, mid, high = parts[2 * k + 1, 0], parts[2 * k, 1], parts[2 * k + 1, 1], parts[2 * k + 2, 1]
+        run, rise = (parts[2 * k + 2, 0] - parts[2 * k, 0]) * cell, high - low
+        if rise <= 0.0:
+            continue
+        steep = rise > STEEP * run
+        for a in range(ANGLES):
+            cosine, sine = turn[a, 0], turn[a, 1]
+            y = r * sine
+            x = math.sqrt((r + PUSH) ** 2 - y * y) if steep else r * cosine
+            j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+            if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+                continue
+            stock = float(top[i, j]) - z
+            if stock <= LEAST:
+                continue
+            if steep:
+                share = min(max((min(stock, high) - max(low, bottom - z)) / rise, 0.0), 1.0)
+            else:
+                across = math.sqrt((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2)
+                surface = _height(across, c, cutters, knots, first) if across <= radius else mid
+                share = 1.0 if stock - surface > LEAST and surface > bottom - z else 0.0
+            if share <= 0.0:
+                continue
+            slope[k, a] = share
+            found[SWEPT] += max(share * r * cell * turn[a, 2] * (rise * cosine * flat_way - run * wz), 0.0)
+            found[RIGHT_MOST] = min(found[RIGHT_MOST], r * turn[a, 3])
+            found[LEFT_MOST] = max(found[LEFT_MOST], r * turn[a, 4])
+            if steep and a < 2:
+                bits |= CUTS_RIGHT
+            elif steep and a >= ANGLES - 2:
+                bits |= CUTS_LEFT
+    return bits
+
+
+@njit(cache=True, nogil=True)
+def _sample_end(
+    u: float,
+    v: float,
+    z: float,
+    wx: float,
+    wy: float,
+    flat_way: float,
+    wz: float,
+    c: int,
+    box: Longs,
+    top: Singles,
+    bottom: float,
+    cell: float,
+    cutters: Floats,
+    knots: Floats,
+    first: Ints,
+    turn: Floats,
+    rings: Floats,
+    end: Singles,
+    found: Floats,
+) -> None:
+    """Shares of the end face that stand in stock under a tool that goes down: the flat all round, what slopes only behind (the front
+    half is in the slices)."""
+    radius, flat = cutters[c, RADIUS], cutters[c, FLAT]
+    for k in range(RINGS):
+        r, run = 0.5 * (rings[k, 0] + rings[k + 1, 0]), (rings[k + 1, 0] - rings[k, 0]) * cell
+        rise = rings[k + 1, 1] - rings[k, 1]
+        if run <= 0.0:
+            continue
+        for a in range(2 * ANGLES):
+            # Bin a covers 2 degrees from -180: the front half again with its signs turned.
+            front = a >= ANGLES // 2 and a < ANGLES + ANGLES // 2
+            if front and r > flat:
+                continue
+            half = (a + ANGLES // 2) % ANGLES
+            sign = 1.0 if front else -1.0
+            cosine, sine = sign * turn[half, 0], sign * turn[half, 1]
+            x, y = r * cosine, r * sine
+            j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+            if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+                continue
+            across = math.sqrt((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2)
+            surface = _height(min(across, radius), c, cutters, knots, first) if r > flat else 0.0
+            if float(top[i, j]) - z - surface <= LEAST or surface <= bottom - z:
+                continue
+            end[k, a] = 1.0
+            found[SWEPT] += max(r * cell * turn[half, 2] * (rise * cosine * flat_way - run * wz), 0.0)
+            found[RIGHT_MOST] = min(found[RIGHT_MOST], y)
+            found[LEFT_MOST] = max(found[LEFT_MOST], y)
+
+
+@njit(cache=True, nogil=True)
+def _stands_beyond(u: float, v: float, z: float, wx: float, wy: float, reach: float, box: Longs, top: Singles) -> int:
+    """Whether stock stands just outside the edge at its right and left: bits of `sides`."""
+    bits = 0
+    for side in range(2):
+        y = (reach + BEYOND) * (1.0 if side else -1.0)
+        j, i = math.floor(u - y * wy), math.floor(v + y * wx)
+        if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+            continue
+        if float(top[i, j]) > z + LEAST:
+            bits |= BEYOND_LEFT if side else BEYOND_RIGHT
+    return bits
+
+
+# --- the cut ------------------------------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def _span(u: float, half: float, low: int, high: int) -> tuple[int, int]:
+    """First and end column of the cells whose centres lie within `half` of u, between two columns."""
+    return max(math.ceil(u - half - 0.5), low), min(math.floor(u + half - 0.5) + 1, high)
+
+
+@njit(cache=True, nogil=True)
+def _take_row(
+    i: int,
+    begin: int,
+    end: int,
+    z: float,
+    bottom: float,
+    move: int,
+    top: Singles,
+    maker: Ints,
+    pushed: Singles,
+    found: Floats,
+) -> int:
+    """Lower the cells of a stretch of a row to one height; returns FLOOR if stock remains under one of them."""
+    bits = 0
+    level = np.float32(z)
+    through = z <= bottom + LEAST
+    floor = bottom if through else float(level)
+    for j in range(begin, end):
+        stock = float(top[i, j])
+        if stock - float(level) <= LEAST or stock - floor <= LEAST:
+            continue
+        top[i, j] = NOTHING if through else level
+        maker[i, j] = move
+        if pushed.size > 1:
+            pushed[i, j] = 0.0
+        found[VOLUME] += stock - floor
+        found[TOP] = max(found[TOP], stock)
+        found[LOW] = min(found[LOW], floor)
+        if not through:
+            bits = FLOOR
+    return bits
+
+
+@njit(cache=True, nogil=True)
+def _cut_flat(
+    u: float,
+    v: float,
+    z: float,
+    bu: float,
+    bv: float,
+    follows: bool,
+    radius: float,
+    box: Longs,
+    bottom: float,
+    move: int,
+    top: Singles,
+    maker: Ints,
+    pushed: Singles,
+    found: Floats,
+) -> int:
+    """Cut with a flat end. If the same cutter stood at (bu, bv) one station before and no higher, what its disc covered there is cut
+    already, and only the crescent is left."""
+    bits = 0
+    for i in range(max(math.ceil(v - radius - 0.5), box[0]), min(math.floor(v + radius - 0.5) + 1, box[1])):
+        away = i + 0.5 - v
+        square = radius * radius - away * away
+        if square < 0.0:
+            continue
+        begin, end = _span(u, math.sqrt(square), box[2], box[3])
+        if follows:
+            before = radius * radius - (i + 0.5 - bv) ** 2
+            if before >= 0.0:
+                done, undone = _span(bu, math.sqrt(before), box[2], box[3])
+                bits |= _take_row(i, begin, min(end, done), z, bottom, move, top, maker, pushed, found)
+                begin = max(begin, undone)
+        bits |= _take_row(i, begin, end, z, bottom, move, top, maker, pushed, found)
+    return bits
+
+
+@njit(cache=True, nogil=True)
+def _cut_shaped(
+    u: float,
+    v: float,
+    z: float,
+    reach: float,
+    c: int,
+    going_down: bool,
+    box: Longs,
+    bottom: float,
+    move: int,
+    cutters: Floats,
+    knots: Floats,
+    first: Ints,
+    top: Singles,
+    maker: Ints,
+    pushed: Singles,
+    found: Floats,
+) -> int:
+    """Cut with any end, cell by cell.
+
+    pushed f4[rows, columns] (of size 1 where no tool has a dead centre): how deep the dead centre of a tool pressed since an edge cut there.
+    """
+    bits = 0
+    flat, dead = cutters[c, FLAT], cutters[c, DEAD]
+    for i in range(max(math.ceil(v - reach - 0.5), box[0]), min(math.floor(v + reach - 0.5) + 1, box[1])):
+        away = i + 0.5 - v
+        square = reach * reach - away * away
+        if square < 0.0:
+            continue
+        begin, end = _span(u, math.sqrt(square), box[2], box[3])
+        for j in range(begin, end):
+            stock = float(top[i, j])
+            if stock - z <= LEAST:
+                continue
+            aside = j + 0.5 - u
+            r = math.sqrt(away * away + aside * aside)
+            level = np.float32(z if r <= flat else z + _height(r, c, cutters, knots, first))
+            if stock - float(level) <= LEAST:
+                continue
+            through = float(level) <= bottom + LEAST
+            floor = bottom if through else float(level)
+            taken = stock - floor
+            if taken <= LEAST:
+                continue
+            top[i, j] = NOTHING if through else level
+            maker[i, j] = move
+            found[VOLUME] += taken
+            found[TOP] = max(found[TOP], stock)
+            found[LOW] = min(found[LOW], floor)
+            if r <= flat and not through:
+                bits = FLOOR
+            if pushed.size > 1:
+                if r >= dead:
+                    pushed[i, j] = 0.0
+                elif going_down:
+                    pushed[i, j] += np.float32(taken)
+                    found[DEAD_DEPTH] = max(found[DEAD_DEPTH], float(pushed[i, j]))
+    return bits
+
+
+@njit(cache=True, nogil=True)
+def work_tile(
+    tile: int, tile_columns: int, starts: Longs, stations: Ints, seen: Floats, way: Singles, marks: Bytes, cutter: Ints, move: Ints,
+    grid: Floats, cutters: Floats, knots: Floats, first: Ints, side_at: Floats, turn: Floats, top: Singles, maker: Ints, pushed: Singles,
+    blocks: Singles, side: Singles, slope: Singles, end: Singles, found: Floats, sides: Bytes,
+) -> None:  # fmt: skip
+    """Take the stations that reach one tile through it, in order: what stands before each edge, then the cut.
+
+    way f4[M, 3]; grid f8[2]; turn f8[ANGLES, 5]: cosine, sine, angle, sine of both bounds of each bin. Changed: top f4[rows, columns], maker
+    i4[rows, columns], pushed; blocks of this tile brought up to date. Filled: side f4[M, SIDE_SAMPLES], slope f4[M, SLICES, ANGLES],
+    end f4[M, RINGS, 2·ANGLES] (rows of stations; all 0 before), found f8[P, FOUND] and sides u1[P] (rows of pairs).
+    """
+    ti, tj = tile // tile_columns, tile % tile_columns
+    box = np.empty(4, np.int64)
+    box[0], box[1] = ti * TILE, min((ti + 1) * TILE, top.shape[0])
+    box[2], box[3] = tj * TILE, min((tj + 1) * TILE, top.shape[1])
+    cell, bottom = grid[CELL], grid[BOTTOM]
+    parts = np.empty((2 * SLICES + 1, 2))
+    rings = np.empty((RINGS + 1, 2))
+    for p in range(starts[tile], starts[tile + 1]):
+        s = stations[p]
+        c = cutter[s]
+        u, v, z, reach = seen[s, U], seen[s, V], seen[s, Z], seen[s, REACH]
+        wz = float(way[s, 2])
+        flat_way = math.sqrt(float(way[s, 0]) ** 2 + float(way[s, 1]) ** 2)
+        wx, wy = 1.0, 0.0  # a way straight down has no front: angles are told from X
+        if flat_way > 1e-9:
+            wx, wy = way[s, 0] / flat_way, way[s, 1] / flat_way
+        found[p, :] = 0.0
+        found[p, TOP], found[p, LOW] = float(NOTHING), math.inf
+        found[p, RIGHT_MOST], found[p, LEFT_MOST] = math.inf, -math.inf
+        bits = 0
+        if not marks[s] & RAPID:
+            stands = seen[s, HIGH] - z
+            if flat_way > 1e-9 and stands > cutters[c, SIDE_FROM]:
+                bits |= _sample_side(u, v, z, wx, wy, c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
+                found[p, SWEPT] *= flat_way
+            if cutters[c, SIDE_FROM] > 0.0:
+                slices(stands, c, cutters, knots, parts)
+                bits |= _sample_slope(
+                    u,
+                    v,
+                    z,
+                    wx,
+                    wy,
+                    flat_way,
+                    wz,
+                    c,
+                    box,
+                    top,
+                    bottom,
+                    cell,
+                    cutters,
+                    knots,
+                    first,
+                    turn,
+                    parts,
+                    slope[s],
+                    found[p],
+                )
+            if wz < DOWN:
+                ring_bounds(stands, c, cutters, knots, first, rings)
+                _sample_end(
+                    u,
+                    v,
+                    z,
+                    wx,
+                    wy,
+                    flat_way,
+                    wz,
+                    c,
+                    box,
+                    top,
+                    bottom,
+                    cell,
+                    cutters,
+                    knots,
+                    first,
+                    turn,
+                    rings,
+                    end[s],
+                    found[p],
+                )
+            bits |= _stands_beyond(u, v, z, wx, wy, reach, box, top)
+        if cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
+            follows = marks[s] & FOLLOWS != 0
+            bu, bv = (seen[s - 1, U], seen[s - 1, V]) if follows else (u, v)
+            bits |= _cut_flat(
+                u, v, z, bu, bv, follows, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p]
+            )
+        else:
+            bits |= _cut_shaped(
+                u, v, z, reach, c, wz < DOWN, box, bottom, move[s], cutters, knots, first, top, maker, pushed, found[p]
+            )
+        found[p, VOLUME] *= cell * cell
+        sides[p] = bits
+    highest_of_blocks(top, box[0], box[1], box[2], box[3], blocks)
+
+
+@njit(cache=True, nogil=True)
+def ring_bounds(height: float, c: int, cutters: Floats, knots: Floats, first: Ints, out: Floats) -> None:
+    """Filled: out f8[RINGS + 1, 2], (radius, height over the tip) of the bounds of the rings of the end face: `profile.ring_radii`."""
+    flat, radius = cutters[c, FLAT], cutters[c, RADIUS]
+    inner = RINGS if cutters[c, SIDE_FROM] <= 0.0 else (4 if flat > 0.0 else 0)
+    reach = radius if inner == RINGS else max(_reach(min(height, cutters[c, SIDE_FROM]), c, cutters, knots), flat)
+    for k in range(RINGS + 1):
+        if k <= inner:
+            out[k, 0] = (flat if inner else 0.0) * k / max(inner, 1)
+        else:
+            out[k, 0] = flat + (reach - flat) * (k - inner) / (RINGS - inner)
+        out[k, 1] = 0.0 if out[k, 0] <= flat else _height(out[k, 0], c, cutters, knots, first)
+
+
+# --- what all pairs found together --------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def gather(
+    stations: Ints, found: Floats, sides: Bytes, seen: Floats, cutter: Ints, cutters: Floats, knots: Floats, grid: Floats,
+    each: Floats, making: Bytes, slope_z: Singles,
+) -> None:  # fmt: skip
+    """Join the pairs of each station. Filled: each f8[M, EACH], making u1[M], slope_z f4[M, SLICES + 1] (rows of stations that cut)."""
+    count = cutter.size
+    spread = np.empty((count, 2))
+    spread[:, 0], spread[:, 1] = math.inf, -math.inf
+    each[:, :] = 0.0
+    each[:, EACH_TOP], each[:, EACH_LOW] = float(NOTHING), math.inf
+    making[:] = 0
+    for p in range(stations.size):
+        s = stations[p]
+        each[s, EACH_VOLUME] += found[p, VOLUME]
+        each[s, EACH_SWEPT] += found[p, SWEPT]
+        each[s, EACH_TOP] = max(each[s, EACH_TOP], found[p, TOP])
+        each[s, EACH_LOW] = min(each[s, EACH_LOW], found[p, LOW])
+        each[s, EACH_DEAD] = max(each[s, EACH_DEAD], found[p, DEAD_DEPTH])
+        spread[s, 0] = min(spread[s, 0], found[p, RIGHT_MOST])
+        spread[s, 1] = max(spread[s, 1], found[p, LEFT_MOST])
+        making[s] |= sides[p]
+    parts = np.empty((2 * SLICES + 1, 2))
+    for s in range(count):
+        bits, c = making[s], cutter[s]
+        making[s] = 0
+        if each[s, EACH_VOLUME] <= 0.0:
+            each[s, EACH_SWEPT] = 0.0
+            continue
+        each[s, EACH_WIDTH] = max(spread[s, 1] - spread[s, 0], 0.0) * grid[CELL]
+        if bits & CUTS_LEFT and bits & BEYOND_LEFT:
+            making[s] |= WALL_LEFT
+        if bits & CUTS_RIGHT and bits & BEYOND_RIGHT:
+            making[s] |= WALL_RIGHT
+        if bits & FLOOR:
+            making[s] |= MAKES_FLOOR
+        if cutters[c, SIDE_FROM] > 0.0:
+            slices(seen[s, HIGH] - seen[s, Z], c, cutters, knots, parts)
+            for k in range(SLICES + 1):
+                slope_z[s, k] = parts[2 * k, 1]
+
+
+@njit(cache=True, nogil=True)
+def tally(
+    move: Ints, marks: Bytes, cutter: Ints, cutters: Floats, step: Singles, seen: Floats, each: Floats, grid: Floats,
+    volume: Floats, extremes: Singles, shares: Floats, window: Floats,
+) -> None:  # fmt: skip
+    """Add stations to their moves, and hold volume against swept area over windows of way.
+
+    Changed: volume f8[N]; extremes f4[N, 5]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
+    NaN at first); shares f8[N, 2]: way, way on which it cut; window f8[8]: way, volume, swept, doubt of a cell's width, cutter, least way
+    of a window, largest relative difference, way looked at.
+    """
+    bottom = grid[BOTTOM]
+    for s in range(move.size):
+        m, c = move[s], cutter[s]
+        if marks[s] & GHOST:
+            continue
+        shares[m, 0] += step[s]
+        if c < 0 or each[s, EACH_VOLUME] <= 0.0:
+            continue
+        shares[m, 1] += step[s]
+        volume[m] += each[s, EACH_VOLUME]
+        z = seen[s, Z]
+        axial = each[s, EACH_TOP] - max(z, bottom)
+        extremes[m, 0] = max(extremes[m, 0], np.float32(axial))
+        extremes[m, 1] = max(extremes[m, 1], np.float32(each[s, EACH_WIDTH]))
+        if not marks[s] & RAPID:
+            above = each[s, EACH_TOP] - z - cutters[c, USABLE]  # NaN where it is not known, and stays so
+            if not above <= 0.0:
+                extremes[m, 2] = np.float32(above) if not extremes[m, 2] > above else extremes[m, 2]
+            extremes[m, 3] = max(extremes[m, 3], np.float32(each[s, EACH_DEAD]))
+            _weigh(
+                c,
+                float(step[s]),
+                each[s, EACH_VOLUME],
+                each[s, EACH_SWEPT] * step[s],
+                axial * step[s] * grid[CELL],
+                window,
+            )
+        if not extremes[m, 4] <= each[s, EACH_LOW]:
+            extremes[m, 4] = np.float32(each[s, EACH_LOW])
+
+
+@njit(cache=True, nogil=True)
+def _weigh(c: int, step: float, volume: float, swept: float, cell_wide: float, window: Floats) -> None:
+    """Add a station to the running window; where it is long enough, note how far volume and swept area part, and begin anew.
+
+    The difference is told as a share of the volume, or of a cut one cell wide where the cut is narrower: there the grid has no more to say.
+    """
+    if window[4] != c:
+        window[:4], window[4] = 0.0, c
+    window[0] += step
+    window[1] += volume
+    window[2] += swept
+    window[3] += cell_wide
+    if window[0] >= window[5]:
+        against = max(window[1], window[3])
+        if against > 0.0:
+            window[6] = max(window[6], abs(window[1] - window[2]) / against)
+        window[7] += window[0]
+        window[:4] = 0.0
+
+
+@njit(cache=True, nogil=True)
+def halve_samples(rows: Longs, side: Singles, out: Singles) -> None:
+    """The two samples of each bin together. rows i8[K] of side f4[M, SIDE_SAMPLES]; filled: out f4[K, ANGLES]."""
+    for n in range(rows.size):
+        for k in range(ANGLES):
+            out[n, k] = np.float32(0.5) * (side[rows[n], 2 * k] + side[rows[n], 2 * k + 1])
+
+
+KERNELS: tuple[Any, ...] = (
+    slices,
+    ring_bounds,
+    highest_of_blocks,
+    look_ahead,
+    pair_up,
+    work_tile,
+    gather,
+    tally,
+    halve_samples,
+)

@@ -1,0 +1,336 @@
+"""Following tools through a field of heights: who cuts what, how much, and how each edge stands in the stock before it cuts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.errors import Interrupted
+from firstoff.facts.assembly import Assembly
+from firstoff.path.pieces import Stations
+from firstoff.program.moves import Floats, Ints
+from firstoff.removal import _kernels as kernels
+from firstoff.removal.field import NOTHING, Field
+from firstoff.removal.profile import SAME_MM, cutter, frozen, tables
+from firstoff.removal.swept import ANGLES, RINGS, SLICES, Engagement, FirstCut, PerMove, Swept
+
+WINDOW_MM = 5.0
+"""Least way over which volume and swept area are held against each other: below it the steps of the grid are all there is."""
+BYTES_AT_ONCE = 150_000_000
+"""Memory for engagement; longer chunks are taken in several parts."""
+MOST_AT_ONCE = 50_000
+"""Stations of one part."""
+
+Tell = Callable[[int], None]
+
+
+def _silent(_stations: int) -> None:
+    return None
+
+
+def sweep(
+    before: Field,
+    chunks: Iterable[Stations],
+    assemblies: Mapping[int, Assembly],
+    move_count: int,
+    *,
+    engagement: Callable[[Engagement], None] | None = None,
+    threads: int = 2,
+    tell: Tell = _silent,
+    cancelled: Callable[[], bool] = lambda: False,
+) -> Swept:
+    """Follow the stations, in order, through a blank.
+
+    `assemblies` by T number; moves of other tools are `Swept.unfollowed` where they come below the blank's top. `engagement` is called with
+    the stations at feed that cut, part by part, in order. `tell` hears how many stations are done. `cancelled` is asked between parts and
+    tiles: `Interrupted` is raised then. The answer is the same for any number of threads.
+    """
+    run = _Run(before, assemblies, move_count, engagement, cancelled)
+    done = 0
+    with ThreadPoolExecutor(max(threads, 1)) as pool:
+        for chunk in chunks:
+            for part in run.parts(chunk):
+                run.follow(part, pool)
+                done += len(part)
+                tell(done)
+    return run.swept()
+
+
+class _Run:
+    """A sweep under way: the stock as it stands now, and what was found so far."""
+
+    def __init__(
+        self,
+        before: Field,
+        assemblies: Mapping[int, Assembly],
+        move_count: int,
+        engagement: Callable[[Engagement], None] | None,
+        cancelled: Callable[[], bool],
+    ) -> None:
+        grid = before.grid
+        if before.top.shape != (grid.rows, grid.columns) or before.top.dtype != np.float32:
+            raise ValueError(f"heights {before.top.shape} of {before.top.dtype} do not fit their grid")
+        self.before, self.engagement, self.cancelled = before, engagement, cancelled
+        self.numbers = {number: row for row, number in enumerate(sorted(assemblies))}
+        self.cutters = [cutter(_plain(assemblies[number])) for number in self.numbers]
+        self.tables = tables(self.cutters, grid.cell_mm)
+        self.top = np.array(before.top, dtype=np.float32, order="C")
+        self.maker = np.full(self.top.shape, -1, dtype=np.int32)
+        dead = any(one.dead_mm > 0 for one in self.cutters)
+        self.pushed = np.zeros(self.top.shape if dead else (1, 1), dtype=np.float32)
+        self.tile_rows, self.tile_columns = (math.ceil(n / kernels.TILE) for n in self.top.shape)
+        self.blocks = np.zeros([math.ceil(n / kernels.BLOCK) for n in self.top.shape], dtype=np.float32)
+        kernels.highest_of_blocks(self.top, 0, grid.rows, 0, grid.columns, self.blocks)
+        self.highest = float(self.top.max(initial=float(NOTHING)))
+        self.grid = frozen(np.array([grid.cell_mm, before.bottom_mm - grid.z0_mm]))
+        self.turn = frozen(_turn())
+        self.volume = np.zeros(move_count)
+        self.extremes = np.zeros((move_count, 5), dtype=np.float32)
+        self.extremes[:, 4] = np.nan
+        self.shares = np.zeros((move_count, 2))
+        self.window = np.zeros(8)
+        self.window[4], self.window[5] = -1, WINDOW_MM
+        self.calls = _Calls(grid.z0_mm)
+        self.unfollowed: set[int] = set()
+
+    # --- parts --------------------------------------------------------------------------------------------------------------------------
+
+    def parts(self, chunk: Stations) -> Iterator[Stations]:
+        """The chunk in parts whose engagement fits in memory."""
+        if not len(chunk):
+            return
+        if not (np.isfinite(chunk.tip_mm).all() and np.isfinite(chunk.way).all()):
+            raise ValueError("a station of the path has no place")
+        rows = self._rows(chunk.tool)
+        sloped = np.array([one.side_from_mm > SAME_MM for one in self.cutters] + [False])[rows]
+        down = chunk.way[:, 2] < kernels.DOWN
+        need = 4.0 * (3 * ANGLES + sloped * SLICES * ANGLES + down * 2 * RINGS * ANGLES)
+        part = np.maximum(np.cumsum(need) // BYTES_AT_ONCE, np.arange(len(chunk)) // MOST_AT_ONCE)
+        cuts = np.flatnonzero(np.diff(part)) + 1
+        for begin, end in zip([0, *cuts.tolist()], [*cuts.tolist(), len(chunk)], strict=True):
+            yield _rows_of(chunk, slice(begin, end))
+
+    def _rows(self, tool: Ints) -> Ints:
+        """Row of each tool's cutter; -1 where its shape is not known."""
+        found, inverse = np.unique(tool, return_inverse=True)
+        rows = np.array([self.numbers.get(int(number), -1) for number in found], dtype=np.int32)
+        return np.ascontiguousarray(rows[inverse])
+
+    def follow(self, part: Stations, pool: ThreadPoolExecutor) -> None:
+        """Take one part through the stock."""
+        if self.cancelled():
+            raise Interrupted
+        grid, shape = self.before.grid, self.tables
+        row = frozen(self._rows(part.tool))
+        self._note_unfollowed(part, row)
+        marks = (part.rapid * kernels.RAPID + part.ghost * kernels.GHOST).astype(np.uint8)
+        seen = np.zeros((len(part), 5))
+        seen[:, kernels.U] = (part.tip_mm[:, 0] - grid.x0_mm) / grid.cell_mm
+        seen[:, kernels.V] = (part.tip_mm[:, 1] - grid.y0_mm) / grid.cell_mm
+        seen[:, kernels.Z] = part.tip_mm[:, 2] - grid.z0_mm
+        kernels.look_ahead(row, marks, shape.cutters, shape.knots, shape.first, self.blocks, seen)
+        work = _Work(part, row, frozen(marks), frozen(seen), *self._pairs(frozen(seen)))
+        self._work(work, pool)
+        self._reckon(work)
+
+    def _note_unfollowed(self, part: Stations, row: Ints) -> None:
+        low = part.tip_mm[:, 2] - self.before.grid.z0_mm < self.highest
+        lost = (row < 0) & low & ~part.ghost
+        self.unfollowed.update(np.unique(part.move[lost]).tolist())
+
+    def _pairs(self, seen: Floats) -> tuple[NDArray[np.int64], Ints]:
+        """(starts, stations): the stations of each tile, tile after tile."""
+        starts = np.zeros(self.tile_rows * self.tile_columns + 1, dtype=np.int64)
+        none = np.zeros(0, dtype=np.int32)
+        kernels.pair_up(seen, self.tile_rows, self.tile_columns, False, starts, none)
+        stations = np.zeros(int(starts[-1]), dtype=np.int32)
+        kernels.pair_up(seen, self.tile_rows, self.tile_columns, True, starts, stations)
+        return starts, stations
+
+    def _work(self, work: _Work, pool: ThreadPoolExecutor) -> None:
+        """Work the tiles of a part, the longest list first."""
+        lengths = np.diff(work.starts)
+        order = np.argsort(-lengths, kind="stable")
+        jobs = [pool.submit(self._tile, int(tile), work) for tile in order[lengths[order] > 0]]
+        try:
+            for job in jobs:
+                job.result()
+        finally:
+            for job in jobs:
+                job.cancel()
+
+    def _tile(self, tile: int, work: _Work) -> None:
+        if self.cancelled():
+            raise Interrupted
+        part, shape = work.part, self.tables
+        kernels.work_tile(
+            tile, self.tile_columns, frozen(work.starts), frozen(work.stations), work.seen, frozen(part.way), work.marks, work.row,
+            frozen(part.move), self.grid, shape.cutters, shape.knots, shape.first, shape.side_at, self.turn, self.top, self.maker,
+            self.pushed, self.blocks, work.side, work.slope, work.end, work.found, work.sides,
+        )  # fmt: skip
+
+    # --- what came of it ----------------------------------------------------------------------------------------------------------------
+
+    def _reckon(self, work: _Work) -> None:
+        """Add what a part found to the moves and calls, and hand on its engagement."""
+        part, shape = work.part, self.tables
+        each = np.zeros((len(part), kernels.EACH))
+        making = np.zeros(len(part), dtype=np.uint8)
+        slope_z = np.zeros((len(part), SLICES + 1), dtype=np.float32)
+        kernels.gather(
+            frozen(work.stations), frozen(work.found), frozen(work.sides), work.seen, work.row, shape.cutters, shape.knots, self.grid,
+            each, making, slope_z,
+        )  # fmt: skip
+        kernels.tally(
+            frozen(part.move), work.marks, work.row, shape.cutters, frozen(part.step_mm), work.seen, frozen(each), self.grid,
+            self.volume, self.extremes, self.shares, self.window,
+        )  # fmt: skip
+        axial = np.maximum(
+            each[:, kernels.EACH_TOP] - np.maximum(work.seen[:, kernels.Z], self.grid[kernels.BOTTOM]), 0.0
+        )
+        cuts = each[:, kernels.EACH_VOLUME] > 0
+        self.calls.note(part, cuts, axial, each)
+        if self.engagement is not None:
+            rows = np.flatnonzero(cuts & ~part.rapid)
+            if rows.size:
+                self.engagement(_engagement(work, rows, each, axial, making, slope_z))
+
+    def swept(self) -> Swept:
+        """Everything found, frozen."""
+        grid = self.before.grid
+        extremes = self.extremes
+        moves = PerMove(
+            frozen(self.volume),
+            frozen(extremes[:, 0]),
+            frozen(extremes[:, 1]),
+            frozen(extremes[:, 2]),
+            frozen(extremes[:, 3]),
+            frozen((extremes[:, 4].astype(np.float64) + grid.z0_mm).astype(np.float32)),
+            frozen(
+                np.divide(
+                    self.shares[:, 1], self.shares[:, 0], out=np.zeros(len(self.volume)), where=self.shares[:, 0] > 0
+                ).astype(np.float32)
+            ),
+        )
+        after = Field(grid, frozen(self.top), self.before.bottom_mm, self.before.gaps)
+        return Swept(
+            self.before,
+            after,
+            frozen(self.maker),
+            moves,
+            (),
+            tuple(self.calls.found),
+            float(self.window[6]),
+            tuple(sorted(self.unfollowed)),
+        )
+
+
+@dataclass(slots=True)
+class _Work:
+    """One part of the path and the arrays that its tiles fill."""
+
+    part: Stations
+    row: Ints
+    marks: NDArray[np.uint8]
+    seen: Floats
+    starts: NDArray[np.int64]
+    stations: Ints
+    side: NDArray[np.float32] = field(init=False)
+    slope: NDArray[np.float32] = field(init=False)
+    end: NDArray[np.float32] = field(init=False)
+    found: Floats = field(init=False)
+    sides: NDArray[np.uint8] = field(init=False)
+
+    def __post_init__(self) -> None:
+        # Rows that no tile writes are never touched, so they cost no memory.
+        count, pairs = len(self.part), self.stations.size
+        self.side = np.zeros((count, kernels.SIDE_SAMPLES), dtype=np.float32)
+        self.slope = np.zeros((count, SLICES, ANGLES), dtype=np.float32)
+        self.end = np.zeros((count, RINGS, 2 * ANGLES), dtype=np.float32)
+        self.found = np.zeros((pairs, kernels.FOUND))
+        self.sides = np.zeros(pairs, dtype=np.uint8)
+
+
+class _Calls:
+    """Where each tool first takes anything away after it was called."""
+
+    def __init__(self, z0_mm: float) -> None:
+        self.z0_mm = z0_mm
+        self.tool: int | None = None
+        self.called_by = -1
+        self.waiting = False
+        self.found: list[FirstCut] = []
+
+    def note(self, part: Stations, cuts: NDArray[np.bool_], axial: Floats, each: Floats) -> None:
+        tools = part.tool
+        changes = (np.flatnonzero(np.diff(tools)) + 1).tolist()
+        for begin, end in zip([0, *changes], [*changes, len(part)], strict=True):
+            if int(tools[begin]) != self.tool:
+                self.tool, self.called_by, self.waiting = int(tools[begin]), int(part.move[begin]), True
+            if not self.waiting:
+                continue
+            where = np.flatnonzero(cuts[begin:end])
+            if where.size:
+                self._first(part, begin + int(where[0]), axial, each)
+                self.waiting = False
+
+    def _first(self, part: Stations, s: int, axial: Floats, each: Floats) -> None:
+        x, y, z = (float(one) for one in part.tip_mm[s])
+        height = float(each[s, kernels.EACH_TOP]) + self.z0_mm
+        width = float(each[s, kernels.EACH_WIDTH])
+        self.found.append(
+            FirstCut(int(part.tool[s]), self.called_by, int(part.move[s]), (x, y, z), float(axial[s]), width, height)
+        )
+
+
+def _engagement(
+    work: _Work,
+    rows: NDArray[np.intp],
+    each: Floats,
+    axial: Floats,
+    making: NDArray[np.uint8],
+    slope_z: NDArray[np.float32],
+) -> Engagement:
+    """The rows that cut at feed, with what their edges met."""
+    side = np.zeros((rows.size, ANGLES), dtype=np.float32)
+    kernels.halve_samples(frozen(rows.astype(np.int64)), frozen(work.side), side)
+    sloped = slope_z[rows]
+    slope = work.slope[rows] if sloped.any() else np.zeros((rows.size, SLICES, ANGLES), dtype=np.float32)
+    down = bool((work.part.way[rows, 2] < kernels.DOWN).any())
+    end = work.end[rows] if down else np.zeros((rows.size, RINGS, 2 * ANGLES), dtype=np.float32)
+    return Engagement(
+        _rows_of(work.part, rows),
+        frozen(side),
+        frozen(slope),
+        frozen(sloped),
+        frozen(end),
+        frozen(each[rows, kernels.EACH_VOLUME]),
+        frozen(axial[rows].astype(np.float32)),
+        frozen(each[rows, kernels.EACH_WIDTH].astype(np.float32)),
+        frozen(making[rows].astype(np.int8)),
+    )
+
+
+def _rows_of(stations: Stations, rows: slice | NDArray[np.intp]) -> Stations:
+    columns = {one.name: frozen(getattr(stations, one.name)[rows]) for one in fields(Stations)}
+    return Stations(**columns)
+
+
+def _plain(assembly: Assembly) -> Assembly:
+    if assembly.undercuts:
+        raise RuntimeError(
+            f"removal does not follow tools that cut under an edge yet: {assembly.name!r} ({assembly.kind})"
+        )
+    return assembly
+
+
+def _turn() -> Floats:
+    """f8[ANGLES, 5]: of each bin of the front half, cosine and sine of its middle, its angle, and the sines of its bounds."""
+    bounds = np.linspace(-math.pi / 2, math.pi / 2, ANGLES + 1)
+    middle = (bounds[:-1] + bounds[1:]) / 2
+    return np.column_stack([np.cos(middle), np.sin(middle), np.diff(bounds), np.sin(bounds[:-1]), np.sin(bounds[1:])])
