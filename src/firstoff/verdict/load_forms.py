@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Collection, Mapping
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Duty
 from firstoff.verdict.forms import Form
+
+STEP = 1e-4
+"""Step of a logarithm that a gradient is taken over: far above rounding, far below any doubt."""
 
 
 def demand_of(candidate: Candidate, facts: Leaning) -> Form | None:
@@ -41,3 +45,32 @@ def log_form(value: float, exponents: tuple[tuple[str, float], ...], facts: Lean
         elif exponent != 0.0:
             form += Form(-exponent * math.log(fact.value), ((path, exponent),))
     return form if whole else None
+
+
+def log_best(form: Form, facts: Leaning) -> float:
+    """A ratio form at best estimates: the value itself, not its logarithm."""
+    return math.exp(form.at(lambda path: math.log(facts.facts.facts[path].value)))
+
+
+def linearised(
+    of_values: Callable[[Mapping[str, float]], float], paths: Collection[str], facts: Leaning
+) -> Form | None:
+    """The logarithm of a positive function of some facts (all needed), to first order in their logarithms.
+
+    `of_values` takes best estimates by path. None if a fact is missing (which is recorded), or if the function has no logarithm there.
+    """
+    known = {path: fact.value for path in paths if (fact := facts.number(path)) is not None}
+    if len(known) < len(set(paths)):
+        return None
+    centre = of_values(known)
+    if not centre > 0.0:
+        return None
+    form = Form(math.log(centre))
+    for path, value in known.items():
+        if value <= 0.0 or facts.facts.facts[path].u == 0.0:
+            continue
+        more, less = (of_values({**known, path: value * math.exp(step)}) for step in (STEP, -STEP))
+        if more > 0.0 and less > 0.0 and more != less:
+            exponent = math.log(more / less) / (2 * STEP)
+            form += Form(-exponent * math.log(value), ((path, exponent),))
+    return form

@@ -1,0 +1,131 @@
+"""What the spindle can hold at a speed and for a time, from its curves of power: between two readings, never beyond them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+
+from firstoff.facts.fact import Fact, Leaning
+from firstoff.verdict.forms import Form
+from firstoff.verdict.load_forms import log_best
+from firstoff.verdict.question import Need
+from firstoff.verdict.words import speed
+
+S1 = "machine.spindle.power_s1"
+S6 = "machine.spindle.power_s6"
+NO_LOAD = "machine.spindle.no_load"
+SAME_SPEED = 1e-9
+"""Rounding of turns a minute to turns a second."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One point of a curve."""
+
+    turns_per_s: float
+    power: Fact
+
+
+def rated_curve(facts: Leaning) -> tuple[Reading, ...]:
+    """The curve that the spindle holds for ever, needed: empty, with the missing fact recorded, where the shop gives none."""
+    points = curve(facts, S1)
+    for point in points:
+        facts.number(point.power.path)
+    if not points:
+        facts.number(S1)
+    return points
+
+
+def curve(facts: Leaning, path: str) -> tuple[Reading, ...]:
+    """The points of a curve, slowest first; empty where the shop gives none."""
+    points: list[Reading] = []
+    while (at := facts.number_if_known(f"{path}.{len(points)}.speed")) is not None:
+        power = facts.number_if_known(f"{path}.{len(points)}.power")
+        if power is None:
+            break
+        points.append(Reading(at.value, power))
+    return tuple(points)
+
+
+def power_at(points: tuple[Reading, ...], turns_per_s: float) -> Form | None:
+    """The logarithm of the power at a speed, W: on a straight line between the readings on either side; None beyond them.
+
+    A straight line is exact below the base speed (torque constant, power grows with speed) and above it (power constant).
+    """
+    for point in points:
+        if abs(point.turns_per_s - turns_per_s) <= SAME_SPEED * max(point.turns_per_s, 1.0):
+            return Form(0.0, ((point.power.path, 1.0),))
+    for low, high in pairwise(points):
+        if low.turns_per_s < turns_per_s < high.turns_per_s:
+            part = (turns_per_s - low.turns_per_s) / (high.turns_per_s - low.turns_per_s)
+            weights = ((1.0 - part) * low.power.value, part * high.power.value)
+            total = sum(weights)
+            form = Form(math.log(total))
+            for weight, point in zip(weights, (low, high), strict=True):
+                exponent = weight / total
+                form += Form(-exponent * math.log(point.power.value), ((point.power.path, exponent),))
+            return form
+    return None
+
+
+def torque_at(points: tuple[Reading, ...], turns_per_s: float) -> Form | None:
+    """The logarithm of the torque at a speed, N·mm: P/(2πn); None beyond the readings."""
+    power = power_at(points, turns_per_s)
+    return None if power is None else power - math.log(2.0 * math.pi * turns_per_s) + math.log(1000.0)
+
+
+def beyond(points: tuple[Reading, ...], turns_per_s: float, line: int) -> Need:
+    """The need of a speed that the curve says nothing about."""
+    if not turns_per_s > 0.0:
+        return Need(f"the speed at line {line}", f"line {line}", f"Give line {line} a speed (S) before it cuts.")
+    where = "below the lowest" if turns_per_s < points[0].turns_per_s else "above the highest"
+    end = points[0] if turns_per_s < points[0].turns_per_s else points[-1]
+    how = (
+        f"Line {line} cuts at {speed(turns_per_s)}, {where} speed with a reading ({speed(end.turns_per_s)}): power is never guessed there. "
+        "Add a point at that speed from the maker's curve or from a brake trial."
+    )
+    return Need(f"{S1} at {speed(turns_per_s)}", "machine.toml [spindle] power_s1", how)
+
+
+_At = Callable[[tuple[Reading, ...], float], Form | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """What the spindle holds over a window: as a form, and by which rating."""
+
+    form: Form
+    rating: str
+
+
+def power_over(facts: Leaning, turns_per_s: float, window_s: float) -> Holds | None:
+    """The logarithm of the mean power that the spindle holds over a window at a speed, W; None beyond its readings.
+
+    S1 for ever. Inside one S6 cycle (IEC 60034-1: on for `on_share` of it, turning idle for the rest) a window may be loaded all through
+    while it is no longer than the time on, and in proportion less beyond; the greater of both counts.
+    """
+    return _over(facts, power_at, turns_per_s, window_s, 1.0)
+
+
+def torque_over(facts: Leaning, turns_per_s: float, window_s: float) -> Holds | None:
+    """The logarithm of the root mean square torque that it holds over a window, N·mm; as `power_over`.
+
+    Windings warm with the square of the torque: beyond the time on, the square is what goes down in proportion.
+    """
+    return _over(facts, torque_at, turns_per_s, window_s, 0.5)
+
+
+def _over(facts: Leaning, at: _At, turns_per_s: float, window_s: float, power: float) -> Holds | None:
+    always = at(rated_curve(facts), turns_per_s)
+    if always is None:
+        return None
+    duty = at(curve(facts, S6), turns_per_s)
+    share, cycle = facts.number_if_known(f"{S6}.on_share"), facts.number_if_known(f"{S6}.cycle")
+    if duty is None or share is None or cycle is None or window_s > cycle.value:
+        return Holds(always, "S1")
+    loaded_s = share.value * cycle.value
+    duty += power * math.log(min(1.0, loaded_s / window_s))
+    rating = f"S6, {share.value:.0%} of {cycle.value / 60:g} min"
+    return Holds(duty, rating) if log_best(duty, facts) > log_best(always, facts) else Holds(always, "S1")
