@@ -176,13 +176,13 @@ def test_what_is_decided_is_exact(full_shop: Path) -> None:
     for fact in load_job("first", load_shop(full_shop)).facts.facts.values():
         if fact.path.startswith(("machine.judgement.", "job.ask.", "job.feature.", "job.around.allowed_below")):
             assert (fact.u, fact.evidence) == (0.0, Evidence.SET), fact.path
-        elif not re.search(r"look_ahead|\.speed$|on_share|cycle|kc\.at", fact.path):
+        elif not re.search(r"look_ahead|\.speed$|on_share|cycle|kc\.at|correlation", fact.path):
             assert fact.u > 0, fact.path
 
 
 def test_internal_units(full_shop: Path) -> None:
     units = {fact.unit for fact in load_job("first", load_shop(full_shop)).facts.facts.values()}
-    assert units <= {"mm", "s", "N", "W", "rad", "mm/s", "1/s", "mm/s²", "mm/s³", "N/mm", "N/mm²", "1"}
+    assert units <= {"mm", "s", "N", "W", "rad", "mm/s", "1/s", "mm/s²", "mm/s³", "N/mm", "N/mm²", "N·mm·s²", "1"}
 
 
 def test_stamps_follow_the_files(full_shop: Path) -> None:

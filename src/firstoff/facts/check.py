@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import difflib
+import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 from firstoff.errors import Fault
 from firstoff.facts.lines import KeyPath
@@ -21,6 +23,12 @@ RESERVED = ("pocket", "register")
 
 _RE_SLACK_MM = 1e-6
 """A ball cutter's RE is DC/2 to the last digit written; beyond this it is a slip."""
+_CONE_SLACK = 0.05
+"""Part of its cone's height by which APMX of a chamfer cutter may lie below it: the last tenths are ground away."""
+_SHARPEST, _BLUNTEST = math.radians(10), math.pi
+"""Point angles of drills and chamfer cutters."""
+_LEAST_LEAD = {"tapered": math.radians(45), "chamfer": math.radians(5)}
+"""Least KAPR; a chamfer cutter's may not reach 90 deg, a tapered one's may."""
 
 
 def check_machine(machine: Machine, file: TomlFile) -> list[Fault]:
@@ -97,7 +105,68 @@ def _tool(name: str, tool: Tool, file: TomlFile) -> list[Fault]:
                 (*at, "kind"), f'tool {name}: kind "profile" needs the key profile', "", "profile = [[r, z], ...]"
             )
         )
-    return faults
+    return faults + [
+        file.fault((*at, symbol), f"tool {name}: {what}", value, allowed)
+        for symbol, what, value, allowed in _shape(tool)
+    ]
+
+
+def _shape(tool: Tool) -> Iterator[tuple[str, str, str, str]]:
+    """Sizes of the cutting end that cannot be: the symbol, what is wrong, its value, and what is allowed."""
+    if tool.SIG is not None and not _SHARPEST <= tool.SIG.value <= _BLUNTEST:
+        yield "SIG", "no tool has this point angle", _deg(tool.SIG), "the whole angle of the point, 10 deg to 180 deg"
+    least = _LEAST_LEAD.get(tool.kind or "", 0.0)
+    if tool.KAPR is not None and not least < tool.KAPR.value <= math.pi / 2:
+        allowed = f"above {math.degrees(least):.0f} deg up to 90 deg; 90 deg is an upright wall"
+        yield "KAPR", "its edge cannot stand like this", _deg(tool.KAPR), allowed
+    if tool.KAPR is not None and tool.kind == "chamfer" and tool.KAPR.value > math.radians(89):
+        yield "KAPR", "an upright edge makes no chamfer", _deg(tool.KAPR), "45 deg for a 45 deg chamfer"
+    yield from _shorter(tool)
+    if tool.profile is not None:
+        yield from _drawn(tool)
+
+
+def _shorter(tool: Tool) -> Iterator[tuple[str, str, str, str]]:
+    """Of two sizes, the one that must not be the greater."""
+    necked = tool.kind in ("tee", "lollipop")
+    pairs = (
+        ("DN", tool.DN if necked else None, "DC", tool.DC, "its neck is not thinner than its edge"),
+        ("dead_diameter", tool.dead_diameter, "DC", tool.DC, "dead_diameter is not below DC"),
+        ("max_chip", tool.max_chip, "DC", tool.DC, "a chip as thick as the tool"),
+        ("APMX", tool.APMX, "LU", tool.LU, "APMX is longer than LU"),
+    )
+    for symbol, small, other, great, what in pairs:
+        if small is None or great is None:
+            continue
+        if small.value > great.value or (symbol != "APMX" and small.value == great.value):
+            yield symbol, what, _mm(small), f"less than {other}, {_mm(great)}"
+    if tool.kind == "tee" and tool.RE is not None and tool.APMX is not None and 2 * tool.RE.value > tool.APMX.value:
+        yield "RE", "two corners are higher than the disc", _mm(tool.RE), f"at most {tool.APMX.value / 2:g} mm"
+    if tool.kind == "chamfer" and tool.SIG is not None and tool.DC is not None and tool.APMX is not None:
+        cone = tool.DC.value / 2 / math.tan(min(max(tool.SIG.value, _SHARPEST), math.pi / 2 * 1.9) / 2)
+        if tool.APMX.value < (1 - _CONE_SLACK) * cone:
+            what = "its cone is higher than APMX: it has no point"
+            yield (
+                "APMX",
+                what,
+                _mm(tool.APMX),
+                f'at least {cone:.3g} mm, or kind = "profile" with the rows of a flat tip',
+            )
+
+
+def _drawn(tool: Tool) -> Iterator[tuple[str, str, str, str]]:
+    rows = [(row[0].value, row[1].value) for row in tool.profile.rows] if tool.profile is not None else []
+    written = ", ".join(f"[{r:g}, {z:g}]" for r, z in rows)
+    if rows[0][1] > 0:
+        yield "profile", "its profile does not begin at the tip", written, "z = 0 in its first row"
+    if any(high[1] < low[1] for low, high in pairwise(rows)):
+        yield "profile", "its profile goes down again", written, "rows from the tip upward"
+    if tool.DC is not None and max(r for r, _ in rows) > tool.DC.value / 2 + _RE_SLACK_MM:
+        yield "profile", "its profile is wider than DC", written, f"radii up to {tool.DC.value / 2:g} mm"
+
+
+def _deg(quantity: Quantity) -> str:
+    return f"{math.degrees(quantity.value):g} deg"
 
 
 def _mm(quantity: Quantity) -> str:
@@ -117,6 +186,9 @@ def check_materials(materials: Materials, file: TomlFile) -> list[Fault]:
                     'kc = { value = "900(350) N/mm^2", at = "0.05 mm" }',
                 )
             )
+        if material.kc_mc_correlation is not None and (material.kc is None or material.mc is None):
+            what = f"material {name}: kc_mc_correlation needs the keys kc and mc of the same fit"
+            faults.append(file.fault(("material", name, "kc_mc_correlation"), what, "", "kc, mc and their correlation"))
     return faults
 
 
@@ -164,17 +236,27 @@ def check_job(job: JobFile, file: TomlFile, tools: Iterable[str] | None, materia
                     "one of [tools]: " + ", ".join(f"T{n}" for n in sorted(numbers)),
                 )
             )
-    return faults + _stock(job, file) + _holding(job, file)
+    if job.ask is not None and job.ask.target_band is not None and job.target is None:
+        what = "target_band needs the key target"
+        faults.append(file.fault(("ask", "target_band"), what, "", 'target = "part.stl" at the top of the job'))
+    return faults + _solids(job, file) + _holding(job, file)
 
 
-def _stock(job: JobFile, file: TomlFile) -> list[Fault]:
-    if job.stock is None:
-        return []
-    given = [name for name in ("box", "cylinder", "stl", "after") if getattr(job.stock, name) is not None]
+def _solids(job: JobFile, file: TomlFile) -> list[Fault]:
+    """Blank and fixtures are each told in exactly one way."""
+    faults = [] if job.stock is None else _one_way(job.stock, ("stock",), ("box", "cylinder", "stl", "after"), file)
+    for number, fixture in enumerate(job.fixture or ()):
+        faults += _one_way(fixture, ("fixture", number), ("box", "cylinder", "stl"), file)
+    return faults
+
+
+def _one_way(solid: Table, place: KeyPath, ways: tuple[str, ...], file: TomlFile) -> list[Fault]:
+    given = [name for name in ways if getattr(solid, name) is not None]
     if len(given) == 1:
         return []
-    what = "stock is said in two ways" if given else "stock says nothing"
-    return [file.fault(("stock",), what, ", ".join(given), "exactly one of box, cylinder, stl, after")]
+    name = str(place[0]) if len(place) == 1 else f"{place[0]}[{int(place[1]) + 1}]"
+    what = f"{name} is said in two ways" if given else f"{name} says nothing"
+    return [file.fault(place, what, ", ".join(given), f"exactly one of {', '.join(ways)}")]
 
 
 def _holding(job: JobFile, file: TomlFile) -> list[Fault]:

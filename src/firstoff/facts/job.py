@@ -12,6 +12,7 @@ from firstoff.errors import Fault, InputError
 from firstoff.facts.check import check_job
 from firstoff.facts.collect import Collected, collect
 from firstoff.facts.fact import FactSet
+from firstoff.facts.lines import KeyPath
 from firstoff.facts.materials import material_facts, material_names
 from firstoff.facts.practice import practice_facts
 from firstoff.facts.schema import JobFile
@@ -160,7 +161,7 @@ def _job(toml: TomlFile, folder: Path, name: str, shop: Shop, *, bare: bool) -> 
         near = difflib.get_close_matches(model.program, [other.name for other in folder.iterdir()], n=3, cutoff=0.3)
         allowed = "nearest: " + ", ".join(near) if near else "a file beside job.toml"
         faults.append(toml.fault(("program",), "no such program", model.program, allowed))
-    faults += _stock_files(model, toml, folder, shop)
+    faults += [*_shape_files(model, toml, folder), *_job_before(model, toml, folder, shop)]
     if faults:
         raise InputError(*sorted(faults, key=lambda fault: fault.line or 0))
     return Job(
@@ -174,25 +175,53 @@ def _job(toml: TomlFile, folder: Path, name: str, shop: Shop, *, bare: bool) -> 
     )
 
 
-def _stock_files(model: JobFile, toml: TomlFile, folder: Path, shop: Shop) -> list[Fault]:
-    stock = model.stock
-    if stock is None:
+def _shape_files(model: JobFile, toml: TomlFile, folder: Path) -> list[Fault]:
+    """Files of shapes that are not there."""
+    named: list[tuple[KeyPath, str | None]] = [(("target",), model.target)]
+    if model.stock is not None:
+        named.append((("stock", "stl"), model.stock.stl))
+    named += [(("fixture", number, "stl"), fixture.stl) for number, fixture in enumerate(model.fixture or ())]
+    return [
+        toml.fault(place, "no such file", name, "an STL file beside job.toml")
+        for place, name in named
+        if name is not None and not (folder / name).is_file()
+    ]
+
+
+def _job_before(model: JobFile, toml: TomlFile, folder: Path, shop: Shop) -> list[Fault]:
+    """The job that leaves this one's blank must be there, and must not wait for this one itself."""
+    after = model.stock.after if model.stock is not None else None
+    if after is None:
         return []
-    if stock.stl is not None and not (folder / stock.stl).is_file():
-        return [toml.fault(("stock", "stl"), "no such file", stock.stl, "an STL file beside job.toml")]
-    if stock.after is not None and shop.folder is not None and stock.after not in shop.job_names:
-        near = difflib.get_close_matches(stock.after, shop.job_names, n=3, cutoff=0.3)
-        return [
-            toml.fault(
-                ("stock", "after"),
-                "no such job",
-                stock.after,
-                "nearest: " + ", ".join(near) if near else "a name under jobs/",
-            )
-        ]
-    if stock.after is not None and stock.after == folder.name:
-        return [toml.fault(("stock", "after"), "a job cannot follow itself", stock.after, "another job's name")]
-    return []
+    place: KeyPath = ("stock", "after")
+    if after == folder.name:
+        return [toml.fault(place, "a job cannot follow itself", after, "another job's name")]
+    if shop.folder is None:
+        return []
+    if after not in shop.job_names:
+        near = difflib.get_close_matches(after, shop.job_names, n=3, cutoff=0.3)
+        allowed = "nearest: " + ", ".join(near) if near else "a name under jobs/"
+        return [toml.fault(place, "no such job", after, allowed)]
+    chain = [folder.name]
+    name: str | None = after
+    while name is not None and name not in chain:
+        chain.append(name)
+        name = _blank_from(shop.folder / JOBS / name / JOB)
+    if name is None:
+        return []
+    return [
+        toml.fault(place, "these jobs wait for each other", " after ".join([*chain, name]), "a first job with a blank")
+    ]
+
+
+def _blank_from(file: Path) -> str | None:
+    """The job that another job's blank comes from; its own faults are told when it is examined itself."""
+    try:
+        stock = read_toml(file).values.get("stock")
+    except InputError:
+        return None
+    after = stock.get("after") if isinstance(stock, dict) else None
+    return after if isinstance(after, str) else None
 
 
 def _facts(model: JobFile, toml: TomlFile, shop: Shop) -> FactSet:

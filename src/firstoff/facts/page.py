@@ -25,7 +25,13 @@ _FILES: tuple[tuple[str, type[Table], str], ...] = (
     ("jobs/NAME/job.toml", JobFile, "paths begin with `job.`; lists without a name are numbered from 0"),
 )
 
-_FORMS = {"one": "{}", "range": "range, {}", "place": "[X, Y, Z], {}", "box": "[X, Y, Z] of ranges, {}"}
+_FORMS = {
+    "one": "{}",
+    "range": "range, {}",
+    "place": "[X, Y, Z], {}",
+    "box": "[X, Y, Z] of ranges, {}",
+    "one or axes": "{}, or [X, Y, Z] of it",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +111,7 @@ def _units() -> str:
     return (
         "## Units\n\nEvery quantity is kept in one internal unit, and says its own at the edge: "
         + ", ".join(f"`{unit}`" for unit in COMMON_UNITS)
-        + ". `1/min` and `rpm` are turns, not radians. Anything beyond the last column is taken for a slip and refused.\n\n"
+        + ", and `Hz` for a frequency. `1/min` and `rpm` are turns, not radians. Anything beyond the last column is taken for a slip and refused.\n\n"
         f"| | internal | example | greatest |\n|---|---|---|---|\n{rows}"
     )
 

@@ -28,6 +28,7 @@ from firstoff.facts.quantity import (
     read_said,
     shown,
 )
+from firstoff.facts.units import DIMENSIONS
 
 T = TypeVar("T")
 Path = tuple[str | int, ...]
@@ -58,8 +59,8 @@ class Rows:
 class Reads:
     """Marks a field: how its value is read and of what kind it is.
 
-    `form`: ``one`` quantity, a ``range``, a ``place`` (three quantities), a ``box`` (three ranges) or ``rows``. Each may be
-    given bare or as a table ``{ value, u, df, shape, evidence, note, on }``.
+    `form`: ``one`` quantity, a ``range``, a ``place`` (three quantities), a ``box`` (three ranges), ``rows``, or ``one or axes``
+    (one quantity for all axes alike, or three). Each may be given bare or as a table ``{ value, u, df, shape, evidence, note, on }``.
     """
 
     form: str
@@ -93,7 +94,7 @@ class Reads:
             said, extra, raw, at = self._table(raw, faults)
             if raw is None:
                 return None
-        if self.form == "one":
+        if self.form == "one" or (self.form == "one or axes" and not isinstance(raw, list)):
             value = _caught(faults, at, read_quantity, raw, self.kind, said)
             return Constant(value, extra) if self.extra and isinstance(value, Quantity) else value
         if self.form == "range":
@@ -127,13 +128,14 @@ class Reads:
         return said, extra, table[body], (body,)
 
     def _axes(self, raw: object, said: Said, at: tuple[str, ...], faults: list[Located]) -> Axes | None:
-        allowed = (
-            '["121.4 mm", "88.1 mm", "-96.55 mm"]' if self.form == "place" else '["0 mm .. 64 mm", ...] for X, Y, Z'
-        )
+        allowed = {
+            "place": '["121.4 mm", "88.1 mm", "-96.55 mm"]',
+            "box": '["0 mm .. 64 mm", ...] for X, Y, Z',
+        }.get(self.form, f'["{DIMENSIONS[self.kind.dimension].example}", ...] for X, Y, Z')
         if not isinstance(raw, list) or len(raw) != 3:
             faults.append((at, Fault("this must be a list of three, for X, Y and Z", shown(raw), allowed)))
             return None
-        read: Callable[[object, Kind, Said], Quantity | Range] = read_quantity if self.form == "place" else read_range
+        read: Callable[[object, Kind, Said], Quantity | Range] = read_range if self.form == "box" else read_quantity
         parts = [_caught(faults, (*at, number), read, part, self.kind, said) for number, part in enumerate(raw)]
         good = [part for part in parts if part is not None]
         return Axes(*good) if len(good) == 3 else None

@@ -58,6 +58,16 @@ Stress = Annotated[Quantity, _one(Kind("stress", "other", 0.0))]
 Pressure = Annotated[Quantity, _one(Kind("pressure", "other", 0.0, 100.0, zero=True))]
 Friction = Annotated[Quantity, _one(_FRICTION)]
 Ratio = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 10.0))]
+RatioOrZero = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 10.0, zero=True))]
+Part = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 1.0))]
+Correlation = Annotated[Quantity, _one(Kind("ratio", "other", -1.0, 1.0, zero=True, exact=True))]
+EdgeForce = Annotated[Quantity, _one(Kind("edge force", "other", 0.0))]
+Modulus = Annotated[Quantity, _one(Kind("stress", "other", 100.0, 1e6))]
+"""From the softest plastic that is milled to diamond: N/mm² written for GPa is a slip."""
+ToolStrength = Annotated[Quantity, _one(Kind("stress", "other", 100.0, 10_000.0))]
+Inertia = Annotated[Quantity, _one(Kind("inertia", "other", 0.0))]
+Frequency = Annotated[Quantity, _one(Kind("frequency", "other", 0.0, 20_000.0))]
+AxisStiffness = Annotated[Quantity | Axes, Reads("one or axes", (("", Kind("stiffness", "other", 0.0)),))]
 Exponent = Annotated[Quantity, _one(Kind("ratio", "other", 0.0, 1.0, zero=True))]
 CountQuantity = Annotated[Quantity, _one(Kind("count", "other", 0.0, 1e6))]
 Chance = Annotated[Quantity, _one(_CHANCE)]
@@ -141,6 +151,15 @@ class Spindle(Table):
     stiffness: Stiffness | None = says("radial stiffness at the gauge line")
     nose: Steps | None = says("steps of the spindle nose, from the gauge line upward: [diameter, length]")
     run_out: Fine | None = says("run-out of the spindle taper")
+    no_load: PowerCurve | None = says("power it takes to turn without cutting, by speed: [speed, power]")
+    inertia: Inertia | None = says("moment of inertia of all that turns")
+
+
+class Frame(Table):
+    stiffness: AxisStiffness | None = says(
+        "stiffness between spindle nose and table without spindle and tool: one for all axes, or [X, Y, Z]"
+    )
+    first_mode: Frequency | None = says("lowest natural frequency between nose and table")
 
 
 class Changer(Table):
@@ -233,6 +252,7 @@ class Machine(Table):
     shop: ShopHead | None = says("the shop's own word on this machine")
     axis: AxisTables | None = says("the axes")
     spindle: Spindle | None = says("the spindle")
+    frame: Frame | None = says("what carries spindle and table")
     changer: Changer | None = says("the tool changer, or the hand that changes")
     zone: tuple[Zone, ...] | None = says("spaces that nothing may enter")
     control: Control | None = says("how the control reads programs; a missing key that a program depends on is named")  # type: ignore[valid-type]
@@ -256,17 +276,32 @@ class Tool(Table):
     FHA: Angle | None = says("helix angle (ISO 13399)")
     GAMF: Angle | None = says("radial rake (ISO 13399)")
     SIG: Angle | None = says("point angle of a drill or chamfer cutter (ISO 13399)")
+    KAPR: Angle | None = says(
+        "cutting edge angle of a tapered or chamfer cutter, between edge and the plane across the axis (ISO 13399): 90 deg less its half angle"
+    )
     TP: Size | None = says("thread pitch of a tap (ISO 13399)")
+    DN: Size | None = says("neck diameter (ISO 13399)")
+    LU: Size | None = says("usable length, tip to where the shank begins (ISO 13399); a neck needs it")
     DMM: Size | None = says("shank diameter (ISO 13399)")
     OHX: Size | None = says("overhang out of the holder (ISO 13399)")
     LF: Size | None = says("functional length, gauge line to tip (ISO 13399)")
     centre_cutting: Yes | None = says("whether it cuts on its own axis")
+    dead_diameter: Size | None = says("diameter round its axis that nothing cuts, where it does not cut on its centre")
     edge_radius: Fine | None = says("radius of the cutting edge itself")
     run_out: Fine | None = says("run-out read at the tip, in the spindle")
     gripped: Size | None = says("length held in the holder")
+    holder_stiffness: Stiffness | None = says(
+        "radial stiffness of the holder with its seat and collet, at the tool's end"
+    )
     condition: Literal["new", "used", "suspect"] | None = says("its state")
+    wear_factor: Ratio | None = says("force of its edge over that of a sharp one")
     coating: Text | None = says("coating, in words")
     material: Text | None = says("what it is made of, in words")
+    modulus: Modulus | None = says("modulus of elasticity of what it is made of")
+    strength: ToolStrength | None = says("bending stress that it bears for long")
+    core_ratio: Part | None = says("diameter of a round rod as stiff and strong as its fluted part, over DC")
+    max_chip: Fine | None = says("thickest chip that its edge and its gullets take")
+    coolant_through: Yes | None = says("whether coolant comes out of it")
     max_speed: Turns | None = says("greatest speed its maker or its balance allows")
     holder: Steps | None = says("steps of the holder, from the tool end upward: [diameter, length]")
     profile: Profile | None = says("radii and heights of the cutting end: [r, z], from the tip upward")
@@ -316,7 +351,15 @@ class Material(Table):
     temper: Text | None = says("temper or condition; constants of another temper are not taken over")
     kc: CuttingConstant | None = says("specific cutting force of a sharp edge at the chip thickness `at`")
     mc: Exponent | None = says("exponent of chip thickness: kc(h) = kc·(h/at)^-mc")
+    kc_mc_correlation: Correlation | None = says(
+        "correlation of kc at `at` with mc, where both are from one fit; 0 if left out"
+    )
+    edge_force: EdgeForce | None = says("force per length of edge that does not depend on the chip (edge-force models)")
     radial_ratio: Ratio | None = says("radial over tangential force")
+    axial_ratio: RatioOrZero | None = says("axial over tangential force")
+    model_factor: Ratio | None = says("true force over what the model says, shared by all cuts in this material")
+    min_chip_ratio: Part | None = says("least chip that cuts over the radius of the edge")
+    modulus: Modulus | None = says("modulus of elasticity")
     welds_to_edge: Literal["yes", "no", "some"] | None = says("whether chips stick to the tool")
     coolant: Annotated[tuple[Literal["flood", "mist", "air", "dry"], ...], Field(min_length=1)] | None = says(
         "what serves as coolant, best first"
@@ -364,17 +407,19 @@ class Around(Table):
 
 class Fixture(Table):
     name: Text | None = says("what it is called in answers")
-    box: Box = needs("a solid, work frame: X, Y and Z range")
+    box: Box | None = says("a solid, work frame: X, Y and Z range")
+    cylinder: Cylinder | None = says("a round solid, axis along Z, work frame")
+    stl: Text | None = says("file of its shape in the work frame, beside the job")
 
 
 HOLDING_NUMBERS: dict[str, tuple[str, ...]] = {
-    "vice": ("force", "friction", "grip_height"),
-    "clamps": ("force", "count", "friction"),
-    "screws": ("force", "count", "friction"),
-    "tape": ("area", "strength", "friction"),
-    "glue": ("area", "strength", "friction"),
-    "vacuum": ("area", "pressure", "friction"),
-    "wax": ("area", "strength", "friction"),
+    "vice": ("force", "friction", "grip_height", "jaw_width"),
+    "clamps": ("force", "count", "friction", "span"),
+    "screws": ("force", "count", "friction", "span"),
+    "tape": ("area", "strength", "friction", "span"),
+    "glue": ("area", "strength", "friction", "span"),
+    "vacuum": ("area", "pressure", "friction", "span"),
+    "wax": ("area", "strength", "friction", "span"),
 }
 """The numbers that each kind of holding has."""
 
@@ -387,14 +432,23 @@ class Holding(Table):
     count: Positive | None = says("clamps, screws: how many")
     friction: Friction | None = says("coefficient of friction between part and what holds it")
     grip_height: Size | None = says("vice: height of the part inside the jaws")
+    jaw_width: Size | None = says("vice: length of the part that the jaws hold, along them")
+    span: Size | None = says(
+        "all but a vice: breadth of what holds, across its narrower side; between the outermost clamps or screws"
+    )
     area: Area | None = says("tape, glue, wax, vacuum: area that holds")
     strength: Stress | None = says("tape, glue, wax: stress at which it lets go")
     pressure: Pressure | None = says("vacuum: pressure difference")
-    after_cut_free: Text | None = says("what holds the part, and every slug, at the last cut")
+    after_cut_free: Text | None = says(
+        "what holds the part, and every slug, at the last cut: nothing is cut free, skin 0.2 mm, tabs 4 x 3 mm x 0.5 mm, tape, screws"
+    )
 
 
 class Feature(Table):
-    what: Text = needs("kind of feature, such as pocket wall")
+    what: Text = needs("what it is, such as pocket wall")
+    kind: Literal["wall", "floor", "step", "path"] | None = says(
+        "what its tolerance is asked of, where the words of `what` do not say it"
+    )
     size: SetSize | None = says("size on the drawing")
     tol: SetSize | None = says("tolerance on the drawing, whole width")
     tool: Count | None = says("T that makes it")
@@ -402,6 +456,8 @@ class Feature(Table):
 
 class Ask(Table):
     finish_rz: SetSize | None = says("roughness Rz asked for")
+    finish_floor_rz: SetSize | None = says("roughness Rz asked for on floors, where it is another than on walls")
+    target_band: SetSize | None = says("how far the part may lie off its target, on either side")
 
 
 class JobFile(Table):
@@ -413,6 +469,7 @@ class JobFile(Table):
     offset: dict[str, Offset] | None = says("work offsets by name, G54 to G59.3")
     stock: Stock | None = says("the blank: box, cylinder, stl or after")
     around: Around | None = says("two numbers that serve before any fixture is drawn")
+    target: Text | None = says("STL file of the finished part in the work frame, beside this one")
     fixture: tuple[Fixture, ...] | None = says("what stands around the part")
     holding: Holding | None = says("how the part is held")
     feature: tuple[Feature, ...] | None = says("lines from the drawing; a kind not given is a question not asked")

@@ -1,7 +1,7 @@
 """Units at the edges: what a shop writes becomes the internal unit here, and nowhere else.
 
-Internal units: mm, s, N, N·mm, W, rad, mm/s, 1/s (turns), mm/s², mm/s³, N/mm (stiffness), N/mm² (stress, cutting
-constants *and* pressure, so 1 bar = 0.1 N/mm²), mm², and 1 for ratios. The unit library is loaded at the first unit that is
+Internal units: mm, s, N, N·mm, W, rad, mm/s, 1/s (turns, and frequencies), mm/s², mm/s³, N/mm (stiffness *and* force per
+length of edge), N/mm² (stress, cutting constants *and* pressure, so 1 bar = 0.1 N/mm²), mm², N·mm·s² and 1 for ratios. The unit library is loaded at the first unit that is
 read, with our own definitions (`data/units.txt`), never at import.
 """
 
@@ -44,6 +44,9 @@ DIMENSIONS: dict[str, Dimension] = {
     "torque": Dimension("a torque", "N·mm", "N*mm", "0.44 N m", 1e8),
     "power": Dimension("a power", "W", "W", "1.10 kW", 1e6),
     "stiffness": Dimension("a stiffness", "N/mm", "N/mm", "9(3) N/µm", 1e8),
+    "edge force": Dimension("a force per length of edge", "N/mm", "N/mm", "15(5) N/mm", 1e4),
+    "inertia": Dimension("a moment of inertia", "N·mm·s²", "N*mm*s**2", "0.00012 kg m^2", 1e6),
+    "frequency": Dimension("a frequency", "1/s", "1/s", "180(20) Hz", 1e5),
     "stress": Dimension("a stress or cutting constant", "N/mm²", "N/mm**2", "900(350) N/mm^2", 1e6),
     "pressure": Dimension("a pressure", "N/mm²", "N/mm**2", "6.1(1) bar", 1e4),
     "ratio": Dimension("a number without a unit, or a share", "1", "", "0.25(5), or 40 %", 1e6),
@@ -52,6 +55,9 @@ DIMENSIONS: dict[str, Dimension] = {
 
 _SHARES = {"": 1.0, "1": 1.0, "%": 0.01, "percent": 0.01, "‰": 0.001, "ppm": 1e-6}
 """Units of a ratio: turns and angles are no ratios."""
+
+_FREQUENCIES = {"hz": 1.0, "khz": 1e3}
+"""Units of a frequency alone: on a spindle they are the supply's, not the speed (see `_HINTS`)."""
 
 _HINTS = {
     "hz": "Hz is the supply's frequency, which is not the speed: write 1/min",
@@ -78,6 +84,8 @@ def unit_factor(unit: str, dimension: str, text: str) -> float:
         raise InputError(Fault(f'"{unit}" does not fit: this is {wanted.noun}', text, allowed))
     if not unit:
         raise InputError(Fault("the unit is missing", text, allowed))
+    if dimension == "frequency" and unit.lower() in _FREQUENCIES:
+        return _FREQUENCIES[unit.lower()]
     found = _parse(unit)
     if found is None:
         raise InputError(Fault(f'the unit "{unit}" is not known{_nearest(unit, dimension)}', text, allowed))
