@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Duty
 from firstoff.verdict.forms import Form
+from firstoff.verdict.question import Limit
 
 STEP = 1e-4
 """Step of a logarithm that a gradient is taken over: far above rounding, far below any doubt."""
@@ -74,3 +75,8 @@ def linearised(
             exponent = math.log(more / less) / (2 * STEP)
             form += Form(-exponent * math.log(value), ((path, exponent),))
     return form
+
+
+def worst_of(limits: Iterable[Limit], facts: Leaning) -> Limit | None:
+    """The limit of a ratio that is nearest to being exceeded, at best estimates."""
+    return max(limits, key=lambda limit: log_best(limit.demand - limit.capacity, facts), default=None)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
 from firstoff.facts.assembly import leaned_assembly
 from firstoff.facts.fact import Leaning
@@ -41,20 +40,29 @@ def _without_shape(case: Case, facts: Leaning, told: Followed) -> list[Need]:
     return needs
 
 
-def with_loads(case: Case, facts: Leaning, told: Followed, needs: list[Need]) -> Iterator[Stretch]:
-    """The stretches that take something away and whose loads are known; what the others lack is recorded."""
+def with_loads(case: Case, facts: Leaning, told: Followed, needs: list[Need]) -> list[Stretch]:
+    """The stretches that take something away and whose loads are known; what the others lack is recorded in `facts` or added to `needs`."""
+    found = []
+    covered = np.zeros(len(case.moves), dtype=bool)
     for stretch in told.loads.stretches:
+        covered[stretch.first_move : stretch.last_move + 1] = True
         for path in stretch.missing:
             facts.number(path)
         cuts = stretch.volume_mm3 > 0 or stretch.cutting_s > 0
-        if stretch.missing or not cuts:
-            continue
-        if not any(stretch.candidates.values()):
-            line = int(case.moves.line[stretch.first_move])
-            how = f"What {stretch.name} costs from line {line} on could not be reckoned: watch it on the first run."
-            needs.append(Need(f"the loads of {stretch.name}", f"{case.reading.file}:{line}", how))
-            continue
-        yield stretch
+        if cuts and not stretch.missing and any(stretch.candidates.values()):
+            found.append(stretch)
+        elif cuts and not stretch.missing:
+            needs.append(_not_reckoned(case, stretch.first_move))
+    left_out = np.flatnonzero((told.likely.moves.volume_mm3 > 0) & case.feeding & ~covered)
+    if left_out.size:
+        needs.append(_not_reckoned(case, int(left_out[0])))
+    return found
+
+
+def _not_reckoned(case: Case, move: int) -> Need:
+    line = int(case.moves.line[move])
+    how = f"What the cut at line {line} costs could not be reckoned: run it in air first, then at a low override."
+    return Need(f"the loads at line {line}", f"{case.reading.file}:{line}", how)
 
 
 def candidates(stretch: Stretch, *quantities: Quantity) -> Iterator[Candidate]:
@@ -66,13 +74,6 @@ def candidates(stretch: Stretch, *quantities: Quantity) -> Iterator[Candidate]:
 def doubts_of(stretches: Iterable[Stretch]) -> tuple[str, ...]:
     """What the loads say of their own models, each thing once."""
     return tuple(dict.fromkeys(doubt for stretch in stretches for doubt in stretch.doubts))
-
-
-def tools_in_order(case: Case, mask: NDArray[np.bool_]) -> list[int]:
-    """T numbers of the moves in `mask`, in the order of first use."""
-    tools = case.moves.tool[mask]
-    _, first = np.unique(tools, return_index=True)
-    return [int(tools[index]) for index in sorted(first)]
 
 
 def tool_words(name: str, tool: int) -> str:

@@ -85,3 +85,18 @@ def listed(items: list[str], most: int = 4) -> str:
     if len(items) > most:
         return ", ".join(shown) + f" and {len(items) - most} more"
     return ", ".join(shown[:-1]) + " and " + shown[-1] if len(shown) > 1 else "".join(shown)
+
+
+def newton_metres(nmm: float) -> str:
+    """A torque kept in N·mm, two figures."""
+    return f"{two_figures(nmm / 1000.0)} N·m"
+
+
+def watts(value: float) -> str:
+    """A power, two figures; kW from a thousand on."""
+    return f"{two_figures(value / 1000.0)} kW" if value >= 999.5 else f"{two_figures(value)} W"
+
+
+def newtons(value: float) -> str:
+    """A force, two figures; kN from a thousand on."""
+    return f"{two_figures(value / 1000.0)} kN" if value >= 999.5 else f"{two_figures(value)} N"
