@@ -92,19 +92,33 @@ def _along(height: float, c: int, cutters: Floats, knots: Floats) -> float:
 
 
 @njit(cache=True, nogil=True)
-def slices(height: float, c: int, cutters: Floats, knots: Floats, out: Floats) -> None:
-    """Filled: out f8[2·SLICES + 1, 2], (radius, height) of the sloped part at equal ways along it up to `height`: bounds of the slices
-    in even rows, their middles in odd ones. Equal ways, not equal heights: a skin over a ball then falls into all slices."""
-    top = _along(min(height, cutters[c, SIDE_FROM]), c, cutters, knots)
+def _place(way: float, c: int, cutters: Floats, knots: Floats) -> tuple[float, float]:
+    """Radius and height of the slope at a way along it."""
     n, last = int(cutters[c, FIRST_KNOT]), int(cutters[c, LAST_KNOT])
+    while n + 1 < last and knots[n + 1, 2] <= way:
+        n += 1
+    long = knots[n + 1, 2] - knots[n, 2]
+    part = min((way - knots[n, 2]) / long, 1.0) if long > 0.0 else 0.0
+    return knots[n, 0] + part * (knots[n + 1, 0] - knots[n, 0]), knots[n, 1] + part * (knots[n + 1, 1] - knots[n, 1])
+
+
+@njit(cache=True, nogil=True)
+def slices(height: float, c: int, cell: float, cutters: Floats, knots: Floats, out: Floats) -> None:
+    """Filled: out f8[2·SLICES + 1, 2], (radius, height) of the sloped part at equal ways along it, bounds of the slices in even rows, their
+    middles in odd ones. Equal ways, not equal heights: a skin over a ball then falls into all slices.
+
+    They end where stock stands `height` over the tip. Only slices narrower than a cell go on for half a cell: a sample is judged at the
+    centre of its cell, and those just inside the surface of the stock lose what those just outside gain.
+    """
+    top = _along(min(height, cutters[c, SIDE_FROM]), c, cutters, knots)
+    outer, high = _place(top, c, cutters, knots)
+    inner, low = _place(top * (SLICES - 1) / SLICES, c, cutters, knots)
+    wide = outer - inner
+    if wide < 1.0 and height < cutters[c, SIDE_FROM] and high - low <= STEEP * wide * cell:
+        more = min(math.ceil(0.5 / wide), SLICES // 2)
+        top = min(top * SLICES / (SLICES - more), _along(cutters[c, SIDE_FROM], c, cutters, knots))
     for k in range(2 * SLICES + 1):
-        way = top * k / (2 * SLICES)
-        while n + 1 < last and knots[n + 1, 2] <= way:
-            n += 1
-        long = knots[n + 1, 2] - knots[n, 2]
-        part = min((way - knots[n, 2]) / long, 1.0) if long > 0.0 else 0.0
-        out[k, 0] = knots[n, 0] + part * (knots[n + 1, 0] - knots[n, 0])
-        out[k, 1] = knots[n, 1] + part * (knots[n + 1, 1] - knots[n, 1])
+        out[k, 0], out[k, 1] = _place(top * k / (2 * SLICES), c, cutters, knots)
 
 
 # --- looking ahead ----------------------------------------------------------------------------------------------------------------------
@@ -584,7 +598,7 @@ def work_tile(
                 bits |= _sample_side(u, v, z, wx, wy, c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
                 found[p, SWEPT] *= flat_way
             if cutters[c, SIDE_FROM] > 0.0:
-                slices(stands, c, cutters, knots, parts)
+                slices(stands, c, cell, cutters, knots, parts)
                 bits |= _sample_slope(
                     u,
                     v,
@@ -699,7 +713,7 @@ def gather(
         if bits & FLOOR:
             making[s] |= MAKES_FLOOR
         if cutters[c, SIDE_FROM] > 0.0:
-            slices(seen[s, HIGH] - seen[s, Z], c, cutters, knots, parts)
+            slices(seen[s, HIGH] - seen[s, Z], c, grid[CELL], cutters, knots, parts)
             for k in range(SLICES + 1):
                 slope_z[s, k] = parts[2 * k, 1]
 
@@ -774,6 +788,320 @@ def halve_samples(rows: Longs, side: Singles, out: Singles) -> None:
             out[n, k] = np.float32(0.5) * (side[rows[n], 2 * k] + side[rows[n], 2 * k + 1])
 
 
+# --- contact: how near a body comes to the field ------------------------------------------------------------------------------------------
+
+MOST_MOVES = 5  # moves kept for each part of a tool where several touch; where none does, only the nearest is
+PARTS = 5  # parts of a body: `facts.assembly.Part`
+PROBED_AT_FEED, PROBED_AT_RAPID = 1, 2  # bits of what is asked about a part, and of how a station is made
+NO_GAP = 1e9
+# Columns of `near`: gaps of the body as it is, shrunk and grown; move; tip; the cell that is nearest and its height; whether the gap is
+# parted upward, and whether the cell is still as the blank was. KEPT is only for the work: something was kept at this station.
+GAP, SHRUNK, GROWN, MOVE, TIP_X, TIP_Y, TIP_Z, CELL_ROW, CELL_COLUMN, CELL_HEIGHT, UPWARD, FRESH, KEPT = range(13)
+NEAR = 13
+# Columns of `parts`, one row for each part of each body: greatest radius (-1 = no such part), lowest height over the tip, its rows in
+# `slopes` from .. to, when it is asked about.
+PART_REACH, PART_BOTTOM, PART_FIRST, PART_END, PART_ASKED = range(5)
+PART_COLUMNS = 5
+# Columns of `slopes`: radius and height at the lower and the upper end, height where the solid ends.
+LOW_R, LOW_Z, HIGH_R, HIGH_Z, SOLID_TO = range(5)
+# Columns of `what`, one row a station: body, how it is made, stretch (of one tool, from call to call), first station whose cut may stand.
+BODY, MADE, STRETCH, AFTER = range(4)
+# Columns of `place`: corner and cell of the grid, Z that heights are told from; mm.
+CORNER_X, CORNER_Y, CELL_MM, TOP_Z = range(4)
+
+
+@njit(cache=True, nogil=True)
+def _body_gap(slopes: Floats, begin: int, end: int, aside: float, above: float) -> tuple[float, bool]:
+    """Signed gap of a part of a body to a column `aside` from the axis with the tip `above` its top; whether it is parted upward."""
+    least, upward = NO_GAP, False
+    for k in range(begin, end):
+        side, up = aside - slopes[k, LOW_R], above + slopes[k, LOW_Z]
+        wider = slopes[k, HIGH_R] - slopes[k, LOW_R]
+        if side > up and wider > 0.0:  # the gap of the place on the slope where both are equal, or of its upper end
+            part = min(1.0, (side - up) / (wider + slopes[k, HIGH_Z] - slopes[k, LOW_Z]))
+            side -= part * wider
+            up += part * (slopes[k, HIGH_Z] - slopes[k, LOW_Z])
+        gap = max(side, up)
+        if gap < least:
+            least, upward = gap, up >= side
+    return least, upward
+
+
+@njit(cache=True, nogil=True)
+def _aside(x: float, y: float, tip: Floats, former: Floats) -> float:
+    """Distance across of a point from the way between two places."""
+    from_x, from_y = former[0], former[1]
+    way_x, way_y = tip[0] - from_x, tip[1] - from_y
+    length = way_x * way_x + way_y * way_y
+    if length > 0.0:
+        part = min(1.0, max(0.0, ((x - from_x) * way_x + (y - from_y) * way_y) / length))
+        from_x += part * way_x
+        from_y += part * way_y
+    return math.sqrt((x - from_x) ** 2 + (y - from_y) ** 2)
+
+
+@njit(cache=True, nogil=True)
+def _wanted_below(near: Floats, move: int, touch: float) -> float:
+    """The gap below which another place matters: nearer than the nearest; where that one touches already, every other move that touches
+    matters too, until MOST_MOVES are kept."""
+    if near[0, GAP] >= touch:
+        return near[0, GAP]
+    for k in range(MOST_MOVES):
+        if near[k, MOVE] == move:
+            return near[k, GAP]
+    return min(touch, near[MOST_MOVES - 1, GAP])
+
+
+@njit(cache=True, nogil=True)
+def _keep(near: Floats, one: Floats, touch: float) -> None:
+    """Put a place that is wanted into the sorted list of one part: one row a move."""
+    at = 0 if near[0, GAP] >= touch else MOST_MOVES - 1
+    for k in range(MOST_MOVES):
+        if near[k, MOVE] == one[MOVE]:
+            at = k
+            break
+    while at > 0 and near[at - 1, GAP] > one[GAP]:
+        near[at, :] = near[at - 1, :]
+        at -= 1
+    near[at, :] = one
+
+
+@njit(cache=True, nogil=True)
+def _block_height(top: Singles, coarse: Singles, bi: int, bj: int) -> float:
+    """The highest cell of a block as it is now; `coarse` is lowered to it."""
+    most = NOTHING
+    for i in range(bi * BLOCK, min(top.shape[0], (bi + 1) * BLOCK)):
+        for j in range(bj * BLOCK, min(top.shape[1], (bj + 1) * BLOCK)):
+            most = max(most, top[i, j])
+    coarse[bi, bj] = most
+    return float(most)
+
+
+@njit(cache=True, nogil=True)
+def _beside(centre: float, last: float, low: float, high: float) -> float:
+    """How far the way between low and high stays from a row of cell centres, on one axis."""
+    return max(0.0, centre - high, low - last)
+
+
+@njit(cache=True, nogil=True)
+def _probe_cell(
+    i: int, j: int, place: Floats, slopes: Floats, begin: int, end: int, tip: Floats, former: Floats, move: int, height: float,
+    touch: float, wanted: float, near: Floats, grown: Floats, key: int, one: Floats,
+) -> float:  # fmt: skip
+    """Hold one cell against a part; returns the gap that is wanted from now on.
+
+    Material reaches half a cell beyond the centre that stands for it, give or take half a diagonal less (`contact`): the body as it is comes
+    half a cell nearer than centres say. The grown body goes all the way from the former station, at the lower of the two heights.
+    """
+    half, round_by = 0.5 * place[CELL_MM], math.sqrt(0.5) * place[CELL_MM]
+    x, y = place[CORNER_X] + (j + 0.5) * place[CELL_MM], place[CORNER_Y] + (i + 0.5) * place[CELL_MM]
+    low_z, z = min(tip[2], former[2]) - place[TOP_Z], tip[2] - place[TOP_Z]
+    swept = _aside(x, y, tip, former) - half - round_by
+    one[GROWN], upward = _body_gap(slopes, begin, end, swept, low_z - height)
+    grown[key] = min(grown[key], one[GROWN])
+    aside = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2) - half
+    one[GAP], upward = _body_gap(slopes, begin, end, aside, z - height)
+    if one[GAP] >= wanted:
+        return wanted
+    one[SHRUNK], _ = _body_gap(slopes, begin, end, aside + round_by, z - height)
+    one[MOVE] = move
+    one[TIP_X], one[TIP_Y], one[TIP_Z] = tip[0], tip[1], tip[2]
+    one[CELL_ROW], one[CELL_COLUMN], one[CELL_HEIGHT] = i, j, height
+    one[UPWARD] = 1.0 if upward else 0.0
+    one[KEPT] = 1.0
+    _keep(near[key], one, touch)
+    return _wanted_below(near[key], move, touch)
+
+
+@njit(cache=True, nogil=True)
+def _settle(
+    top: Singles, maker: Ints, coarse: Singles, span: tuple[int, int, int, int], place: Floats, slopes: Floats, part: Floats,
+    tip: Floats, kept: Floats,
+) -> None:  # fmt: skip
+    """Find the least gap of the shrunk body at a station that was just kept, and, of cells that are equally near, the one which that is of:
+    over a level top not the first one under the rim."""
+    cell, half, round_by = place[CELL_MM], 0.5 * place[CELL_MM], math.sqrt(0.5) * place[CELL_MM]
+    z = tip[2] - place[TOP_Z]
+    begin, end = int(part[PART_FIRST]), int(part[PART_END])
+    i0, i1, j0, j1 = span
+    for bi in range(i0 // BLOCK, (i1 - 1) // BLOCK + 1):
+        for bj in range(j0 // BLOCK, (j1 - 1) // BLOCK + 1):
+            if z + part[PART_BOTTOM] - coarse[bi, bj] >= kept[SHRUNK]:
+                continue
+            for i in range(max(i0, bi * BLOCK), min(i1, (bi + 1) * BLOCK)):
+                for j in range(max(j0, bj * BLOCK), min(j1, (bj + 1) * BLOCK)):
+                    height = float(top[i, j])
+                    if z + part[PART_BOTTOM] - height >= kept[SHRUNK]:
+                        continue
+                    x, y = place[CORNER_X] + (j + 0.5) * cell, place[CORNER_Y] + (i + 0.5) * cell
+                    aside = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2) - half
+                    shrunk, _ = _body_gap(slopes, begin, end, aside + round_by, z - height)
+                    if shrunk < kept[SHRUNK]:
+                        kept[SHRUNK] = shrunk
+                        gap, upward = _body_gap(slopes, begin, end, aside, z - height)
+                        if gap <= kept[GAP]:
+                            kept[CELL_ROW], kept[CELL_COLUMN], kept[CELL_HEIGHT] = i, j, height
+                            kept[UPWARD] = 1.0 if upward else 0.0
+                            kept[FRESH] = 1.0 if maker[i, j] < 0 else 0.0
+
+
+@njit(cache=True, nogil=True)
+def _probe_part(
+    top: Singles, maker: Ints, coarse: Singles, box: Longs, place: Floats, slopes: Floats, part: Floats, tip: Floats, former: Floats,
+    move: int, touch: float, near: Floats, grown: Floats, key: int, one: Floats,
+) -> None:  # fmt: skip
+    """The cells of one tile held against one part at one station.
+
+    Blocks are passed over where neither their highest cell nor their nearest corner can be nearer than what is known.
+    """
+    cell, corner_x, corner_y = place[CELL_MM], place[CORNER_X], place[CORNER_Y]
+    reach = part[PART_REACH] + (0.5 + math.sqrt(0.5)) * cell
+    low_x, high_x, low_y, high_y = (
+        min(tip[0], former[0]),
+        max(tip[0], former[0]),
+        min(tip[1], former[1]),
+        max(tip[1], former[1]),
+    )
+    low = min(tip[2], former[2]) - place[TOP_Z] + part[PART_BOTTOM]
+    wanted = _wanted_below(near[key], move, touch)
+    one[KEPT] = 0.0
+    far = reach + max(wanted, grown[key])
+    j0 = max(box[2], int(math.floor((low_x - far - corner_x) / cell)))
+    j1 = min(box[3], int(math.floor((high_x + far - corner_x) / cell)) + 1)
+    i0 = max(box[0], int(math.floor((low_y - far - corner_y) / cell)))
+    i1 = min(box[1], int(math.floor((high_y + far - corner_y) / cell)) + 1)
+    for bi in range(i0 // BLOCK, (i1 - 1) // BLOCK + 1):
+        y = corner_y + (bi * BLOCK + 0.5) * cell
+        away = _beside(y, y + (BLOCK - 1) * cell, low_y, high_y)
+        for bj in range(j0 // BLOCK, (j1 - 1) // BLOCK + 1):
+            limit = max(wanted, grown[key])
+            if low - coarse[bi, bj] >= limit:
+                continue
+            x = corner_x + (bj * BLOCK + 0.5) * cell
+            aside = _beside(x, x + (BLOCK - 1) * cell, low_x, high_x)
+            if (
+                math.sqrt(aside * aside + away * away) - reach >= limit
+                or low - _block_height(top, coarse, bi, bj) >= limit
+            ):
+                continue
+            for i in range(max(i0, bi * BLOCK), min(i1, (bi + 1) * BLOCK)):
+                for j in range(max(j0, bj * BLOCK), min(j1, (bj + 1) * BLOCK)):
+                    height = float(top[i, j])
+                    limit = max(wanted, grown[key])
+                    if low - height >= limit:
+                        continue
+                    y1, x1 = corner_y + (i + 0.5) * cell, corner_x + (j + 0.5) * cell
+                    near_x, near_y = _beside(x1, x1, low_x, high_x), _beside(y1, y1, low_y, high_y)
+                    if near_x * near_x + near_y * near_y >= (reach + limit) ** 2:
+                        continue
+                    one[FRESH] = 1.0 if maker[i, j] < 0 else 0.0
+                    wanted = _probe_cell(
+                        i, j, place, slopes, int(part[PART_FIRST]), int(part[PART_END]), tip, former, move, height, touch, wanted,
+                        near, grown, key, one,
+                    )  # fmt: skip
+    for n in range(MOST_MOVES):
+        if one[KEPT] > 0.0 and near[key, n, MOVE] == move:
+            _settle(top, maker, coarse, (i0, i1, j0, j1), place, slopes, part, tip, near[key, n])
+
+
+@njit(cache=True, nogil=True)
+def _key(stretch: int, part: int, made: int) -> int:
+    return (stretch * PARTS + part) * 2 + (1 if made == PROBED_AT_RAPID else 0)
+
+
+@njit(cache=True, nogil=True)
+def _probe_station(
+    top: Singles, maker: Ints, coarse: Singles, box: Longs, place: Floats, slopes: Floats, parts: Floats, tip: Floats, former: Floats,
+    move: int, what: Ints, touch: float, near: Floats, grown: Floats, one: Floats,
+) -> None:  # fmt: skip
+    """The cells of one tile held against every part of a body that is asked about at one station."""
+    for n in range(PARTS):
+        of = what[BODY] * PARTS + n
+        if parts[of, PART_REACH] >= 0.0 and int(parts[of, PART_ASKED]) & what[MADE]:
+            key = _key(what[STRETCH], n, what[MADE])
+            _probe_part(
+                top, maker, coarse, box, place, slopes, parts[of], tip, former, move, touch, near, grown, key, one
+            )  # fmt: skip
+
+
+@njit(cache=True, nogil=True)
+def pair_up_probes(
+    tip: Floats, former: Floats, move: Ints, what: Ints, parts: Floats, place: Floats, heights: Singles, rows: int, columns: int,
+    touch: float, near: Floats, grown: Floats, filling: bool, starts: Longs, stations: Ints,
+) -> None:  # fmt: skip
+    """Lists of the stations to be probed in each tile, in order: those where a part that is asked about could come nearer to the tile's
+    highest cell than what is known. Usually there are none.
+
+    tip, former f8[M, 3]: this station and the one before, mm; what i4[M, 4]; heights f4[tile rows, tile columns]: highest cell of each tile;
+    rows, columns: cells of the field; near f8[K, MOST_MOVES, NEAR] and grown f8[K] as known before. starts and stations as in `pair_up`.
+    """
+    side, cell = TILE * place[CELL_MM], place[CELL_MM]
+    more = (0.5 + math.sqrt(0.5)) * cell
+    if not filling:
+        starts[:] = 0
+    at = starts.copy()
+    for s in range(move.size):
+        if what[s, MADE] == 0:
+            continue
+        low_x, high_x = min(tip[s, 0], former[s, 0]), max(tip[s, 0], former[s, 0])
+        low_y, high_y = min(tip[s, 1], former[s, 1]), max(tip[s, 1], former[s, 1])
+        low_z = min(tip[s, 2], former[s, 2]) - place[TOP_Z]
+        for n in range(PARTS):
+            of = what[s, BODY] * PARTS + n
+            if parts[of, PART_REACH] < 0.0 or not int(parts[of, PART_ASKED]) & what[s, MADE]:
+                continue
+            key = _key(what[s, STRETCH], n, what[s, MADE])
+            wanted = max(grown[key], _wanted_below(near[key], move[s], touch))
+            reach = parts[of, PART_REACH] + more
+            far = reach + wanted
+            for ti in range(
+                max(0, int(math.floor((low_y - far - place[CORNER_Y]) / side))),
+                min(heights.shape[0], int(math.floor((high_y + far - place[CORNER_Y]) / side)) + 1),
+            ):
+                y = place[CORNER_Y] + ti * side
+                away = _beside(y, place[CORNER_Y] + min(rows * cell, (ti + 1) * side), low_y, high_y)
+                for tj in range(
+                    max(0, int(math.floor((low_x - far - place[CORNER_X]) / side))),
+                    min(heights.shape[1], int(math.floor((high_x + far - place[CORNER_X]) / side)) + 1),
+                ):
+                    if low_z + parts[of, PART_BOTTOM] - heights[ti, tj] >= wanted:
+                        continue
+                    x = place[CORNER_X] + tj * side
+                    aside = _beside(x, place[CORNER_X] + min(columns * cell, (tj + 1) * side), low_x, high_x)
+                    tile = ti * heights.shape[1] + tj
+                    if math.sqrt(aside * aside + away * away) - reach >= wanted:
+                        continue
+                    # The parts of one station come one after the other: it is in the list already if it is the last there.
+                    if filling:
+                        if at[tile] == starts[tile] or stations[at[tile] - 1] != s:
+                            stations[at[tile]] = s
+                            at[tile] += 1
+                    elif at[tile] != s + 1:
+                        at[tile] = s + 1
+                        starts[tile + 1] += 1
+    if not filling:
+        for tile in range(heights.size):
+            starts[tile + 1] += starts[tile]
+
+
+@njit(cache=True, nogil=True)
+def probe_tile(
+    tile: int, starts: Longs, stations: Ints, tip: Floats, former: Floats, move: Ints, what: Ints, place: Floats, slopes: Floats,
+    parts: Floats, touch: float, top: Singles, maker: Ints, coarse: Singles, near: Floats, grown: Floats,
+) -> None:  # fmt: skip
+    """Probe the stations listed for one tile of a field that nothing is taken from."""
+    box, one = np.empty(4, np.int64), np.zeros(NEAR)
+    tile_columns = (top.shape[1] + TILE - 1) // TILE
+    ti, tj = tile // tile_columns, tile % tile_columns
+    box[0], box[1] = ti * TILE, min((ti + 1) * TILE, top.shape[0])
+    box[2], box[3] = tj * TILE, min((tj + 1) * TILE, top.shape[1])
+    for p in range(starts[tile], starts[tile + 1]):
+        s = stations[p]
+        _probe_station(
+            top, maker, coarse, box, place, slopes, parts, tip[s], former[s], move[s], what[s], touch, near, grown, one
+        )  # fmt: skip
+
+
 KERNELS: tuple[Any, ...] = (
     slices,
     ring_bounds,
@@ -784,4 +1112,6 @@ KERNELS: tuple[Any, ...] = (
     gather,
     tally,
     halve_samples,
+    pair_up_probes,
+    probe_tile,
 )

@@ -28,7 +28,9 @@ class Engagement:
     `side_mm` f4[M, ANGLES]: height of material along the straight, upright part of the edge (from where the sloped part ends), at most
     what is usable. `slope` f4[M, SLICES, ANGLES] 0..1: share of each slice of the sloped part that stands in material; slice k lies
     between `slope_z_mm` f4[M, SLICES + 1] above the tip. `end` f4[M, RINGS, ANGLES·2] 0..1: share of the end face in material, over
-    the whole turn (bin k covers 2 degrees from −180), for stations that go down. `volume_mm3` f8[M]: cells really taken away there.
+    the whole turn (bin k covers 2 degrees from −180), for stations that go down; what slopes has its front half in `slope`, so here it
+    is filled only behind (beyond ±90). `profile.slice_radii` and `profile.ring_radii` give the radii of slices and rings. Straight down
+    there is no way across: angles are then told from X. `volume_mm3` f8[M]: cells really taken away there.
     `axial_mm` f4[M], `radial_mm` f4[M]: depth of cut along the axis and width across the way. `making` i1[M]: bit 1 = makes a wall on
     its left, 2 = on its right, 4 = makes a floor.
     """
