@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
 from firstoff.facts.fact import Fact, Leaning
+from firstoff.facts.features import FeatureKind, feature_kind
 
-ACROSS = frozenset({"bore", "pocket", "slot", "outside"})
-"""Measured across two walls: what each of them is off counts twice."""
-WALLS = ACROSS | {"wall"}
-FLOORS = frozenset({"floor"})
-STEPS = frozenset({"step"})
-PATHS = frozenset({"path", "profile", "contour"})
+ACROSS = ("pocket", "bore", "slot", "hole", "width", "length", "diameter", "outside")
+"""Words of a size across two walls: what each of them is off counts twice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,8 +18,7 @@ class Toleranced:
     path: str
     """``job.feature.N``."""
     what: str
-    kinds: frozenset[str]
-    """The kinds asked for that `what` names."""
+    kind: FeatureKind
     tol: Fact
     """Whole width, mm."""
     size: Fact | None
@@ -33,19 +28,24 @@ class Toleranced:
     def made_by(self, tool: int) -> bool:
         return self.tool is None or self.tool == tool
 
+    @property
+    def walls(self) -> int:
+        """How many walls a size lies between: two if it is a size across, else one."""
+        return 2 if self.size is not None or any(word in self.what.lower() for word in ACROSS) else 1
 
-def toleranced(facts: Leaning, kinds: Collection[str]) -> tuple[Toleranced, ...]:
+
+def toleranced(facts: Leaning, *kinds: FeatureKind) -> tuple[Toleranced, ...]:
     """The features of the kinds asked for that give a tolerance, in the job's order. One without a tolerance asks nothing."""
     found = []
     for path in dict.fromkeys(path.rsplit(".", 1)[0] for path in facts.facts.under("job.feature.")):
-        told = facts.facts.settings.get(f"{path}.what")
-        what = str(told.value) if told is not None else ""
-        named = frozenset(kinds) & frozenset(what.lower().split())
-        if not named or not facts.facts.has(f"{path}.tol"):
+        what, said = facts.facts.settings.get(f"{path}.what"), facts.facts.settings.get(f"{path}.kind")
+        kind = feature_kind(str(what.value) if what else "", said.value if said else None)
+        if kind not in kinds or kind is None or not facts.facts.has(f"{path}.tol"):
             continue
-        facts.setting(f"{path}.what")
+        facts.setting(f"{path}.{'what' if said is None else 'kind'}")
         tol, tool = facts.number(f"{path}.tol"), facts.setting_if_known(f"{path}.tool")
         if tol is not None:
             size = facts.number_if_known(f"{path}.size")
-            found.append(Toleranced(path, what, named, tol, size, tool if isinstance(tool, int) else None))
+            name = str(what.value) if what else kind
+            found.append(Toleranced(path, name, kind, tol, size, tool if isinstance(tool, int) else None))
     return tuple(found)

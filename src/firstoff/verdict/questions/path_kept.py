@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Floats
 from firstoff.verdict.case import Case, best, lost
-from firstoff.verdict.features import PATHS, Toleranced, toleranced
+from firstoff.verdict.features import Toleranced, toleranced
 from firstoff.verdict.followed import Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.joints import Joints, feed_joints
@@ -27,7 +27,7 @@ NOT_LOOKED_AT = "What the drives lag behind at speed, and the squareness and bac
 
 def find(case: Case, facts: Leaning) -> Finding:
     """Corners rounded within G64, and chords beside the curve they stand for, against half the tolerance of a path."""
-    features = toleranced(facts, PATHS)
+    features = toleranced(facts, "path")
     if not features:
         return Finding(not_asked="no path, profile or contour with a tolerance among the features")
     joints = feed_joints(case)

@@ -1,0 +1,125 @@
+"""What a way of holding can bear: statics with friction, one model a kind, as capacities in logarithms of N and of N·mm.
+
+All are the first things that a text on fixtures says (common practice), each on the side of too little:
+
+- vice: two faces rub, so a pull along the jaws or up is borne by 2·µ·F; a push over the top only moves the fixed jaw's pressure from the
+  middle of the grip to its edge, F·g/2 (the moving jaw gives way); along the jaws friction alone stops it from tipping, at a mean arm of
+  a quarter of the width held, 2·µ·F·w/4;
+- clamps and screws press n·F on the table, which rubs; a lift takes its part of that away; a moment is borne by n·F·s/2 over the span s;
+- tape, glue and wax let go at a stress: A·σ however it pulls, and σ·A·s/6 for a moment (section modulus of a rectangle of breadth s);
+- vacuum presses A·p, rubs like clamps, and tips over the edge of its area, A·p·s/2.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from firstoff.facts.fact import Fact, Leaning
+from firstoff.verdict.forms import Form
+
+HOLDING = "job.holding"
+AREA_KINDS = ("tape", "glue", "wax", "vacuum")
+"""Kinds that hold every piece by the area under it."""
+NOTHING = 1e-6
+"""Stands for none at all, of any unit, where a logarithm is taken."""
+
+
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """How the blank sits, mm, work frame: its bottom, and the middle of its outline."""
+
+    bottom_mm: float
+    middle_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Grip:
+    """What holds the part. `pull` and each of `tips` are logarithms of N and N·mm; moments count about `centre_mm`."""
+
+    kind: str
+    pull: Form
+    tips: tuple[tuple[str, Form], ...]
+    """(how it would tip, what bears it)"""
+    centre_mm: tuple[float, float, float]
+    friction: Fact | None
+    """Of kinds that press down, where a lift takes away from what rubs; else a pull counts alike whichever way it goes."""
+
+
+def grip_of(facts: Leaning, kind: str, seat: Seat) -> Grip | None:
+    """The grip of one kind; None if a number of it is missing (which is then recorded)."""
+    if kind == "vice":
+        return _vice(facts, seat)
+    if kind in AREA_KINDS:
+        return area_grip(facts, kind, seat)
+    force, count = facts.number(f"{HOLDING}.force"), facts.setting(f"{HOLDING}.count")
+    friction, span = facts.number(f"{HOLDING}.friction"), facts.number(f"{HOLDING}.span")
+    if force is None or friction is None or span is None or not isinstance(count, int):
+        return None
+    pressed = _log(force) + math.log(count)
+    tips = (("over its edge", pressed + _log(span) + math.log(0.5)),)
+    return Grip(kind, pressed + _log(friction), tips, (*seat.middle_mm, seat.bottom_mm), friction)
+
+
+def _vice(facts: Leaning, seat: Seat) -> Grip | None:
+    force, friction = facts.number(f"{HOLDING}.force"), facts.number(f"{HOLDING}.friction")
+    grip, width = facts.number(f"{HOLDING}.grip_height"), facts.number(f"{HOLDING}.jaw_width")
+    if force is None or friction is None or grip is None or width is None:
+        return None
+    rubs = _log(force) + _log(friction) + math.log(2.0)
+    tips = (
+        ("over the jaw", _log(force) + _log(grip) + math.log(0.5)),
+        ("along the jaws", rubs + _log(width) + math.log(0.25)),
+    )
+    return Grip("vice", rubs, tips, (*seat.middle_mm, seat.bottom_mm + grip.value / 2), None)
+
+
+def area_grip(facts: Leaning, kind: str, seat: Seat, held_mm2: float | None = None) -> Grip | None:
+    """The grip of a kind that holds by area. `held_mm2`: the area under one piece, where that is all that holds it; its breadth is then
+    taken as that of a square."""
+    stress = facts.number(f"{HOLDING}.{'pressure' if kind == 'vacuum' else 'strength'}")
+    friction = facts.number(f"{HOLDING}.friction") if kind == "vacuum" else None
+    whole, breadth = facts.number(f"{HOLDING}.area"), facts.number(f"{HOLDING}.span")
+    if stress is None or whole is None or breadth is None or (kind == "vacuum" and friction is None):
+        return None
+    area, span = _log(whole), _log(breadth)
+    if held_mm2 is not None and held_mm2 < whole.value:
+        area = Form(math.log(max(held_mm2, NOTHING)))
+        span = Form(math.log(max(min(math.sqrt(held_mm2), breadth.value), NOTHING)))
+    bears = area + _log(stress)
+    tips = (("off its bed", bears + span - math.log(2.0 if kind == "vacuum" else 6.0)),)
+    pull = bears if friction is None else bears + _log(friction)
+    return Grip(kind, pull, tips, (*seat.middle_mm, seat.bottom_mm), friction)
+
+
+@dataclass(frozen=True, slots=True)
+class Push:
+    """A mean force on the part as a grip feels it, over the size that its candidate states: `asked` is the logarithm of the pull that it
+    must bear, `moment_mm` the moment about its centre."""
+
+    asked: Form
+    sideways_n: float
+    upward_n: float
+    moment_mm: float
+
+
+def push_of(grip: Grip, force_n: tuple[float, float, float], at_mm: tuple[float, float, float], size_n: float) -> Push:
+    """The push of one force at one place. A force downward seats the part and is left out."""
+    fx, fy, up = force_n[0], force_n[1], max(force_n[2], 0.0)
+    sideways = math.hypot(fx, fy)
+    rx, ry, rz = (at - centre for at, centre in zip(at_mm, grip.centre_mm, strict=True))
+    moment = math.hypot(ry * up - rz * fy, rz * fx - rx * up)
+    if grip.friction is None:
+        asked = Form(math.log(max(math.hypot(sideways, up), NOTHING) / size_n))
+    else:
+        lost = grip.friction.value * up
+        total = max(sideways + lost, NOTHING)
+        part = lost / total
+        terms = ((grip.friction.path, part),) if part > 0 else ()
+        asked = Form(math.log(total / size_n) - part * math.log(max(grip.friction.value, NOTHING)), terms)
+    return Push(asked, sideways, up, moment / size_n)
+
+
+def _log(fact: Fact) -> Form:
+    """The fact's own logarithm; nothing at all where it is none (a pressure of 0 holds nothing)."""
+    return Form(0.0, ((fact.path, 1.0),)) if fact.value > 0 else Form(math.log(NOTHING))

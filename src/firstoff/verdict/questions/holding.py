@@ -1,0 +1,170 @@
+"""Part: will it slide, lift or tip, and what holds it at the last cut?"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from firstoff.facts.fact import Leaning
+from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.removal.field import NOTHING as NO_STOCK
+from firstoff.removal.field import Field
+from firstoff.removal.swept import Piece
+from firstoff.verdict.case import Case
+from firstoff.verdict.cut_free import Freed, cut_free, freeing, is_slug, piece_words
+from firstoff.verdict.followed import Followed
+from firstoff.verdict.forms import Form, Scale
+from firstoff.verdict.grips import HOLDING, Grip, Seat, area_grip, grip_of, push_of
+from firstoff.verdict.load_forms import demand_of
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
+from firstoff.verdict.stretches import candidates, cut_program, doubts_of, with_loads
+
+QUESTION = Question("holding", Risk.PART, "Will it slide, lift or tip, and what holds it at the last cut?")
+PUSHES = (Quantity.FORCE, Quantity.LIFT)
+"""Thrust seats the part, and is left out."""
+NOT_LOOKED_AT = "Held against the mean force of a turn; where clamps press, how flat the part lies, and turning about the vertical were not looked at."
+ADVICE = {
+    "vice": "Close the vice harder, grip deeper, or take less at a time: half the width of cut nearly halves the push.",
+    "clamps": "Tighten the clamps, add one or a stop against the push, or take less at a time.",
+    "screws": "Tighten the screws, add one or a stop against the push, or take less at a time.",
+}
+SLUG_HELD = 2.0
+"""A slug is held well enough if what is under it bears this many times the push at best estimates."""
+OTHER_ADVICE = "Hold it on more area, put a stop against the push, or take less at a time."
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """Every stretch's pushes and lifts against the grip, and what the last cut leaves loose."""
+    kind = facts.setting(f"{HOLDING}.kind")
+    told, needs = cut_program(case, facts)
+    if told is None or not isinstance(kind, str):
+        return Finding((), tuple(needs))
+    seat = seat_of(told.smallest.before)
+    grip = grip_of(facts, kind, seat)
+    stretches = list(with_loads(case, facts, told, needs))
+    pulls: list[Limit] = []
+    tips: list[Limit] = []
+    for stretch in stretches if grip is not None else ():
+        top = _highest_cut(told, stretch)
+        for candidate in candidates(stretch, *PUSHES):
+            demand = demand_of(candidate, facts)
+            if demand is not None and grip is not None:
+                pulls.append(_pull(case, facts, grip, stretch, candidate, demand))
+                tips += _tips(case, grip, stretch, candidate, demand, top)
+    freed = cut_free(case, facts, told, kind)
+    last, loose = _at_the_last_cut(case, facts, seat, freed, told, stretches)
+    checks = (
+        Check(Scale.RATIO, "N", (*pulls, *last), (), _clear(facts, pulls)),
+        Check(Scale.RATIO, "N·mm", tuple(tips)),
+        Check(Scale.DIFFERENCE, "mm", freed.skins),
+        Check(Scale.COUNT, "", (), (*freed.counted, *loose), freed.clear),
+    )
+    return Finding(checks, (*needs, *freed.needs), (NOT_LOOKED_AT, *freed.notes, *doubts_of(stretches)))
+
+
+def _at_the_last_cut(
+    case: Case, facts: Leaning, seat: Seat, freed: Freed, told: Followed, stretches: list[Stretch]
+) -> tuple[list[Limit], list[Counted]]:
+    """Pieces that only the area under them holds, against the pushes of the stretch that parts them: the part by its chance, a slug by
+    whether it is held twice over."""
+    limits: list[Limit] = []
+    counted: list[Counted] = []
+    kind = facts.setting_if_known(f"{HOLDING}.kind")
+    for piece in freed.by_area:
+        stretch = freeing(stretches, piece)
+        grip = area_grip(facts, str(kind), seat, piece.held_area_mm2)
+        if stretch is None or grip is None:
+            continue
+        mine = [
+            _pull(case, facts, grip, stretch, candidate, demand, piece)
+            for candidate in candidates(stretch, *PUSHES)
+            if (demand := demand_of(candidate, facts)) is not None
+        ]
+        if not is_slug(piece, told.surfaces.pieces):
+            limits += mine
+        elif any(_best_log(facts, limit.demand - limit.capacity) > -math.log(SLUG_HELD) for limit in mine):
+            place = case.place(piece.freed_by)
+            what = f"Line {place.line}: {piece_words(case, piece)} comes free, and the {kind} under it hardly holds it."
+            counted.append(Counted(place, what, "Leave a skin or tabs under it, or clear it away first.", Answer.CARE))
+    return limits, counted
+
+
+def seat_of(blank: Field) -> Seat:
+    """How the blank sits: the smallest that it may be."""
+    there = blank.top > NO_STOCK
+    rows, columns = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
+    grid = blank.grid
+    if not rows.size:
+        return Seat(blank.bottom_mm, (grid.x0_mm, grid.y0_mm))
+    x = grid.x0_mm + grid.cell_mm * (columns[0] + columns[-1] + 1) / 2
+    y = grid.y0_mm + grid.cell_mm * (rows[0] + rows[-1] + 1) / 2
+    return Seat(blank.bottom_mm, (float(x), float(y)))
+
+
+def _highest_cut(told: Followed, stretch: Stretch) -> float:
+    """The highest middle of a cut in a stretch, work frame: the same push tips most where it acts highest."""
+    moves = told.likely.moves
+    rows = slice(stretch.first_move, stretch.last_move + 1)
+    middle = moves.lowest_mm[rows] + moves.axial_mm[rows] / 2
+    known = middle[np.isfinite(middle)]
+    return float(known.max()) if known.size else -math.inf
+
+
+def _pull(
+    case: Case,
+    facts: Leaning,
+    grip: Grip,
+    stretch: Stretch,
+    candidate: Candidate,
+    demand: Form,
+    piece: Piece | None = None,
+) -> Limit:
+    """Sliding and lifting at one station: the whole grip, or what holds one piece when it is parted."""
+    push = push_of(grip, _force(candidate), _at(candidate, -math.inf), candidate.value)
+    place = case.place(candidate.move if piece is None else piece.freed_by)
+    ways = [f"pushes with {push.sideways_n:.0f} N sideways"] if push.sideways_n >= 0.5 else []
+    ways += [f"pulls up with {push.upward_n:.0f} N"] if push.upward_n >= 0.5 else []
+    bears = f"the {grip.kind} bears {math.exp(_best_log(facts, grip.pull)):.0f} N"
+    if piece is not None:
+        bears = (
+            f"the {grip.kind} under {piece_words(case, piece)} bears {math.exp(_best_log(facts, grip.pull)):.0f} N then"
+        )
+    what = f"Line {place.line}: {stretch.name} {' and '.join(ways) or 'hardly pushes'}; {bears}."
+    return Limit(place, demand + push.asked, grip.pull, what, ADVICE.get(grip.kind, OTHER_ADVICE))
+
+
+def _tips(case: Case, grip: Grip, stretch: Stretch, candidate: Candidate, demand: Form, top_mm: float) -> list[Limit]:
+    push = push_of(grip, _force(candidate), _at(candidate, top_mm), candidate.value)
+    if push.moment_mm <= 0:
+        return []
+    place = case.place(candidate.move)
+    moment = push.moment_mm * candidate.value / 1000
+    height = case.units.length(_at(candidate, top_mm)[2] - grip.centre_mm[2])
+    limits = []
+    for way, bears in grip.tips:
+        what = f"Line {place.line}: {stretch.name} pushes up to {height} above where it is held: {moment:.1f} N·m would tip it {way}."
+        asked = demand + math.log(push.moment_mm)
+        limits.append(Limit(place, asked, bears, what, "Hold it higher up or on a wider base, or take less at a time."))
+    return limits
+
+
+def _force(candidate: Candidate) -> tuple[float, float, float]:
+    """The force on the part; where the loads do not tell its direction, all of it sideways."""
+    return candidate.force_n if any(candidate.force_n) else (candidate.value, 0.0, 0.0)
+
+
+def _at(candidate: Candidate, top_mm: float) -> tuple[float, float, float]:
+    x, y, z = candidate.tip_mm
+    return x, y, max(z + candidate.lever_mm, top_mm)
+
+
+def _best_log(facts: Leaning, form: Form) -> float:
+    return form.at(lambda path: math.log(facts.facts.facts[path].value))
+
+
+def _clear(facts: Leaning, pulls: list[Limit]) -> str:
+    if not pulls:
+        return "Nothing pushes it sideways or up."
+    least = min(_best_log(facts, limit.capacity - limit.demand) for limit in pulls)
+    return f"What holds it bears at least {math.exp(least):.2g} times the greatest push."

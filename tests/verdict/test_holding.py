@@ -1,0 +1,268 @@
+"""Holding: statics worked out by hand for each kind, and what the last cut leaves loose."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firstoff.facts.fact import FactSet, Shape
+from firstoff.loads.cut_loads import Quantity
+from firstoff.removal.swept import Piece
+from firstoff.verdict.case import Case
+from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of
+from firstoff.verdict.question import Answer
+from firstoff.verdict.questions import holding
+
+from .synthetic import ask, candidate, case_of, followed_case, move_of, number, stretch, told
+
+Shop = Callable[..., Path]
+VICE = {"force": 2000.0, "friction": 0.15, "grip_height": 6.0, "jaw_width": 40.0}
+NUMBERS = {
+    "vice": VICE,
+    "clamps": {"force": 900.0, "friction": 0.2, "span": 30.0},
+    "screws": {"force": 1500.0, "friction": 0.2, "span": 20.0},
+    "tape": {"area": 1200.0, "strength": 0.2, "friction": 0.5, "span": 30.0},
+    "glue": {"area": 800.0, "strength": 3.0, "friction": 0.2, "span": 20.0},
+    "wax": {"area": 800.0, "strength": 1.0, "friction": 0.2, "span": 20.0},
+    "vacuum": {"area": 1500.0, "pressure": 0.07, "friction": 0.3, "span": 30.0},
+}
+
+
+def held_by(kind: str, **changes: float) -> tuple[tuple[object, ...], dict[str, object]]:
+    """Facts and words of one kind of holding, exact unless changed."""
+    facts = tuple(number(f"{HOLDING}.{key}", value, unit="") for key, value in {**NUMBERS[kind], **changes}.items())
+    words: dict[str, object] = {f"{HOLDING}.kind": kind}
+    if kind in ("clamps", "screws"):
+        words[f"{HOLDING}.count"] = 2
+    return facts, words
+
+
+def facts_of(kind: str) -> FactSet:
+    facts, words = held_by(kind)
+    return told(FactSet(), *facts, words=words)  # type: ignore[arg-type]
+
+
+def grip(kind: str) -> Grip:
+    made = grip_of(facts_of(kind).leaning(), kind, Seat(-10.0, (25.0, 15.0)))
+    assert made is not None
+    return made
+
+
+def pull_n(kind: str) -> float:
+    known = facts_of(kind)
+    return math.exp(grip(kind).pull.at(lambda path: math.log(known.facts[path].value)))
+
+
+def tips_nmm(kind: str) -> list[float]:
+    known = facts_of(kind)
+    return [math.exp(form.at(lambda path: math.log(known.facts[path].value))) for _, form in grip(kind).tips]
+
+
+# By hand: 2·µ·F; n·F·µ; A·σ; A·p·µ (common practice: statics with friction).
+PULLS = {
+    "vice": 2 * 0.15 * 2000,
+    "clamps": 2 * 900 * 0.2,
+    "screws": 2 * 1500 * 0.2,
+    "tape": 240.0,
+    "glue": 2400.0,
+    "wax": 800.0,
+    "vacuum": 1500 * 0.07 * 0.3,
+}
+# By hand: F·g/2 and 2·µ·F·w/4; n·F·s/2; σ·A·s/6 (section modulus of a rectangle, b·s²/6); A·p·s/2.
+TIPS = {
+    "vice": [2000 * 3.0, 600 * 10.0],
+    "clamps": [1800 * 15.0],
+    "screws": [3000 * 10.0],
+    "tape": [0.2 * (40 * 30**2 / 6)],
+    "glue": [3.0 * (40 * 20**2 / 6)],
+    "wax": [1.0 * (40 * 20**2 / 6)],
+    "vacuum": [1500 * 0.07 * 15.0],
+}
+
+
+@pytest.mark.parametrize("kind", PULLS)
+def test_a_grip_bears_what_statics_say(kind: str) -> None:
+    assert pull_n(kind) == pytest.approx(PULLS[kind])
+    assert tips_nmm(kind) == pytest.approx(TIPS[kind])
+
+
+@given(
+    force=st.tuples(*[st.floats(-200, 200)] * 3).filter(lambda f: math.hypot(*f) > 1),
+    at=st.tuples(st.floats(-50, 50), st.floats(-50, 50), st.floats(-10, 30)),
+    turn=st.floats(0, 6.28),
+)
+def test_turning_the_whole_job_about_the_vertical_changes_no_push(
+    force: tuple[float, float, float], at: tuple[float, float, float], turn: float
+) -> None:
+    cosine, sine = math.cos(turn), math.sin(turn)
+
+    def turned(v: tuple[float, float, float]) -> tuple[float, float, float]:
+        return cosine * v[0] - sine * v[1], sine * v[0] + cosine * v[1], v[2]
+
+    one = Grip("tape", grip("tape").pull, (), (0.0, 0.0, -10.0), None)
+    size = math.hypot(*force)
+    before, after = push_of(one, force, at, size), push_of(one, turned(force), turned(at), size)
+    assert after.sideways_n == pytest.approx(before.sideways_n, abs=1e-6)
+    assert after.moment_mm == pytest.approx(before.moment_mm, abs=1e-6)
+    assert after.asked.const == pytest.approx(before.asked.const)
+
+
+def test_a_force_downward_neither_slides_nor_tips() -> None:
+    push = push_of(grip("vice"), (0.0, 0.0, -300.0), (40.0, 30.0, 0.0), 300.0)
+    assert push.moment_mm == 0.0
+    assert push.sideways_n == push.upward_n == 0.0
+    assert math.exp(push.asked.const) * 300.0 < 1e-3
+
+
+def test_a_lift_takes_its_part_of_what_rubs() -> None:
+    # By hand: slides when sideways > µ·(N − lift), so as much as a pull of sideways + µ·lift.
+    made = grip("clamps")
+    push = push_of(made, (100.0, 0.0, 50.0), (0.0, 0.0, 0.0), 100.0)
+    known = facts_of("clamps")
+    asked = math.exp(push.asked.at(lambda path: math.log(known.facts[path].value))) * 100.0
+    assert asked == pytest.approx(100 + 0.2 * 50)
+
+
+def milled(shop: Shop, kind: str, force: tuple[float, float, float], lever: float = 1.0, **more: object) -> Case:
+    """The small shop with one push while T1 cuts along Y."""
+    facts, words = held_by(kind, **more.pop("changes", {}))  # type: ignore[arg-type]
+    words |= more.pop("words", {})  # type: ignore[arg-type]
+    extra = more.pop("extra", ())
+    case = case_of(shop(), *facts, *extra, words=words)  # type: ignore[arg-type]
+    move = move_of(case, "G1 Y30")
+    size = math.hypot(*force)
+    kc = (("model", 1.0),) if "model" in case.facts.facts else ()
+    found = {Quantity.FORCE: (candidate(case, move, size, kc, force, lever_mm=lever),)}
+    cut = {"stretches": (stretch(case, 1, "em6", found),), "lowest_mm": {move: -2.0}, "axial_mm": {move: 2.0}}
+    return followed_case(case, **{**cut, **more})
+
+
+@pytest.mark.parametrize("kind", PULLS)
+def test_each_kind_holds_a_light_push_and_lets_a_heavy_one_go(shop: Shop, kind: str) -> None:
+    light = ask(holding, milled(shop, kind, (PULLS[kind] * 0.02, 0.0, 0.0)))[1]
+    assert light.answer is Answer.CLEAR, (light.why, light.needs)
+    assert "Nothing is cut free" in light.why
+    heavy = ask(holding, milled(shop, kind, (PULLS[kind] * 1.3, 0.0, 0.0)))[1]
+    assert heavy.answer is Answer.STOP
+    assert heavy.places
+    assert heavy.do
+
+
+@pytest.mark.parametrize(
+    ("kind", "key"), [(kind, key) for kind, numbers in NUMBERS.items() for key in numbers if (kind, key) not in
+                      {("tape", "friction"), ("glue", "friction"), ("wax", "friction")}]
+)  # fmt: skip
+def test_without_one_number_of_its_kind_nobody_can_say(shop: Shop, kind: str, key: str) -> None:
+    case = milled(shop, kind, (1.0, 0.0, 0.0))
+    gone = case_without(case, f"{HOLDING}.{key}")
+    answered = ask(holding, gone)[1]
+    assert answered.answer is Answer.UNJUDGED
+    assert [need.fact for need in answered.needs] == [f"{HOLDING}.{key}"]
+
+
+def case_without(case: Case, path: str) -> Case:
+    from dataclasses import replace
+
+    return replace(case, facts=case.facts.without(path))
+
+
+def test_a_push_high_over_a_shallow_grip_tips_the_part_before_it_slides(shop: Shop) -> None:
+    # 200 N slides at 600 N only, but 30 mm above the middle of a 6 mm grip it asks 6 N·m of the 6 that either way bears.
+    answered = ask(holding, milled(shop, "vice", (0.0, 200.0, 0.0), lever=25.0 + 2.0))[1]
+    assert answered.answer is not Answer.CLEAR
+    assert "tip it" in answered.why
+    assert answered.demand is not None
+    # centre of the grip: bottom −10 plus 3; force at Z −2 + 27; X 50 against the middle at 25 does not count for a level push.
+    assert answered.demand.value == pytest.approx(200 * (25 + 7))
+
+
+def test_forces_share_their_constant_and_the_odds_are_log_normal(shop: Shop) -> None:
+    # P(D > C) at C = 2·D and u = 45 % of a log-normal D is 5.3 % (NUMERICS 1.4.1, closed form).
+    model = number("model", 1.0, 0.45, "1", Shape.LOGNORMAL)
+    case = milled(shop, "glue", (1200.0, 0.0, 0.0), lever=-8.0, lowest_mm={}, extra=(model,))
+    answered = ask(holding, case)[1]
+    assert answered.any_chance == pytest.approx(0.053, abs=0.006)
+    assert [share.fact for share in answered.doubt] == ["model"]
+
+
+# --- the last cut -----------------------------------------------------------------------------------------------------------
+
+
+def parted(shop: Shop, kind: str, said: str | None, *pieces: Piece, force: float = 5.0, **more: object) -> Case:
+    words = {f"{HOLDING}.after_cut_free": said} if said is not None else {}
+    return milled(shop, kind, (force, 0.0, 0.0), words=words, surfaces={"pieces": pieces}, **more)
+
+
+def piece(case_move: int, volume: float = 6000.0, area: float = 700.0) -> Piece:
+    return Piece(volume, -10.0, area, case_move, (25.0, 15.0))
+
+
+def freed_at(shop: Shop) -> int:
+    return move_of(case_of(shop()), "G1 X-5")
+
+
+def test_a_piece_cut_free_with_nothing_said_cannot_be_judged(shop: Shop) -> None:
+    answered = ask(holding, parted(shop, "vice", None, piece(freed_at(shop))))[1]
+    assert answered.answer is Answer.UNJUDGED
+    assert [need.fact for need in answered.needs] == [f"{HOLDING}.after_cut_free"]
+
+
+def test_words_that_nobody_understands_hold_nothing(shop: Shop) -> None:
+    answered = ask(holding, parted(shop, "vice", "it will be fine", piece(freed_at(shop))))[1]
+    assert answered.answer is Answer.UNJUDGED
+    assert "not understood" in answered.do
+
+
+@pytest.mark.parametrize("said", ["nothing is cut free", "skin 0.2 mm", "tabs 4 x 3 mm x 0.5 mm"])
+def test_a_piece_cut_free_against_the_jobs_own_word_is_a_stop_at_its_line(shop: Shop, said: str) -> None:
+    move = freed_at(shop)
+    case = parted(shop, "vice", said, piece(move))
+    answered = ask(holding, case)[1]
+    assert answered.answer is Answer.STOP
+    assert int(case.moves.line[move]) in [place.place.line for place in answered.places]
+
+
+def test_tape_holds_a_piece_by_the_area_under_it(shop: Shop) -> None:
+    move = freed_at(shop)
+    wide = ask(holding, parted(shop, "tape", "tape", piece(move, area=700.0), force=20.0))[1]
+    assert wide.answer is Answer.CLEAR, wide.why
+    narrow = ask(holding, parted(shop, "tape", "tape", piece(move, area=80.0), force=20.0))[1]
+    assert narrow.answer is Answer.STOP  # 16 N under it
+    assert "bears 16 N then" in narrow.why
+
+
+def test_a_loose_slug_is_care_with_its_line(shop: Shop) -> None:
+    move = freed_at(shop)
+    main, slug = piece(-1, 8000.0), piece(move, 200.0, 20.0)
+    case = parted(shop, "tape", "tape", main, slug, force=20.0)
+    answered = ask(holding, case)[1]
+    assert answered.answer is Answer.CARE
+    assert answered.places[0].place.line == int(case.moves.line[move])
+    screwed = ask(holding, parted(shop, "screws", "screws", main, slug))[1]
+    assert screwed.answer is Answer.CARE
+    assert "loose" in screwed.why
+
+
+def test_vacuum_leaks_once_the_cut_goes_through(shop: Shop) -> None:
+    answered = ask(holding, parted(shop, "vacuum", "vacuum", piece(freed_at(shop), area=1400.0), force=1.0))[1]
+    assert answered.answer is Answer.CARE
+    assert "leaks" in answered.why
+
+
+def test_a_skin_thinner_than_the_doubt_of_the_blank_is_no_skin(shop: Shop) -> None:
+    """The blank's bottom lies at −10 ± 0.2 mm."""
+    words = {"words": {f"{HOLDING}.after_cut_free": "skin 0.2 mm"}}
+    case = milled(shop, "vice", (5.0, 0.0, 0.0), **words)
+    deep = move_of(case, "G1 X-5")
+
+    def skin(z: float) -> Answer:
+        return ask(holding, followed_case(case, stretches=case.followed.loads.stretches, lowest_mm={deep: z}))[1].answer
+
+    assert skin(-9.8) is Answer.CARE
+    assert skin(-9.61) is Answer.CLEAR
+    assert skin(-2.0) is Answer.CLEAR
