@@ -844,12 +844,14 @@ def _aside(x: float, y: float, tip: Floats, former: Floats) -> float:
 def _wanted_below(near: Floats, move: int, touch: float) -> float:
     """The gap below which another place matters: nearer than the nearest; where that one touches already, every other move that touches
     matters too, until MOST_MOVES are kept."""
-    if near[0, GAP] >= touch:
-        return near[0, GAP]
+    wanted: float = near[0, GAP]
+    if wanted >= touch:
+        return wanted
+    wanted = min(touch, near[MOST_MOVES - 1, GAP])
     for k in range(MOST_MOVES):
         if near[k, MOVE] == move:
-            return near[k, GAP]
-    return min(touch, near[MOST_MOVES - 1, GAP])
+            wanted = near[k, GAP]
+    return wanted
 
 
 @njit(cache=True, nogil=True)
@@ -966,10 +968,10 @@ def _probe_part(
     wanted = _wanted_below(near[key], move, touch)
     one[KEPT] = 0.0
     far = reach + max(wanted, grown[key])
-    j0 = max(box[2], int(math.floor((low_x - far - corner_x) / cell)))
-    j1 = min(box[3], int(math.floor((high_x + far - corner_x) / cell)) + 1)
-    i0 = max(box[0], int(math.floor((low_y - far - corner_y) / cell)))
-    i1 = min(box[1], int(math.floor((high_y + far - corner_y) / cell)) + 1)
+    j0 = max(box[2], math.floor((low_x - far - corner_x) / cell))
+    j1 = min(box[3], math.floor((high_x + far - corner_x) / cell) + 1)
+    i0 = max(box[0], math.floor((low_y - far - corner_y) / cell))
+    i1 = min(box[1], math.floor((high_y + far - corner_y) / cell) + 1)
     for bi in range(i0 // BLOCK, (i1 - 1) // BLOCK + 1):
         y = corner_y + (bi * BLOCK + 0.5) * cell
         away = _beside(y, y + (BLOCK - 1) * cell, low_y, high_y)
@@ -1055,14 +1057,14 @@ def pair_up_probes(
             reach = parts[of, PART_REACH] + more
             far = reach + wanted
             for ti in range(
-                max(0, int(math.floor((low_y - far - place[CORNER_Y]) / side))),
-                min(heights.shape[0], int(math.floor((high_y + far - place[CORNER_Y]) / side)) + 1),
+                max(0, math.floor((low_y - far - place[CORNER_Y]) / side)),
+                min(heights.shape[0], math.floor((high_y + far - place[CORNER_Y]) / side) + 1),
             ):
                 y = place[CORNER_Y] + ti * side
                 away = _beside(y, place[CORNER_Y] + min(rows * cell, (ti + 1) * side), low_y, high_y)
                 for tj in range(
-                    max(0, int(math.floor((low_x - far - place[CORNER_X]) / side))),
-                    min(heights.shape[1], int(math.floor((high_x + far - place[CORNER_X]) / side)) + 1),
+                    max(0, math.floor((low_x - far - place[CORNER_X]) / side)),
+                    min(heights.shape[1], math.floor((high_x + far - place[CORNER_X]) / side) + 1),
                 ):
                     if low_z + parts[of, PART_BOTTOM] - heights[ti, tj] >= wanted:
                         continue

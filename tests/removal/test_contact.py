@@ -1,0 +1,214 @@
+"""Contact: the kernel against looking at every cell, the bracket against exact shapes, and what is asked of which move."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import LineString, Point, Polygon, contains_xy, distance, points
+
+from firstoff.facts.assembly import Assembly, Part
+from firstoff.path.pieces import Pieces
+from firstoff.path.stations import stations
+from firstoff.removal import _kernels as kernels
+from firstoff.removal import contact as c
+from firstoff.removal.bodies import bodies_of, part_rows
+from firstoff.removal.field import NOTHING, Field, Grid
+from firstoff.removal.stock import frozen_field
+from firstoff.removal.swept import Contact
+from tests.removal import bodies_by_hand as hand
+
+
+def found(pieces: Pieces, tool: Assembly, field: Field, step: float, cap: float = c.CAP_MM) -> list[Contact]:
+    asked = c.ask(pieces, {1: tool})
+    return list(c.field_contacts(stations(pieces, step, chunk=7), asked, field, "stock", cap))
+
+
+def of_part(contacts: list[Contact], part: Part, rapid: bool) -> list[Contact]:
+    return [one for one in contacts if one.part is part and one.rapid is rapid]
+
+
+# ---- every cell looked at -------------------------------------------------------------------------------------------
+
+
+def _gap_of_profile(tool: Assembly, part: Part, aside: np.ndarray, above: np.ndarray) -> np.ndarray:
+    """The gap by its definition, the profile cut into very many discs."""
+    least = np.full(aside.shape, np.inf)
+    for r0, z0, r1, z1, _ in part_rows(tool, part):
+        for share in np.linspace(0.0, 1.0, 1 if r0 == r1 else 400):
+            r, z = r0 + share * (r1 - r0), z0 + share * (z1 - z0)
+            least = np.minimum(least, np.maximum(aside - r, above + z))
+    return least
+
+
+def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[tuple[Part, bool], tuple[float, float]]:
+    """(least gap, least gap of the grown and swept body) of each part at feed and at rapid, from every cell at every station."""
+    grid, bodies = field.grid, bodies_of([tool])
+    x = grid.x0_mm + (np.arange(grid.columns) + 0.5) * grid.cell_mm
+    y = grid.y0_mm + (np.arange(grid.rows) + 0.5) * grid.cell_mm
+    height = field.top.astype(np.float64) + grid.z0_mm
+    least: dict[tuple[Part, bool], tuple[float, float]] = {}
+    for chunk in stations(pieces, step):
+        for i in range(len(chunk)):
+            tip, rapid = chunk.tip_mm[i], bool(chunk.rapid[i])
+            former = tip - chunk.way[i].astype(np.float64) * float(chunk.step_mm[i])
+            line = LineString([former[:2], tip[:2]]) if np.linalg.norm((tip - former)[:2]) > 1e-9 else Point(tip[:2])
+            aside = np.hypot(y[:, None] - tip[1], x - tip[0]) - grid.cell_mm / 2
+            away = distance(line, points(*np.meshgrid(x, y)))
+            swept = away - grid.cell_mm / 2 - grid.half_diagonal_mm
+            for part in Part:
+                asked = kernels.PROBED_AT_RAPID if rapid else kernels.PROBED_AT_FEED
+                if not int(bodies.parts[part, kernels.PART_ASKED]) & asked:
+                    continue
+                gap = float(_gap_of_profile(tool, part, aside, tip[2] - height).min())
+                grown = float(_gap_of_profile(tool, part, swept, min(tip[2], former[2]) - height).min())
+                before = least.get((part, rapid), (c.CAP_MM, c.CAP_MM))
+                least[part, rapid] = (min(before[0], gap), min(before[1], grown))
+    return least
+
+
+mills = st.sampled_from(
+    [
+        hand.flat_mill(1.0, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0),
+        hand.flat_mill(0.5, 2.0, 0.5, 2.5, 1.2, 4.0, 1.5),
+        hand.assembly(
+            hand.profile((1.0, 1.0, Part.EDGE), (1.0, 2.0, Part.EDGE), (2.0, 3.5, Part.SHANK)), 2.0, "tapered"
+        ),
+    ]
+)
+coordinates = st.floats(-2.0, 9.0)
+ways = st.lists(
+    st.tuples(st.tuples(coordinates, coordinates, st.floats(-3.0, 3.0)), st.booleans()), min_size=1, max_size=3
+)
+
+
+@given(mills, ways, st.integers(0, 2**31))
+@settings(deadline=None, max_examples=40)
+def test_nothing_is_passed_over(tool: Assembly, way: list[tuple[hand.Point, bool]], seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    grid = hand.grid(0.4, 19, 18, z0=1.0)
+    top = np.where(rng.random((18, 19)) < 0.3, NOTHING, -6.0 * rng.random((18, 19)) ** 4).astype(np.float32)
+    field = frozen_field(grid, top, -9.0)
+    pieces = hand.lines(*way, start=(-2.0, 3.0, 3.0))
+    told = {(one.part, one.rapid): one for one in reversed(found(pieces, tool, field, 0.4))}
+    for key, (gap, grown) in _by_hand(pieces, tool, field, 0.4).items():
+        if gap < c.CAP_MM:
+            assert told[key].gap_mm == pytest.approx(gap, abs=0.01)  # the oracle's discs: 400 along a slope
+            assert told[key].gap_mm - told[key].u_grid_mm * math.sqrt(3) <= grown + 0.01
+        else:
+            assert key not in told
+
+
+# ---- the bracket against exact shapes ------------------------------------------------------------------------------
+
+
+def _wall(grid: Grid, angle: float, offset: float, height: float) -> Field:
+    """Material on one side of a straight upright wall: cells whose centre lies within."""
+    x = grid.x0_mm + (np.arange(grid.columns) + 0.5) * grid.cell_mm
+    y = grid.y0_mm + (np.arange(grid.rows) + 0.5) * grid.cell_mm
+    away = x * math.cos(angle) + y[:, None] * math.sin(angle)
+    return frozen_field(grid, np.where(away > offset, np.float32(height - grid.z0_mm), NOTHING), -50.0)
+
+
+@given(
+    st.floats(0, 2 * math.pi),
+    st.floats(-0.45, 0.45),
+    st.tuples(st.floats(0, 1), st.floats(0, 1)),
+    st.floats(0, 2 * math.pi),
+    st.booleans(),
+)
+@settings(deadline=None, max_examples=150)
+def test_the_bracket_holds_the_true_gap_to_a_wall(
+    angle: float, gap: float, shift: tuple[float, float], heading: float, rapid: bool
+) -> None:
+    """A disc of 5 mm passes a wall; the exact gap is a point's distance to a line. A move ends 3 mm below the wall's top."""
+    grid = hand.grid(0.25, 80, 80, -10.0 + shift[0], -10.0 + shift[1])
+    field = _wall(grid, angle, 5.0 + gap, 0.0)
+    tool = hand.flat_mill(0.5, 1.0, 0.5, 2.0, 5.0, 40.0, 6.0)
+    end = np.array([0.0, 0.0, -5.0])
+    start = end - 3.0 * np.array([math.cos(heading), math.sin(heading), 0.0])
+    truth = gap - max(0.0, -3.0 * math.cos(heading - angle))  # it may come nearer at its start than at its end
+    [told] = of_part(found(hand.lines((tuple(end), rapid), start=tuple(start)), tool, field, 0.25), Part.HOLDER, rapid)
+    truth = min(gap, gap + 3.0 * math.cos(heading - angle))
+    half = told.u_grid_mm * math.sqrt(3)
+    if truth > -3.0 + grid.half_diagonal_mm:
+        assert not told.upward
+        assert told.gap_mm - half <= truth + 1e-6
+        if truth == gap:
+            assert told.gap_mm + half >= truth - 1e-6
+    if truth >= 0:
+        assert c.certain(told) is not c.Certainty.HIT
+    if truth <= 0:
+        assert c.certain(told) is not c.Certainty.CLEAR
+
+
+@given(st.floats(0, 2 * math.pi), st.floats(3.0, 8.0), st.tuples(st.floats(0, 1), st.floats(0, 1)), st.integers(3, 6))
+@settings(deadline=None, max_examples=60)
+def test_the_bracket_holds_the_true_gap_to_a_post(
+    angle: float, away: float, shift: tuple[float, float], corners: int
+) -> None:
+    """A disc of 4 mm comes down beside a post with corners; the exact gap is shapely's distance."""
+    at = (away * math.cos(angle), away * math.sin(angle))
+    post = Polygon(
+        [(at[0] + 1.3 * math.cos(t), at[1] + 1.3 * math.sin(t)) for t in 2 * math.pi * np.arange(corners) / corners]
+    )
+    grid = hand.grid(0.2, 110, 110, -11.0 + shift[0], -11.0 + shift[1])
+    x, y = (c0 + (np.arange(110) + 0.5) * 0.2 for c0 in (grid.x0_mm, grid.y0_mm))
+    inside = contains_xy(post, *np.meshgrid(x, y))
+    field = frozen_field(grid, np.where(inside, np.float32(0.0), NOTHING), -50.0)
+    tool = hand.flat_mill(0.5, 1.0, 0.5, 2.0, 4.0, 40.0, 4.0)
+    told = of_part(
+        found(hand.lines(((0.0, 0.0, -20.0), True), start=(0.0, 0.0, 9.0)), tool, field, 0.2), Part.HOLDER, True
+    )
+    truth = post.distance(Point(0, 0)) - 4.0
+    if truth > 0:
+        assert not told or c.certain(told[0]) is not c.Certainty.HIT
+    if truth < 0:
+        assert told
+        assert c.certain(told[0]) is not c.Certainty.CLEAR
+        if post.boundary.distance(Point(0, 0)) < 4.0 - 1.5 * grid.cell_mm and post.area > 1:
+            assert c.certain(told[0]) is c.Certainty.HIT
+
+
+def test_the_doubt_of_a_sideways_gap_is_the_cell_over_root_6() -> None:
+    field = _wall(hand.grid(0.2, 60, 60, -6.03, -6.07), 0.0, 4.5, 0.0)
+    tool = hand.flat_mill(0.5, 1.0, 0.5, 2.0, 4.0, 40.0, 4.0)
+    [told] = of_part(
+        found(hand.lines(((0.0, 0.0, -20.0), True), start=(0.0, 0.0, 9.0)), tool, field, 0.2), Part.HOLDER, True
+    )
+    assert told.u_grid_mm == pytest.approx(0.2 / math.sqrt(6), rel=1e-9)
+    assert told.gap_mm == pytest.approx(0.5, abs=0.15)
+
+
+def test_the_grid_brings_no_doubt_to_a_gap_over_a_level_top() -> None:
+    field = frozen_field(hand.grid(0.3, 70, 70, -10.0, -10.0), np.zeros((70, 70), np.float32), -50.0)
+    [told, *_] = of_part(
+        found(hand.lines(((5.0, 0.0, 1.25), True), start=(0.0, 0.0, 1.25)), hand.flat_mill(), field, 0.3),
+        Part.EDGE,
+        True,
+    )
+    assert told.gap_mm == pytest.approx(1.25)
+    assert told.upward
+    assert told.u_grid_mm == pytest.approx(0.0)
+
+
+@given(st.floats(-50, 50), st.floats(-50, 50), st.floats(-50, 50))
+@settings(deadline=None, max_examples=20)
+def test_moving_everything_moves_no_gap(x: float, y: float, z: float) -> None:
+    rng = np.random.default_rng(3)
+    top = -5.0 * rng.random((30, 30)).astype(np.float32)
+    way: list[tuple[hand.Point, bool]] = [((4.0, 5.0, -2.0), True), ((9.0, 2.0, -3.0), False)]
+    tool = hand.flat_mill(1.0, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0)
+
+    def told(dx: float, dy: float, dz: float) -> list[Contact]:
+        field = frozen_field(hand.grid(0.4, 30, 30, dx, dy, dz), top, -9.0)
+        moved: list[tuple[hand.Point, bool]] = [((p[0] + dx, p[1] + dy, p[2] + dz), rapid) for p, rapid in way]
+        return found(hand.lines(*moved, start=(dx, dy, 3.0 + dz)), tool, field, 0.4)
+
+    for here, there in zip(told(0.0, 0.0, 0.0), told(x, y, z), strict=True):
+        assert here.gap_mm == pytest.approx(there.gap_mm, abs=1e-6)
+        assert here.u_grid_mm == pytest.approx(there.u_grid_mm, abs=1e-6)
+        assert (here.move, here.part, here.upward) == (there.move, there.part, there.upward)
