@@ -62,6 +62,8 @@ class Candidate:
     way: tuple[float, float, float] = (0.0, 0.0, 0.0)
     force_n: tuple[float, float, float] = (0.0, 0.0, 0.0)
     """Mean force on the part in work axes."""
+    feed_exponent: float = 1.0
+    """d ln value / d ln feed: what an override does to it, to first order."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,357 @@
+"""From engagement, chunk by chunk, to what cutting costs.
+
+    loads = Loads(work)                 # moves, timeline, tools, facts
+    for engagement in ...:              # in program order
+        loads.add(engagement)
+    cut_loads = loads.finish(surfaces)
+
+Forces, torques and powers are at the likely feed reached; the thickest chip is at the quickest feed, the thinnest at the slowest.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.facts.assembly import Assembly
+from firstoff.facts.fact import FactSet
+from firstoff.loads import _kernels as kernels
+from firstoff.loads import from_stations as stations_to
+from firstoff.loads.candidates import KEPT, Pool, Station, select
+from firstoff.loads.clock import Clock, Times
+from firstoff.loads.constants import worst_chip
+from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, Stretch
+from firstoff.loads.duty import Spell, duties_of
+from firstoff.loads.from_stations import Chunk
+from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
+from firstoff.loads.tooling import Tooling, loads_at, tooling_of
+from firstoff.motion.timeline import Timeline
+from firstoff.program.moves import Floats, Moves
+from firstoff.removal.swept import Engagement, Surfaces
+
+MOST_BINS = 4000
+SORTS = 256
+"""Sorts of chips by thickness, evenly in the logarithm."""
+THINNEST_MM, THICKEST_MM = 1e-6, 10.0
+SORT_STEP = math.log(THICKEST_MM / THINNEST_MM) / SORTS
+RUB_SHARE = 0.1
+"""The thin end of a stretch: a tenth of its cutting time is thinner. A single station at a corner is no rubbing (common practice)."""
+STANDARD_WINDOWS_S = (1.0, 10.0, 60.0, 600.0)
+FAR_BELOW = 5.0
+"""A chip this many times thinner than the one that the constants are stated at lies outside what they were measured on."""
+SEEN = ("power_w", "force_n", "chip_mm", "bend_mm")
+"""Names of the columns that `_kernels.gather` keeps, as pictures know them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What loads are reckoned for."""
+
+    moves: Moves
+    timeline: Timeline
+    assemblies: Mapping[int, Assembly]
+    """By T."""
+    facts: FactSet
+    material: str | None
+    windows_s: tuple[float, ...] = STANDARD_WINDOWS_S
+    """Lengths of the windows over which the spindle's duty is summed; add the maker's."""
+
+
+@dataclass(slots=True)
+class _Open:
+    """A stretch while the program is followed."""
+
+    number: int
+    span: Span
+    name: str
+    tooling: Tooling | None
+    missing: tuple[str, ...]
+    least_chip_mm: float | None
+    pools: dict[Quantity, Pool]
+    thin_s: Floats = field(default_factory=lambda: np.zeros(SORTS))
+    thin: dict[int, tuple[float, Station]] = field(default_factory=dict)
+    """Sort of chip -> seconds of its longest station, and that station."""
+    state: Floats = field(default_factory=lambda: np.zeros(4))
+    volume_mm3: float = 0.0
+    swept_mm3: float = 0.0
+    torque_s: float = 0.0
+    log_chip_s: float = 0.0
+    """Sums over time of torque, and of torque · (mean ln(h/at)) of the edges."""
+    walls: list[Floats] = field(default_factory=list)
+    floors: list[Floats] = field(default_factory=list)
+
+
+class Loads:
+    """Adds up what cutting costs, chunk by chunk."""
+
+    def __init__(self, work: Work) -> None:
+        self.work = work
+        self.spans, self.stretch_of = spans_of(work.moves)
+        self.clock = Clock(work.timeline)
+        self.open = [_opened(number, span, work) for number, span in enumerate(self.spans)]
+        count = len(work.moves)
+        self.per_move = np.zeros((count, len(SEEN)), dtype=np.float32)
+        self.end_s = float(work.timeline.start_s[-1]) if count else 0.0
+        bins = MOST_BINS if self.end_s > 0.0 else 0
+        self.bin_s = self.end_s / bins if bins else 1.0
+        self.high = np.zeros((bins, len(SEEN)), dtype=np.float32)
+        self.spells: list[Spell] = []
+
+    def add(self, engagement: Engagement) -> None:
+        """Take in the next chunk of stations, in program order."""
+        stations = engagement.stations
+        kept = np.flatnonzero(~stations.ghost)
+        times = self.clock.read(stations.move[kept], stations.step_mm[kept])
+        cuts = (engagement.volume_mm3[kept] > 0.0) | (engagement.axial_mm[kept] > 0.0)
+        cuts &= ~stations.rapid[kept] & (self.stretch_of[stations.move[kept]] >= 0)
+        rows, timed = kept[cuts], times.where(cuts)
+        of = self.stretch_of[stations.move[rows]]
+        for number in np.unique(of).tolist():
+            here = of == number
+            self._add_to(self.open[number], engagement, rows[here], timed.where(here))
+
+    def _add_to(self, stretch: _Open, engagement: Engagement, rows: NDArray[np.intp], times: Times) -> None:
+        stretch.volume_mm3 += float(engagement.volume_mm3[rows].sum())
+        tooling, told = stretch.tooling, self.work.timeline
+        move = np.ascontiguousarray(engagement.stations.move[rows])
+        if tooling is None:
+            self.per_move[move] = np.nan
+            stretch.state[kernels.CUT_S] += float(times.span_s.sum())
+            return
+        chip = told.mean_feed_likely[move] * tooling.per_edge
+        out = loads_at(tooling, tooling.constants, rows, engagement, chip)
+        most = out[:, kernels.MOST] * tooling.per_edge
+        thick = worst_chip(told.mean_feed_high[move] * most, tooling.edges, tooling.constants.run_out_mm)
+        chunk = Chunk(engagement, rows, move, times, chip, out, thick, told.mean_feed_low[move] * most)
+        stretch.swept_mm3 += float(np.sum(out[:, kernels.AREA] * engagement.stations.step_mm[rows]))
+        stretch.torque_s += float(np.sum(out[:, kernels.TORQUE] * times.span_s))
+        stretch.log_chip_s -= float(np.sum(out[:, kernels.TORQUE_MC] * times.span_s))
+        self._gather(stretch, tooling, chunk)
+        self._pool(stretch, tooling, chunk)
+        walls, floors = stations_to.made_rows(chunk, told)
+        stretch.walls.append(walls.astype(np.float32))
+        stretch.floors.append(floors.astype(np.float32))
+
+    def _gather(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
+        out, times = chunk.out, chunk.times
+        torque = out[:, kernels.TORQUE]
+        power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
+        bend = np.full(power.size, np.nan)
+        seen = np.column_stack([power, out[:, kernels.PEAK_FORCE], chunk.thick_mm, bend]).astype(np.float32)
+        longest = np.full(SORTS, -1, dtype=np.int64)
+        kernels.gather(
+            chunk.move, times.since, times.begin_s, times.span_s, seen, chunk.thin_mm, stretch.least_chip_mm or 0.0,
+            math.log(THINNEST_MM), SORT_STEP, self.bin_s, self.per_move, self.high, stretch.thin_s, longest, stretch.state,
+        )  # fmt: skip
+        slowest = self.work.timeline.mean_feed_low
+        for sort in np.flatnonzero(longest >= 0).tolist():
+            row = int(longest[sort])
+            seconds = float(times.span_s[row])
+            if sort not in stretch.thin or seconds > stretch.thin[sort][0]:
+                thin = float(chunk.thin_mm[row])
+                stretch.thin[sort] = seconds, stations_to.station_of(chunk, row, thin, 0.0, 0.0, (), 1.0, slowest)
+        whole = np.where(torque > 0.0, torque, 1.0)
+        self.spells.append(
+            Spell(
+                times.begin_s, times.span_s, power, torque, out[:, kernels.TORQUE_MC] / whole,
+                out[:, kernels.TORQUE_EDGE] / whole, np.full(torque.size, stretch.number, dtype=np.int32), chunk.move,
+            )
+        )  # fmt: skip
+
+    def _pool(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
+        """Offer the chunk's stations to the pools; only those that may be worst get exponents."""
+        told = self.work.timeline
+        values = stations_to.values_of(tooling, chunk.out)
+        wanted = {
+            quantity: stretch.pools[quantity].wants(value, slope, chunk.move)
+            for quantity, (value, slope) in values.items()
+        }
+        rows = np.unique(np.concatenate(list(wanted.values())))
+        exponents = stations_to.exponents_of(tooling, chunk, rows)
+        for quantity, chosen in wanted.items():
+            value, slope = values[quantity]
+            of = exponents[quantity]
+            new = []
+            for row in chosen.tolist():
+                lever = float(chunk.out[row, kernels.PEAK_LEVER]) if quantity is Quantity.BENDING else 0.0
+                known = of[int(np.searchsorted(rows, row))]
+                new.append(
+                    stations_to.station_of(
+                        chunk, row, float(value[row]), float(slope[row]), lever, *known, told.mean_feed_likely
+                    )
+                )
+            stretch.pools[quantity].take(new)
+        level = np.zeros(chunk.thick_mm.size)
+        quick = told.mean_feed_high
+        new = []
+        for row in stretch.pools[Quantity.CHIP].wants(chunk.thick_mm, level, chunk.move).tolist():
+            even = float(quick[chunk.move[row]] * tooling.per_edge * chunk.out[row, kernels.MOST])
+            known = stations_to.thick_exponents(tooling, even)
+            new.append(stations_to.station_of(chunk, row, float(chunk.thick_mm[row]), 0.0, 0.0, *known, quick))
+        stretch.pools[Quantity.CHIP].take(new)
+
+    def finish(self, surfaces: Surfaces | None) -> CutLoads:
+        """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
+        stretches = tuple(self._finished(stretch, surfaces) for stretch in self.open)
+        tools = [stretch.tooling for stretch in self.open]
+        duties = duties_of(
+            _joined(self.spells),
+            self.work.windows_s,
+            self.end_s,
+            [tooling.paths if tooling else {} for tooling in tools],
+            [tooling.constants.mc if tooling else 0.0 for tooling in tools],
+        )
+        swept = sum(stretch.swept_mm3 for stretch in self.open if stretch.tooling)
+        taken = sum(stretch.volume_mm3 for stretch in self.open if stretch.tooling)
+        power, force, chip, _ = (np.ascontiguousarray(column) for column in self.per_move.T)
+        residual = abs(swept / taken - 1.0) if taken > 0.0 else 0.0
+        return CutLoads(stretches, duties, self._overview(), force, power, chip, residual)
+
+    def _finished(self, stretch: _Open, surfaces: Surfaces | None) -> Stretch:
+        span, state, tooling = stretch.span, stretch.state, stretch.tooling
+        cutting = float(state[kernels.CUT_S])
+        candidates: dict[Quantity, tuple[Candidate, ...]] = {}
+        if tooling is not None:
+            for quantity, pool in stretch.pools.items():
+                kept = tuple(stations_to.candidate_of(station, span.turns_per_s) for station in pool.kept())
+                if kept:
+                    candidates[quantity] = kept
+            thin = _thin_end(stretch)
+            if thin is not None:
+                candidates[Quantity.THIN] = (stations_to.candidate_of(thin, span.turns_per_s),)
+            if surfaces is not None:
+                walls = _standing(stretch.walls, surfaces.wall_moves, tooling)
+                floors = _standing(stretch.floors, surfaces.floor_moves, tooling)
+                candidates |= {Quantity.WALL: walls} if walls else {}
+                candidates |= {Quantity.FLOOR: floors} if floors else {}
+        fed_s = fed_seconds(span, self.work.moves, self.work.timeline)
+        return Stretch(
+            span.tool, stretch.name, span.first, span.last, abs(span.turns_per_s), cutting, max(0.0, fed_s - cutting),
+            float(state[kernels.RUB_S]), float(state[kernels.LONGEST_S]), stretch.least_chip_mm, stretch.volume_mm3,
+            candidates, None, None, stretch.missing, _doubts(stretch),
+        )  # fmt: skip
+
+    def _overview(self) -> Overview:
+        told, moves = self.work.timeline, self.work.moves
+        bins = self.high.shape[0]
+        begin = np.arange(bins) * self.bin_s
+        move = np.clip(
+            np.searchsorted(told.start_s, begin + 0.5 * self.bin_s, side="right") - 1, 0, max(len(moves) - 1, 0)
+        )
+        high = {name: np.ascontiguousarray(self.high[:, k]) for k, name in enumerate(SEEN)}
+        reached, commanded = told.mean_feed_likely, np.where(fed(moves), np.nan_to_num(moves.feed_mm_per_s), 0.0)
+        low: dict[str, NDArray[np.float32]] = {}
+        for name, per_move in (("feed_mm_per_s", reached), ("commanded_mm_per_s", commanded)):
+            high[name], low[name] = _spread(told.start_s, per_move, bins, self.bin_s)
+        if not bins:
+            move = np.empty(0, dtype=np.intp)
+        return Overview(begin.astype(np.float32), moves.line[move], moves.tool[move], high, low)
+
+
+def _opened(number: int, span: Span, work: Work) -> _Open:
+    assembly = work.assemblies.get(span.tool)
+    here = slice(span.first, span.last + 1)
+    if assembly is None:
+        return _Open(number, span, f"T{span.tool}", None, (f"tool T{span.tool}",), None, {})
+    missing = _unsaid(span, work)
+    tooling: Tooling | None = None
+    if not missing:
+        top = float(np.max(work.timeline.mean_feed_likely[here], initial=0.0))
+        tooling, missing = tooling_of(assembly, span.turns_per_s, top, work.material, work.facts)
+    facts = work.facts.facts
+    radius = facts.get(f"tools.{assembly.name}.edge_radius")
+    ratio = facts.get(f"materials.{work.material}.min_chip_ratio")
+    least = radius.value * ratio.value if radius and ratio else None
+    mc = facts.get(f"materials.{work.material}.mc")
+    pools = {quantity: Pool(mc.u if mc else 0.0) for quantity in stations_to.FORCES}
+    pools[Quantity.CHIP] = Pool(0.0)
+    return _Open(number, span, assembly.name, tooling, missing, least, pools)
+
+
+def _unsaid(span: Span, work: Work) -> tuple[str, ...]:
+    """What the program itself does not say of a stretch: its speed, or a feed."""
+    line = work.moves.line
+    here = slice(span.first, span.last + 1)
+    if not abs(span.turns_per_s) > 0.0:
+        return (f"line {int(line[span.first])} (its speed)",)
+    untimed = np.flatnonzero(work.timeline.untimed[here] & fed(work.moves)[here])
+    return (f"line {int(line[span.first + untimed[0]])} (its feed)",) if untimed.size else ()
+
+
+def _thin_end(stretch: _Open) -> Station | None:
+    """The station whose chip is such that `RUB_SHARE` of the cutting time has a thinner one."""
+    sorts = np.flatnonzero(stretch.thin_s > 0.0)
+    if not sorts.size:
+        return None
+    share = np.cumsum(stretch.thin_s[sorts]) / stretch.thin_s.sum()
+    return stretch.thin[int(sorts[int(np.searchsorted(share, RUB_SHARE))])][1]
+
+
+def _standing(made: list[Floats], stands: NDArray[np.bool_], tooling: Tooling) -> tuple[Candidate, ...]:
+    """The greatest forces of moves whose surface still stands, away from it and towards it."""
+    if not made:
+        return ()
+    table = np.concatenate(made).astype(np.float64)
+    table = table[stands[table[:, stations_to.MOVE].astype(np.intp)]]
+    rows: list[int] = []
+    for sign in (1.0, -1.0):
+        value = sign * table[:, stations_to.VALUE]
+        slope = table[:, stations_to.BY_MC] / table[:, stations_to.VALUE]
+        rows += select(value, slope, table[:, stations_to.MOVE].astype(np.int64), 0.0, KEPT // 2)
+    found = [stations_to.made_candidate(table[row], tooling) for row in rows]
+    return tuple(sorted(found, key=lambda one: -abs(one.value)))
+
+
+def _doubts(stretch: _Open) -> tuple[str, ...]:
+    if stretch.tooling is None:
+        return ()
+    told = []
+    constants = stretch.tooling.constants
+    if stretch.torque_s > 0.0:
+        chip = constants.at_mm * math.exp(stretch.log_chip_s / stretch.torque_s)
+        if chip < constants.at_mm / FAR_BELOW:
+            told.append(
+                f"Its chips are about {chip * 1e3:.2g} µm thick; the cutting constants are stated at "
+                f"{constants.at_mm * 1e3:.3g} µm and are carried down to there by their exponent alone."
+            )
+    leans = constants.run_out_mm > 0.0 or constants.edge_force > 0.0
+    if leans and any(pool.crowded for pool in stretch.pools.values()):
+        told.append("With run-out or edge forces only the greatest loads were kept, not all that could become worst.")
+    if stretch.volume_mm3 > 0.0 and stretch.swept_mm3 > 0.0:
+        off = stretch.swept_mm3 / stretch.volume_mm3 - 1.0
+        if abs(off) > 0.1:
+            told.append(f"Area swept and volume taken away differ by {off:+.0%}: the cells are coarse for these cuts.")
+    return tuple(told)
+
+
+def _spread(start_s: Floats, value: Floats, bins: int, bin_s: float) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Greatest and least of a value per move in each bin of time; of the move under way where none begins in it."""
+    high, low = np.full(bins, -np.inf), np.full(bins, np.inf)
+    if not bins:
+        return high.astype(np.float32), low.astype(np.float32)
+    lasts = np.diff(start_s) > 0.0
+    value, begin = value[lasts], start_s[:-1][lasts]
+    edges = np.arange(bins) * bin_s
+    under_way = np.clip(np.searchsorted(begin, edges, side="right") - 1, 0, None)
+    np.maximum(high, value[under_way], out=high)
+    np.minimum(low, value[under_way], out=low)
+    which = np.minimum((begin / bin_s).astype(np.intp), bins - 1)
+    np.maximum.at(high, which, value)
+    np.minimum.at(low, which, value)
+    return high.astype(np.float32), low.astype(np.float32)
+
+
+def _joined(spells: list[Spell]) -> Spell:
+    if not spells:
+        none, whole = np.empty(0), np.empty(0, dtype=np.int32)
+        return Spell(none, none, none, none, none, none, whole, whole)
+    names = ("begin_s", "span_s", "power_w", "torque_nmm", "by_mc", "by_edge", "stretch", "move")
+    begin = np.concatenate([spell.begin_s for spell in spells])
+    order = np.argsort(begin, kind="stable")
+    return Spell(
+        *(np.ascontiguousarray(np.concatenate([getattr(spell, name) for spell in spells])[order]) for name in names)
+    )

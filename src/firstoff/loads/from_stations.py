@@ -1,0 +1,232 @@
+"""From the numbers of stations to candidates: value of each quantity, and its exponent in every fact."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.loads import _kernels as kernels
+from firstoff.loads.candidates import Station
+from firstoff.loads.clock import Times
+from firstoff.loads.constants import moved, worst_chip
+from firstoff.loads.cut_loads import Candidate, Quantity
+from firstoff.loads.tooling import Tooling, loads_at
+from firstoff.motion.timeline import Timeline
+from firstoff.program.moves import Floats, Ints
+from firstoff.removal.swept import Engagement
+
+STEP = 1e-4
+"""Relative step by which a fact is moved to find its exponent."""
+FORCES = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
+Exponents = tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chunk:
+    """Engaged stations of one stretch out of one chunk: `rows` of `engagement`, and one row each in the other arrays."""
+
+    engagement: Engagement
+    rows: NDArray[np.intp]
+    move: Ints
+    times: Times
+    chip_mm: Floats
+    """Feed per edge at the likely feed."""
+    out: Floats
+    """f8[K, COLUMNS] of `_kernels.station_loads`."""
+    thick_mm: Floats
+    """Thickest chip, at the quickest feed and with run-out."""
+    thin_mm: Floats
+    """Thickest chip of an even cutter, at the slowest feed."""
+
+
+def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, tuple[Floats, Floats]]:
+    """Value of each quantity of force at stations, and d ln(value)/d mc of each (of the mean torque where no own one is known)."""
+    torque = out[:, kernels.TORQUE]
+    slope = _over(out[:, kernels.TORQUE_MC], torque)
+    omega = 2.0 * math.pi * abs(tooling.turns_per_s)
+    bend = out[:, kernels.PEAK_FORCE]
+    return {
+        Quantity.TORQUE: (out[:, kernels.PEAK_TORQUE], slope),
+        Quantity.POWER: (omega * torque * 1e-3, slope),
+        Quantity.BENDING: (bend, _over(out[:, kernels.PEAK_MC], bend)),
+        Quantity.FORCE: (np.hypot(out[:, kernels.FORCE_X], out[:, kernels.FORCE_Y]), slope),
+        Quantity.THRUST: (np.maximum(-out[:, kernels.FORCE_Z], 0.0), slope),
+        Quantity.LIFT: (np.maximum(out[:, kernels.FORCE_Z], 0.0), slope),
+    }
+
+
+def _over(part: Floats, whole: Floats) -> Floats:
+    return np.divide(part, whole, out=np.zeros_like(whole), where=whole != 0.0)
+
+
+def exponents_of(
+    tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]
+) -> dict[Quantity, list[tuple[Exponents, float]]]:
+    """For each quantity and each of the chunk's `rows`: exponents of all facts, and that of the feed. Each fact, and the feed, is moved a
+    little and the stations are reckoned anew: exact to first order, run-out included."""
+    found: dict[Quantity, list[dict[str, float]]] = {quantity: [{} for _ in rows] for quantity in FORCES}
+    if not rows.size:
+        return {quantity: [] for quantity in FORCES}
+    base = _logs(tooling, chunk.out[rows])
+    own, chip = chunk.rows[rows], chunk.chip_mm[rows]
+    constants = tooling.constants
+    for name in ("mc", "radial_ratio", "axial_ratio", "edge_force", "run_out_mm"):
+        value = float(getattr(constants, name))
+        if name in tooling.paths and value != 0.0:
+            out = loads_at(tooling, moved(constants, name, value * (1.0 + STEP)), own, chunk.engagement, chip)
+            _note(found, name, base, _logs(tooling, out))
+    _note(found, "feed", base, _logs(tooling, loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))))
+    return {quantity: [_named(tooling, each) for each in of_rows] for quantity, of_rows in found.items()}
+
+
+def _logs(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
+    with np.errstate(divide="ignore"):
+        return {quantity: np.log(value) for quantity, (value, _) in values_of(tooling, out).items()}
+
+
+def _note(
+    found: dict[Quantity, list[dict[str, float]]], name: str, base: dict[Quantity, Floats], new: dict[Quantity, Floats]
+) -> None:
+    for quantity, logs in new.items():
+        for row, (before, after) in enumerate(zip(base[quantity].tolist(), logs.tolist(), strict=True)):
+            if math.isfinite(before) and math.isfinite(after):
+                found[quantity][row][name] = (after - before) / math.log1p(STEP)
+
+
+def _named(tooling: Tooling, exponents: dict[str, float]) -> tuple[Exponents, float]:
+    feed = exponents.pop("feed", 1.0)
+    whole = {"kc": 1.0 - exponents.get("edge_force", 0.0), "model_factor": 1.0, "wear_factor": 1.0, **exponents}
+    return tuple((tooling.paths[name], value) for name, value in whole.items() if name in tooling.paths and value), feed
+
+
+def thick_exponents(tooling: Tooling, chip_mm: float) -> tuple[Exponents, float]:
+    """Exponents of the thickest chip where an even cutter would cut `chip_mm`: of run-out, and of the feed."""
+    constants = tooling.constants
+    run_out = constants.run_out_mm
+    if run_out == 0.0 or tooling.edges == 1 or chip_mm <= 0.0 or "run_out_mm" not in tooling.paths:
+        return (), 1.0
+    now, more = (
+        float(worst_chip(np.array([chip_mm]), tooling.edges, run_out * factor)[0]) for factor in (1.0, 1.0 + STEP)
+    )
+    exponent = math.log(more / now) / math.log1p(STEP)
+    return ((tooling.paths["run_out_mm"], exponent),) if exponent else (), 1.0 - exponent
+
+
+def station_of(
+    chunk: Chunk,
+    row: int,
+    value: float,
+    slope: float,
+    lever_mm: float,
+    exponents: Exponents,
+    feed_exponent: float,
+    feed: Floats,
+) -> Station:
+    """One row of a chunk as it may become a candidate; `feed` f8[N] is what its value was reckoned at."""
+    from_chunk, own = chunk.engagement, int(chunk.rows[row])
+    stations, out = from_chunk.stations, chunk.out
+    move = int(chunk.move[row])
+    return Station(
+        move,
+        triple(stations.tip_mm[own]),
+        triple(stations.way[own]),
+        float(feed[move]),
+        float(chunk.thick_mm[row]),
+        float(from_chunk.axial_mm[own]),
+        float(from_chunk.radial_mm[own]),
+        lever_mm,
+        triple(out[row, kernels.FORCE_X : kernels.FORCE_Z + 1]),
+        value,
+        slope,
+        exponents,
+        feed_exponent,
+    )
+
+
+def triple(row: NDArray[np.floating]) -> tuple[float, float, float]:
+    """Three numbers of an array row."""
+    x, y, z = (float(value) for value in row)
+    return x, y, z
+
+
+def candidate_of(station: Station, turns_per_s: float) -> Candidate:
+    """A station as questions see it."""
+    return Candidate(
+        station.move, station.tip_mm, station.value, station.exponents, abs(turns_per_s), station.feed_mm_per_s,
+        station.chip_mm, station.axial_mm, station.radial_mm, station.lever_mm, station.way, station.force_n,
+        station.feed_exponent,
+    )  # fmt: skip
+
+
+# --- walls and floors: kept a move, because only the end shows which still stand --------------------------------------------
+
+# Columns: move, value and its derivatives to ln(radial ratio), ln(axial ratio), mc, ln(run-out), part of edge forces; then the station.
+MOVE, VALUE, LEVER, RADIAL, AXIAL, BY_MC, BY_RUN, BY_EDGE, FEED, CHIP, DEEP, WIDE = range(12)
+TIP, WAY, PUSH = slice(12, 15), slice(15, 18), slice(18, 21)
+MADE = 21
+FLOOR_BIT = 4
+
+
+def made_rows(chunk: Chunk, timeline: Timeline) -> tuple[Floats, Floats]:
+    """f8[K, MADE] each of walls and of floors: for each move its greatest force away from the surface, and its greatest towards it."""
+    making = chunk.engagement.making[chunk.rows]
+    out = chunk.out
+    wall = out[:, kernels.WALL]
+    walls = _made(chunk, timeline, wall, (making & 3) != 0)
+    walls[1][:, LEVER] = out[walls[0], kernels.WALL_LEVER]
+    for column, source in (
+        (RADIAL, kernels.WALL_RADIAL), (BY_MC, kernels.WALL_MC), (BY_RUN, kernels.WALL_RUN), (BY_EDGE, kernels.WALL_EDGE),
+    ):  # fmt: skip
+        walls[1][:, column] = out[walls[0], source]
+    floor = -out[:, kernels.FORCE_Z]
+    floors = _made(chunk, timeline, floor, (making & FLOOR_BIT) != 0)
+    rows, table = floors
+    axial = -out[rows, kernels.LIFT_AXIAL]
+    torque = out[rows, kernels.TORQUE]
+    table[:, AXIAL], table[:, RADIAL] = axial, table[:, VALUE] - axial
+    table[:, BY_MC] = table[:, VALUE] * _over(out[rows, kernels.TORQUE_MC], torque)
+    table[:, BY_EDGE] = table[:, VALUE] * _over(out[rows, kernels.TORQUE_EDGE], torque)
+    return walls[1], table
+
+
+def _made(
+    chunk: Chunk, timeline: Timeline, value: Floats, chosen: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], Floats]:
+    found = np.empty(2 * chunk.move.size, dtype=np.int64)
+    count = kernels.extremes_by_move(chunk.move, np.ascontiguousarray(value), chosen.astype(np.int8), found)
+    rows = found[:count]
+    own = chunk.rows[rows]
+    engagement = chunk.engagement
+    table = np.zeros((count, MADE))
+    table[:, MOVE], table[:, VALUE] = chunk.move[rows], value[rows]
+    table[:, FEED], table[:, CHIP] = timeline.mean_feed_likely[chunk.move[rows]], chunk.thick_mm[rows]
+    table[:, DEEP], table[:, WIDE] = engagement.axial_mm[own], engagement.radial_mm[own]
+    table[:, TIP], table[:, WAY] = engagement.stations.tip_mm[own], engagement.stations.way[own]
+    table[:, PUSH] = chunk.out[rows, kernels.FORCE_X : kernels.FORCE_Z + 1]
+    return rows, table
+
+
+def made_candidate(row: NDArray[np.floating], tooling: Tooling) -> Candidate:
+    """A row of `made_rows` as a candidate. Its value keeps its sign; its exponents are those of its magnitude."""
+    value = float(row[VALUE])
+    constants = tooling.constants
+    by_edge = float(row[BY_EDGE]) / value
+    exponents = {
+        "kc": 1.0 - by_edge,
+        "model_factor": 1.0,
+        "wear_factor": 1.0,
+        "mc": float(row[BY_MC]) / value * constants.mc,
+        "radial_ratio": float(row[RADIAL]) / value,
+        "axial_ratio": float(row[AXIAL]) / value,
+        "edge_force": by_edge,
+        "run_out_mm": float(row[BY_RUN]) / value,
+    }
+    named = tuple((tooling.paths[name], part) for name, part in exponents.items() if name in tooling.paths and part)
+    return Candidate(
+        int(row[MOVE]), triple(row[TIP]), value, named, abs(tooling.turns_per_s), float(row[FEED]), float(row[CHIP]),
+        float(row[DEEP]), float(row[WIDE]), float(row[LEVER]), triple(row[WAY]), triple(row[PUSH]),
+        (1.0 - constants.mc) * (1.0 - by_edge),
+    )  # fmt: skip

@@ -1,0 +1,109 @@
+"""One tool at one speed in one material, as the load kernels want it; or what is missing for that."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from firstoff.facts.assembly import Assembly
+from firstoff.facts.fact import FactSet
+from firstoff.loads import _kernels as kernels
+from firstoff.loads.constants import Constants, constants_of, fact_paths, law_table
+from firstoff.loads.edge_shape import EdgeShape, edge_shape
+from firstoff.program.moves import Floats
+from firstoff.removal.swept import Engagement
+
+LAW_STEP = 1.25
+"""Tables of forces by chip end at powers of this: stretches share them."""
+DRILLS, TAPS = frozenset({"drill"}), frozenset({"tap"})
+
+
+@dataclass(frozen=True, slots=True)
+class Tooling:
+    """A tool in the spindle with all that its loads hang on."""
+
+    name: str
+    assembly: Assembly
+    shape: EdgeShape
+    edges: int
+    turns_per_s: float
+    """Signed, clockwise positive."""
+    constants: Constants
+    paths: dict[str, str]
+    """Field of `Constants` -> path of its fact, of those that are facts here."""
+    top_mm: float
+    """Greatest feed per edge of the stretch, mm."""
+
+    @property
+    def per_edge(self) -> float:
+        """Feed per edge, mm, of 1 mm/s."""
+        return 1.0 / (self.edges * abs(self.turns_per_s))
+
+    @property
+    def clockwise(self) -> bool:
+        return self.turns_per_s > 0.0
+
+
+def tooling_of(
+    assembly: Assembly, turns_per_s: float, top_feed_mm_per_s: float, material: str | None, facts: FactSet
+) -> tuple[Tooling | None, tuple[str, ...]]:
+    """The tooling, or None with the paths of the facts that are missing. The speed must be known and not 0."""
+    missing = [] if assembly.edges else [f"tools.{assembly.name}.ZEFP"]
+    constants, lacking = constants_of(assembly.name, material, facts)
+    missing += lacking
+    if missing or constants is None or not assembly.edges:
+        return None, tuple(missing)
+    paths = {name: path for name, path in fact_paths(assembly.name, material or "").items() if path in facts.facts}
+    per_edge = 1.0 / (assembly.edges * abs(turns_per_s))
+    return Tooling(
+        assembly.name,
+        assembly,
+        edge_shape(assembly),
+        assembly.edges,
+        turns_per_s,
+        constants,
+        paths,
+        top_feed_mm_per_s * per_edge,
+    ), ()
+
+
+def loads_at(
+    tooling: Tooling, constants: Constants, rows: np.ndarray, engagement: Engagement, chip_mm: Floats
+) -> Floats:
+    """f8[K, COLUMNS] of the stations `rows` of a chunk, at these constants; columns as in `_kernels.station_loads`."""
+    shape = tooling.shape
+    lag = shape.lag_rad_per_mm / kernels.PLACE
+    top = _top(tooling.top_mm)
+    tool = np.array(
+        [
+            tooling.edges, lag, shape.straight_z_mm, shape.straight_r_mm, shape.end_r_mm, top,
+            constants.edge_force * constants.factor, 1.0 if tooling.clockwise else -1.0,
+            -1.0 if tooling.assembly.helix_rad < 0.0 else 1.0,
+        ]
+    )  # fmt: skip
+    highest = float(engagement.side_mm[rows].max(initial=0.0)) if rows.size else 0.0
+    above = max(0.0, float(engagement.slope_z_mm[rows].max(initial=0.0)) - shape.straight_z_mm) if rows.size else 0.0
+    room = 2 * kernels.TURN + int(lag * (shape.straight_z_mm + highest + above)) + 16
+    out = np.empty((rows.size, kernels.COLUMNS))
+    status = kernels.station_loads(
+        np.ascontiguousarray(rows, dtype=np.int64), engagement.stations.way, engagement.side_mm, engagement.slope,
+        engagement.slope_z_mm, engagement.end, engagement.making, np.ascontiguousarray(chip_mm), shape.profile,
+        _law(constants, tooling.edges, top), tool, constants.ratios(), room, out,
+    )  # fmt: skip
+    if status != 0:
+        raise RuntimeError(f"loads of {tooling.name}: {room} places are too few for its edge (status {status})")
+    return out
+
+
+def _top(chip_mm: float) -> float:
+    return float(LAW_STEP ** math.ceil(math.log(max(chip_mm, 1e-6)) / math.log(LAW_STEP)))
+
+
+@lru_cache(maxsize=256)
+def _law(constants: Constants, edges: int, top_mm: float) -> Floats:
+    table = law_table(constants, edges, top_mm)
+    table.setflags(write=False)
+    return table
