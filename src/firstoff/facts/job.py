@@ -11,6 +11,7 @@ from pathlib import Path
 from firstoff.errors import Fault, InputError
 from firstoff.facts.check import check_job
 from firstoff.facts.collect import Collected, collect
+from firstoff.facts.derived import with_derived
 from firstoff.facts.fact import FactSet
 from firstoff.facts.lines import KeyPath
 from firstoff.facts.materials import material_facts, material_names
@@ -30,6 +31,8 @@ class Job:
     """One job and every fact that its examination may lean on."""
 
     name: str
+    folder: Path
+    """Where the job's own files lie."""
     program: Path
     """The program's file; it exists."""
     shop: Shop
@@ -166,6 +169,7 @@ def _job(toml: TomlFile, folder: Path, name: str, shop: Shop, *, bare: bool) -> 
         raise InputError(*sorted(faults, key=lambda fault: fault.line or 0))
     return Job(
         name=name,
+        folder=folder,
         program=program,
         shop=shop,
         facts=_facts(model, toml, shop),
@@ -231,7 +235,7 @@ def _facts(model: JobFile, toml: TomlFile, shop: Shop) -> FactSet:
         collected.facts.update(shipped.facts)
         collected.settings.update(shipped.settings)
     collect("job", model, toml, collected)
-    return collected.fact_set()
+    return with_derived(collected.fact_set())
 
 
 # ---- what a command line says --------------------------------------------------------------------------------------
