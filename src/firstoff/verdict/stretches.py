@@ -11,7 +11,7 @@ from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.program.moves import NO_TOOL
 from firstoff.verdict.case import Case, lost
-from firstoff.verdict.followed import Followed, followed
+from firstoff.verdict.followed import Followed, followed, loads_of
 from firstoff.verdict.question import Need
 from firstoff.verdict.tools import spindle_tool
 
@@ -42,12 +42,20 @@ def _without_shape(case: Case, facts: Leaning, told: Followed) -> list[Need]:
 
 def with_loads(case: Case, facts: Leaning, told: Followed, needs: list[Need]) -> list[Stretch]:
     """The stretches that take something away and whose loads are known; what the others lack is recorded in `facts` or added to `needs`."""
+    loads, _ = loads_of(case, facts)
+    if loads is None:
+        if not case.timeline_missing:
+            needs.append(_not_reckoned(case, 0))
+        return []
     found = []
     covered = np.zeros(len(case.moves), dtype=bool)
-    for stretch in told.loads.stretches:
+    for stretch in loads.stretches:
         covered[stretch.first_move : stretch.last_move + 1] = True
-        for path in stretch.missing:
-            facts.number(path)
+        for missing in stretch.missing:
+            if " " in missing:
+                needs.append(_unsaid(case, stretch, missing))
+            else:
+                facts.number(missing)
         cuts = stretch.volume_mm3 > 0 or stretch.cutting_s > 0
         if cuts and not stretch.missing and any(stretch.candidates.values()):
             found.append(stretch)
@@ -57,6 +65,13 @@ def with_loads(case: Case, facts: Leaning, told: Followed, needs: list[Need]) ->
     if left_out.size:
         needs.append(_not_reckoned(case, int(left_out[0])))
     return found
+
+
+def _unsaid(case: Case, stretch: Stretch, missing: str) -> Need:
+    """What the program itself does not say, or a tool that nobody has described."""
+    line = int(case.moves.line[stretch.first_move])
+    how = f"What the cuts from line {line} on cost hangs on it: {missing} is not known."
+    return Need(missing, f"{case.reading.file}:{line}", how)
 
 
 def _not_reckoned(case: Case, move: int) -> Need:
@@ -71,9 +86,18 @@ def candidates(stretch: Stretch, *quantities: Quantity) -> Iterator[Candidate]:
         yield from stretch.candidates.get(quantity, ())
 
 
+def asked(case: Case, stretch: Stretch, needs: list[Need], *quantities: Quantity) -> list[Candidate]:
+    """The same, of a stretch that must have some: where there are none, that is a need."""
+    found = list(candidates(stretch, *quantities))
+    if not found:
+        needs.append(_not_reckoned(case, stretch.first_move))
+    return found
+
+
 def doubts_of(stretches: Iterable[Stretch]) -> tuple[str, ...]:
-    """What the loads say of their own models, each thing once."""
-    return tuple(dict.fromkeys(doubt for stretch in stretches for doubt in stretch.doubts))
+    """What the loads say of their own models, by tool, each thing once."""
+    told = (f"{stretch.name}: {doubt[:1].lower()}{doubt[1:]}" for stretch in stretches for doubt in stretch.doubts)
+    return tuple(dict.fromkeys(told))
 
 
 def tool_words(name: str, tool: int) -> str:

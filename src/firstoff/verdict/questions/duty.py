@@ -18,6 +18,8 @@ QUESTION = Question("duty", Risk.TOOL, "Can the spindle keep it up for that long
 LN_NM = math.log(1000.0)
 PAUSE = "Slow the long cuts down, or leave the spindle turning in air for a while between them (G4)."
 
+NO_WINDOWS = "The loads were not added up over time: watch the spindle's load meter."
+
 
 def find(case: Case, facts: Leaning) -> Finding:
     """Over each length of time, the greatest mean power and root mean square torque against what the spindle holds for so long."""
@@ -28,11 +30,12 @@ def find(case: Case, facts: Leaning) -> Finding:
     if not stretches:
         return Finding((), tuple(needs))
     points = rated_curve(facts)
-    if not told.loads.duties:
-        needs += _no_windows(case, facts)
+    duties = told.loads.duties if told.loads is not None else ()
+    if not duties:
+        needs.append(Need("how long each cut takes", case.reading.file, NO_WINDOWS))
     torques: list[Limit] = []
     powers: list[Limit] = []
-    for duty in told.loads.duties:
+    for duty in duties:
         for stretch in _within(case, stretches, duty):
             torque = torque_over(facts, stretch.turns_per_s, duty.window_s)
             power = power_over(facts, stretch.turns_per_s, duty.window_s)
@@ -47,21 +50,6 @@ def find(case: Case, facts: Leaning) -> Finding:
         Check(Scale.RATIO, "W", tuple(powers), (), _clear(facts, powers, "power")),
     )
     return Finding(checks, tuple(dict.fromkeys(needs)), doubts_of(stretches))
-
-
-def _no_windows(case: Case, facts: Leaning) -> list[Need]:
-    """Nobody knows how long anything takes without the facts of motion."""
-    for path in case.timeline_missing:
-        facts.number(path)
-    if case.timeline_missing:
-        return []
-    return [
-        Need(
-            "how long each cut takes",
-            case.reading.file,
-            "The loads were not added up over time: watch the spindle's load meter.",
-        )
-    ]
 
 
 def _within(case: Case, stretches: list[Stretch], duty: Duty) -> list[Stretch]:

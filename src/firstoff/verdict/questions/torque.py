@@ -11,7 +11,7 @@ from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 from firstoff.verdict.spindle_curve import beyond, rated_curve, torque_at
-from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
+from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.words import newton_metres, speed
 
 QUESTION = Question("torque", Risk.TOOL, "Has the spindle the torque at that speed?")
@@ -29,13 +29,13 @@ def find(case: Case, facts: Leaning) -> Finding:
     points = rated_curve(facts) if stretches else ()
     limits: list[Limit] = []
     for stretch in stretches:
-        for each in candidates(stretch, Quantity.TORQUE, Quantity.TAP_TORQUE):
-            capacity = torque_at(points, each.turns_per_s)
+        for each in asked(case, stretch, needs, Quantity.TORQUE, Quantity.TAP_TORQUE):
+            capacity = torque_at(points, abs(each.turns_per_s))
             demand = demand_of(each, facts)
             if capacity is not None and demand is not None:
                 limits.append(_limit(case, facts, stretch, each, demand, capacity))
             elif points and capacity is None:
-                needs.append(beyond(points, each.turns_per_s, int(case.moves.line[each.move])))
+                needs.append(beyond(points, abs(each.turns_per_s), int(case.moves.line[each.move])))
     check = Check(Scale.RATIO, "N·m", tuple(limits), (), _clear(facts, limits))
     notes = (PEAK, *doubts_of(stretches)) if limits else doubts_of(stretches)
     return Finding((check,), tuple(dict.fromkeys(needs)), notes)

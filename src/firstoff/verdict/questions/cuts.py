@@ -1,0 +1,146 @@
+"""Tool: does each tool cut the part?"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.facts.fact import Leaning
+from firstoff.removal.swept import FirstCut, Swept
+from firstoff.verdict.bites import LEAST_S, bite_mm2, calls_of, depths, told_s, usual_bite, with_top
+from firstoff.verdict.broken import after_a_break
+from firstoff.verdict.case import Case, below_safe_height
+from firstoff.verdict.followed import Followed
+from firstoff.verdict.forms import Scale, log_exact, of
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
+from firstoff.verdict.questions.tool import used_tools
+from firstoff.verdict.stretches import cut_program, tool_words
+from firstoff.verdict.tools import spindle_tool
+from firstoff.verdict.words import count, listed
+
+QUESTION = Question("cuts", Risk.TOOL, "Does each tool cut the part?")
+AIR_SHARE = "machine.practice.air_share"
+FIRST_BITE = "machine.practice.first_bite"
+LEAST_SHARE = 1e-3
+"""A share of time in air below this is none."""
+WRONG_ZERO = (
+    "Check the zero and the length of this tool, and the blank's size; a line from another program may also do it."
+)
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """First contact of each tool, what it removes, its time in air, and what an unseen break would leave for the tools after it."""
+    told, needs = cut_program(case, facts)
+    if told is None:
+        return Finding((), tuple(needs))
+    nothing: list[Counted] = []
+    air: list[Limit] = []
+    bites: list[Limit] = []
+    names = {tool: name for tool in used_tools(case) if (name := spindle_tool(facts, tool)) is not None}
+    for tool, name in names.items():
+        nothing += _removes(case, facts, told, tool, name)
+        air += _in_air(case, facts, told, tool, name)
+        bites += _first_bites(case, facts, told, tool, name)
+    broken, notes = after_a_break(case, facts, told, names)
+    checks = (
+        Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, told, names)),
+        Check(Scale.RATIO, "", tuple(air), (), _air_words(air)),
+        Check(Scale.DIFFERENCE, "mm²", tuple(bites), ()),
+        Check(Scale.COUNT, "", (), tuple(broken)),
+    )
+    return Finding(checks, tuple(dict.fromkeys(needs)), notes)
+
+
+def _removes(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Counted]:
+    """Each time a tool is called and feeds it must take something away, from the smallest blank too."""
+    below = below_safe_height(case, facts)
+    found = []
+    for first, last in calls_of(case, tool):
+        here = np.zeros(len(case.moves), dtype=bool)
+        here[first : last + 1] = case.feeding[first : last + 1]
+        if bool(here.any()) and not _takes(told.smallest, here):
+            found.append(_empty(case, tool_words(name, tool), here, below & here, _takes(told.likely, here)))
+    return found
+
+
+def _takes(swept: Swept, moves: NDArray[np.bool_]) -> bool:
+    return bool((swept.moves.volume_mm3[moves] > 0).any())
+
+
+def _empty(case: Case, who: str, here: NDArray[np.bool_], below: NDArray[np.bool_], likely: bool) -> Counted:
+    low = bool(below.any())
+    place = case.place(int(np.argmax(below if low else here)))
+    if likely:
+        what = f"Line {place.line}: {who} cuts nothing if the blank is as small as it may be."
+        return Counted(place, what, "Measure the blank, or let the cut go further into it.", Answer.CARE)
+    if low:
+        what = f"Line {place.line}: {who} feeds below the top of the stock and takes nothing away."
+        return Counted(place, what, WRONG_ZERO, Answer.STOP)
+    what = f"Line {place.line}: {who} never comes down to the stock and takes nothing away."
+    return Counted(place, what, WRONG_ZERO, Answer.CARE)
+
+
+def _in_air(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Limit]:
+    """The share of its time at feed, as commanded, that a tool spends in air. One that cuts nothing at all is told elsewhere."""
+    mine = np.flatnonzero(case.feeding & (case.moves.tool == tool))
+    seconds = told_s(case)[mine]
+    cutting = float(np.sum(seconds * told.likely.moves.cut_share[mine]))
+    rule = facts.number(AIR_SHARE)
+    share = 1.0 - cutting / max(float(seconds.sum()), cutting, LEAST_S)
+    if cutting <= 0 or share < LEAST_SHARE or rule is None:
+        return []
+    place = case.place(int(mine[0]))
+    what = f"From line {place.line} on {tool_words(name, tool)} is in air for {share:.0%} of its time at feed."
+    return [Limit(place, log_exact(share), of(rule), what, f"{WRONG_ZERO} If all is as meant, shorten the ways in.")]
+
+
+def _first_bites(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Limit]:
+    """The first cut after each call against the tool's usual one. What goes straight down first is the rule of plunging's to judge."""
+    usual, rule = usual_bite(case, told, tool), facts.number(FIRST_BITE)
+    if usual is None or rule is None:
+        return []
+    likely, largest = bite_mm2(told.likely.moves), bite_mm2(told.largest.moves)
+    plunging = depths(case).plunging
+    limits = []
+    for first in _first_cuts(told, tool):
+        if plunging[first.move]:
+            continue
+        place = case.place(first.move)
+        demand = with_top(facts, float(likely[first.move]), float(largest[first.move]))
+        times = float(likely[first.move]) / usual
+        what = (
+            f"Line {place.line}: the first bite of {tool_words(name, tool)} is {_size(case, told, first)}, "
+            f"{times:.1f} times its usual one."
+        )
+        do = "Measure the blank where it goes in, or let it begin outside and come in by degrees."
+        limits.append(Limit(place, demand, of(rule, usual), what, do))
+    return limits
+
+
+def _first_cuts(told: Followed, tool: int) -> list[FirstCut]:
+    """First cuts of a tool in the likely blank; in the largest, where it only cuts there."""
+    likely = [first for first in told.likely.first_cuts if first.tool == tool]
+    return likely or [first for first in told.largest.first_cuts if first.tool == tool]
+
+
+def _size(case: Case, told: Followed, first: FirstCut) -> str:
+    moves = told.likely.moves
+    axial, radial = float(moves.axial_mm[first.move]), float(moves.radial_mm[first.move])
+    return f"{case.units.length(axial)} deep and {case.units.length(radial)} wide"
+
+
+def _clear(case: Case, told: Followed, names: dict[int, str]) -> str:
+    said = []
+    for tool, name in names.items():
+        firsts = _first_cuts(told, tool)
+        if firsts:
+            line = int(case.moves.line[firsts[0].move])
+            said.append(f"{tool_words(name, tool)} first at line {line}, {_size(case, told, firsts[0])}")
+    return f"{count(len(said), 'tool')} cut: {listed(said)}." if len(said) > 1 else "".join(f"{one}." for one in said)
+
+
+def _air_words(limits: list[Limit]) -> str:
+    most = max((math.exp(limit.demand.const) for limit in limits), default=None)
+    return "" if most is None else f"None is in air for more than {most:.0%} of its time at feed."

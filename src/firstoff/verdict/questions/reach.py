@@ -1,0 +1,129 @@
+"""Tool: is the flute long enough, and does it cut on its centre where it plunges?"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from firstoff.facts.assembly import Part, cuts_on_centre
+from firstoff.facts.fact import Leaning
+from firstoff.removal.swept import Contact
+from firstoff.verdict.bites import cut_moves, with_top
+from firstoff.verdict.case import Case, best
+from firstoff.verdict.followed import Followed
+from firstoff.verdict.forms import Scale, of
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
+from firstoff.verdict.questions.tool import used_tools
+from firstoff.verdict.stretches import cut_program, tool_words
+from firstoff.verdict.tools import spindle_tool
+
+QUESTION = Question("reach", Risk.TOOL, "Long enough flute, centre-cutting where it plunges?")
+RUBS_OFF_MM = 0.1
+"""A disc of material thinner than this under a centre that does not cut gives way before the tool does (common practice)."""
+IN_LINE_MM = 0.05
+"""A neck or shank no more than this wider than the edge is as wide: it rubs along the walls that the edge makes, and goes nowhere."""
+EDGE_ALL_THE_WAY = ("tee", "lollipop", "profile")
+"""Kinds whose edge ends where its shape does: what is above it is neck or shank, and met as such."""
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """The deepest cut of each tool against its usable depth, dead centres that go down into material, necks and shanks that rub."""
+    told, needs = cut_program(case, facts)
+    if told is None:
+        return Finding((), tuple(needs))
+    limits: list[Limit] = []
+    counted: list[Counted] = []
+    for tool in used_tools(case):
+        name = spindle_tool(facts, tool)
+        if name is None or not cut_moves(case, told.largest.moves, tool).size:
+            continue
+        limits += _depth(case, facts, told, tool, name)
+        counted += _centre(case, facts, told, tool, name)
+        counted += _rubbing(case, told, tool, name)
+    checks = (
+        Check(Scale.DIFFERENCE, "mm", tuple(limits), (), _clear(case, facts, limits)),
+        Check(Scale.COUNT, "", (), tuple(counted), "Nothing goes down on a centre that does not cut."),
+    )
+    return Finding(checks, tuple(dict.fromkeys(needs)))
+
+
+def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Limit]:
+    """The height of material along the edge where it is greatest, against APMX."""
+    if facts.setting_if_known(f"tools.{name}.kind") in EDGE_ALL_THE_WAY and not facts.facts.has(f"tools.{name}.APMX"):
+        return []
+    usable = facts.number(f"tools.{name}.APMX")
+    if usable is None:
+        return []
+    moves = cut_moves(case, told.largest.moves, tool)
+    likely, largest = (
+        _standing(swept.moves.axial_mm, swept.moves.above_flute_mm, usable.value)
+        for swept in (told.likely, told.largest)
+    )
+    worst = int(moves[np.argmax(largest[moves])])
+    place, depth = case.place(worst), float(largest[worst])
+    demand = with_top(facts, float(likely[worst]), depth)
+    deep, reach = case.units.length(best(facts.facts, demand)), case.units.length(usable.value)
+    what = f"Line {place.line}: {tool_words(name, tool)} cuts {deep} deep; its edge is {reach} long."
+    do = "Take the depth in more passes, or a tool with a longer edge: above it the neck rubs and chips jam."
+    return [Limit(place, demand, of(usable), what, do)]
+
+
+def _standing(axial: np.ndarray, above: np.ndarray, usable_mm: float) -> np.ndarray:
+    """f8[N] height above the tip up to which material stood at the tool: the depth of cut, or what lay above the edge too."""
+    over = np.nan_to_num(above.astype(np.float64))
+    return np.where(over > 0, usable_mm + over, axial)
+
+
+def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Counted]:
+    moves = cut_moves(case, told.largest.moves, tool)
+    dead = told.largest.moves.dead_mm
+    down = moves[dead[moves] > 0]
+    if not down.size:
+        return []
+    kind = facts.setting_if_known(f"tools.{name}.kind")
+    if cuts_on_centre(facts, name, str(kind)) is None:
+        facts.setting(f"tools.{name}.centre_cutting")
+        return []
+    facts.setting(f"tools.{name}.centre_cutting")
+    found = []
+    deepest = int(down[np.argmax(dead[down])])
+    for move in dict.fromkeys((int(down[0]), deepest)):
+        place, depth = case.place(move), float(dead[move])
+        what = (
+            f"Line {place.line}: {tool_words(name, tool)} goes down {case.units.length(depth)} into material with its middle, "
+            "which does not cut."
+        )
+        do = "Go in by a ramp or a helix wider than its dead middle, drill first, or take a tool that cuts on its centre."
+        found.append(Counted(place, what, do, Answer.STOP if depth > RUBS_OFF_MM else Answer.CARE))
+    return found
+
+
+def _rubbing(case: Case, told: Followed, tool: int, name: str) -> list[Counted]:
+    """Neck and shank at feed: into the stock where they are wider than the edge, along its walls where they are as wide."""
+    at_feed = [one for one in told.largest.contacts if one.tool == tool and _above_the_edge(one)]
+    if not at_feed:
+        return []
+    nearest = min(at_feed, key=lambda one: one.gap_mm)
+    place, who = case.place(nearest.move), tool_words(name, tool)
+    part = "neck" if nearest.part is Part.NECK else "shank"
+    doubt = 2 * nearest.u_grid_mm
+    if nearest.gap_mm < -max(doubt, IN_LINE_MM):
+        what = f"Line {place.line}: the {part} of {who} goes {case.units.length(-nearest.gap_mm)} into the stock."
+        do = "Take a tool with a longer edge or a slimmer neck, or open the way above it first."
+        return [Counted(place, what, do, Answer.STOP)]
+    if nearest.gap_mm < doubt:
+        what = f"Line {place.line}: the {part} of {who} rubs along the stock above its edge."
+        do = "Take a tool whose neck is ground back, or leave a little more on the wall above."
+        return [Counted(place, what, do, Answer.CARE)]
+    return []
+
+
+def _above_the_edge(one: Contact) -> bool:
+    return not one.rapid and one.part in (Part.NECK, Part.SHANK) and one.against == "stock"
+
+
+def _clear(case: Case, facts: Leaning, limits: list[Limit]) -> str:
+    if not limits:
+        return ""
+    least = min(limits, key=lambda limit: best(facts.facts, limit.capacity - limit.demand))
+    left = case.units.length(best(facts.facts, least.capacity - least.demand))
+    return f"Every edge is at least {left} longer than its deepest cut (line {least.place.line})."
