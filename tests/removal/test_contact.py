@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,7 +19,8 @@ from firstoff.removal import contact as c
 from firstoff.removal.bodies import bodies_of, part_rows
 from firstoff.removal.field import NOTHING, Field, Grid
 from firstoff.removal.stock import frozen_field
-from firstoff.removal.swept import Contact
+from firstoff.removal.sweep import sweep
+from firstoff.removal.swept import Contact, Swept
 from tests.removal import bodies_by_hand as hand
 
 
@@ -212,3 +214,182 @@ def test_moving_everything_moves_no_gap(x: float, y: float, z: float) -> None:
         assert here.gap_mm == pytest.approx(there.gap_mm, abs=1e-6)
         assert here.u_grid_mm == pytest.approx(there.u_grid_mm, abs=1e-6)
         assert (here.move, here.part, here.upward) == (there.move, there.part, there.upward)
+
+
+# ---- on the way through the stock ----------------------------------------------------------------------------------
+
+
+def block(cell: float = 0.2, width: float = 40.0, depth: float = 24.0, z_low: float = -40.0) -> Field:
+    """A blank of 40 × 24 mm with its top at 0 and its corner at 0, 0; the grid is a little off, as grids are."""
+    columns, rows = math.ceil(width / cell) + 3, math.ceil(depth / cell) + 3
+    grid = hand.grid(cell, columns, rows, -1.382 * cell, -1.382 * cell)
+    x = grid.x0_mm + (np.arange(columns) + 0.5) * cell
+    y = grid.y0_mm + (np.arange(rows) + 0.5) * cell
+    inside = ((y > 0) & (y < depth))[:, None] & (x > 0) & (x < width)
+    return frozen_field(grid, np.where(inside, np.float32(0.0), NOTHING), z_low)
+
+
+def followed(pieces: Pieces, tools: dict[int, Assembly], field: Field, threads: int = 1, chunk: int = 100_000) -> Swept:
+    count = int(pieces.move.max()) + 1
+    step = field.grid.cell_mm
+    return sweep(field, stations(pieces, step, chunk=chunk), tools, count, asked=c.ask(pieces, tools), threads=threads)
+
+
+def touching(swept: Swept) -> list[tuple[int, Part, bool]]:
+    return [(one.move, one.part, one.rapid) for one in swept.contacts if c.certain(one) is c.Certainty.HIT]
+
+
+def test_a_rapid_touches_in_the_midst_of_its_way() -> None:
+    """Both ends are in air beside the block; between them the tool goes 2 mm deep through it."""
+    way = [((-6.0, 12.0, -2.0), True), ((46.0, 12.0, -2.0), True), ((46.0, 12.0, 20.0), True)]
+    swept = followed(hand.lines(*way, start=(-6.0, 12.0, 20.0)), {1: hand.flat_mill()}, block())
+    assert touching(swept) == [(1, Part.EDGE, True)]
+    [one] = [one for one in swept.contacts if one.part is Part.EDGE]
+    assert one.gap_mm == pytest.approx(-2.0, abs=1e-6)
+    assert one.upward
+    assert one.fresh
+
+
+def test_a_rapid_touches_on_a_diagonal() -> None:
+    """From above one side to below the other: an edge of the block is met, neither end is inside."""
+    way = [((46.0, 12.0, 3.0 - 26.0 * 4.5 / 21.5), True), ((46.0, 12.0, 20.0), True)]
+    swept = followed(hand.lines(*way, start=(20.0, 12.0, 3.0)), {1: hand.flat_mill()}, block())
+    assert touching(swept) == [(0, Part.EDGE, True)]
+    [one] = [one for one in swept.contacts if one.part is Part.EDGE]
+    # The block ends at X 40. With the axis at 41.5 the tip is 1.5 below its top, and its edge stands 3 − 1.5 inside: there it is deepest.
+    assert one.gap_mm == pytest.approx(-1.5, abs=0.2)
+
+
+def test_the_dog_leg_of_a_rapid_is_looked_at_and_cuts_nothing() -> None:
+    straight = hand.lines(((46.0, 30.0, -2.0), True), start=(-6.0, 30.0, -2.0))
+    leg = hand.lines(((20.0, 12.0, -2.0), True), ((46.0, 30.0, -2.0), True), start=(-6.0, 30.0, -2.0), ghost=True)
+    leg = replace(leg, move=hand.lines(((0.0, 0.0, 0.0), True), ((0.0, 0.0, 0.0), True), start=(0, 0, 0)).move * 0)
+    swept = followed(hand.joined([straight, leg]), {1: hand.flat_mill()}, block())
+    assert touching(swept) == [(0, Part.EDGE, True)]
+    assert np.array_equal(swept.before.top, swept.after.top)
+
+
+def test_a_contact_is_marked_once() -> None:
+    """The second rapid goes where the first has gone; a third one beside it touches anew."""
+    there, back = ((46.0, 12.0, -2.0), True), ((-6.0, 12.0, -2.0), True)
+    beside = [((-6.0, 16.0, -2.0), True), ((46.0, 16.0, -2.0), True)]
+    pieces = hand.lines(back, there, back, *beside, start=(-6.0, 12.0, 20.0))
+    assert touching(followed(pieces, {1: hand.flat_mill()}, block())) == [(1, Part.EDGE, True), (4, Part.EDGE, True)]
+
+
+def test_the_shank_alone_touches() -> None:
+    """A shank of 8 mm on an edge of 6 mm, at the side of the block, 10 mm deep: the flute ends 8 mm over the tip."""
+    tool = hand.flat_mill(shank=4.0)
+    way = [((-8.0, -3.0, -10.0), False), ((20.0, -3.0, -10.0), False)]
+    swept = followed(hand.lines(*way, start=(-20.0, -3.0, -10.0)), {1: tool}, block())
+    assert touching(swept) == [(1, Part.SHANK, False)]
+    [one] = [one for one in swept.contacts if c.certain(one) is c.Certainty.HIT]
+    assert one.gap_mm == pytest.approx(-1.0, abs=0.15)
+    assert not one.upward
+
+
+def test_the_nose_alone_touches() -> None:
+    """The edge stays 10 mm beside the block, the holder too; the nose above is wider."""
+    tool = hand.flat_mill(nose_at=25.0, nose=30.0)
+    way = [((-14.0, 12.0, -26.0), False), ((-14.0, 20.0, -26.0), False)]
+    swept = followed(hand.lines(*way, start=(-40.0, 12.0, -26.0)), {1: tool}, block())
+    assert {part for _, part, _ in touching(swept)} == {Part.NOSE}
+    worst = min(swept.contacts, key=lambda one: one.gap_mm)
+    assert worst.gap_mm == pytest.approx(-1.0, abs=1e-6)
+    assert worst.upward
+    assert [one.part for one in swept.contacts if one.part is Part.HOLDER]  # it passes at 4 mm and less
+
+
+def peck(depths: list[float], x: float = 10.0, y: float = 10.0) -> list[tuple[hand.Point, bool]]:
+    way: list[tuple[hand.Point, bool]] = [((x, y, 2.0), True)]
+    for n, depth in enumerate(depths):
+        if n:
+            way.append(((x, y, depths[n - 1] + 0.5), True))
+        way += [((x, y, depth), False), ((x, y, 2.0), True)]
+    return way
+
+
+def drill(radius: float = 1.5) -> Assembly:
+    e = Part.EDGE
+    segments = hand.profile((radius, radius * 0.6, e), (radius, 30.0, e), (radius, 60.0, Part.SHANK))
+    return hand.assembly(segments, 2 * radius, "drill")
+
+
+def test_a_peck_comes_back_through_its_own_hole() -> None:
+    swept = followed(hand.lines(*peck([-3.0, -6.0, -9.0]), start=(10.0, 10.0, 20.0)), {1: drill()}, block(0.1))
+    assert all(c.certain(one) is c.Certainty.CLEAR for one in swept.contacts)
+    [one] = [one for one in swept.contacts if one.rapid]
+    assert one.gap_mm == pytest.approx(2.0)  # over the top, on the way to the hole
+
+
+def test_a_rapid_down_where_nothing_was_drilled_touches() -> None:
+    way = [*peck([-3.0, -6.0]), ((10.0, 10.0, -8.0), True), ((10.0, 10.0, 2.0), True), ((20.0, 10.0, 2.0), True)]
+    way += [((20.0, 10.0, -1.0), True)]
+    swept = followed(hand.lines(*way, start=(10.0, 10.0, 20.0)), {1: drill()}, block(0.1))
+    assert touching(swept) == [(6, Part.EDGE, True), (9, Part.EDGE, True)]
+    # A cell 2 mm over the point gets out of the cone (0.6 high, 1 wide) by 2/1.6 sideways or upward.
+    assert swept.contacts[0].gap_mm == pytest.approx(-2.0 / 1.6, abs=0.05)
+
+
+def test_another_tools_hole_is_no_own_hole() -> None:
+    """A wider drill at rapid into a narrow hole meets its wall, one of the same size does not for certain."""
+    first = hand.lines(*peck([-6.0]), start=(10.0, 10.0, 20.0))
+    then = hand.lines(((10.0, 10.0, -4.0), True), start=(10.0, 10.0, 20.0), tool=2, first_move=10)
+    pieces = hand.joined([first, then])
+    wide = followed(pieces, {1: drill(), 2: drill(2.0)}, block(0.1))
+    assert touching(wide) == [(10, Part.EDGE, True)]
+    assert min(one.gap_mm for one in wide.contacts if one.tool == 2) == pytest.approx(-0.5, abs=0.11)
+    same = followed(pieces, {1: drill(), 2: drill()}, block(0.1))
+    [one] = [one for one in same.contacts if one.tool == 2]
+    assert c.certain(one) is c.Certainty.WITHIN_GRID
+
+
+def slot(depths: list[float]) -> Pieces:
+    """A slot along X in levels, entered from the side."""
+    way: list[tuple[hand.Point, bool]] = []
+    for depth in depths:
+        way += [
+            ((-6.0, 12.0, depth), True),
+            ((30.0, 12.0, depth), False),
+            ((30.0, 12.0, 5.0), True),
+            ((-6.0, 12.0, 5.0), True),
+        ]
+    return hand.lines(*way, start=(-6.0, 12.0, 5.0))
+
+
+def necked(neck: float) -> Assembly:
+    e, n, h = Part.EDGE, Part.NECK, Part.HOLDER
+    points = ((3.0, 0.0, e), (3.0, 5.0, e), (neck, 5.0, n), (neck, 25.0, n), (8.0, 25.0, h), (8.0, 50.0, h))
+    return hand.assembly(hand.profile(*points), 6.0, usable=5.0)
+
+
+@pytest.mark.parametrize("neck", [2.0, 2.8, 3.0])
+def test_what_stands_before_the_neck_touches_it(neck: float) -> None:
+    """A slot of 8 mm in one pass with an edge of 5 mm: the neck is driven into it. In levels of 4 mm it is not."""
+    assert touching(followed(slot([-8.0]), {1: necked(neck)}, block())) == [(1, Part.NECK, False)]
+    levels = followed(slot([-4.0, -8.0]), {1: necked(neck)}, block())
+    assert not touching(levels)
+    [one] = [one for one in levels.contacts if one.part is Part.NECK]
+    assert one.gap_mm == pytest.approx(3.0 - neck, abs=0.15)  # its own walls
+
+
+def test_a_retract_meets_no_wall_that_the_tool_has_made() -> None:
+    levels = followed(slot([-2.0, -4.0]), {1: hand.flat_mill()}, block())
+    assert not touching(levels)
+    assert min(one.gap_mm for one in levels.contacts) > -0.5 * 0.2 - 1e-6
+
+
+@pytest.mark.parametrize("chunk", [100_000, 37])
+def test_two_threads_tell_what_one_tells(chunk: int) -> None:
+    way = [
+        ((-6.0, 12.0, -2.0), True),
+        ((46.0, 14.0, -2.0), True),
+        ((46.0, 20.0, -9.0), False),
+        ((-6.0, 3.0, -12.0), False),
+    ]
+    way += [((30.0, 30.0, 1.0), True), ((3.0, 3.0, -3.0), True)]
+    pieces = hand.lines(*way, start=(-6.0, 12.0, 20.0))
+    tools = {1: hand.flat_mill(shank=4.0, overhang=9.0)}
+    one, two = (followed(pieces, tools, block(), threads, chunk).contacts for threads in (1, 2))
+    assert one == two
+    assert len(one) > 3

@@ -564,9 +564,12 @@ def _cut_shaped(
 def work_tile(
     tile: int, tile_columns: int, starts: Longs, stations: Ints, seen: Floats, way: Singles, marks: Bytes, cutter: Ints, move: Ints,
     grid: Floats, cutters: Floats, knots: Floats, first: Ints, side_at: Floats, turn: Floats, top: Singles, maker: Ints, pushed: Singles,
-    blocks: Singles, side: Singles, slope: Singles, end: Singles, found: Floats, sides: Bytes,
+    blocks: Singles, side: Singles, slope: Singles, end: Singles, found: Floats, sides: Bytes, probe_starts: Longs, probes: Ints,
+    tip: Floats, former: Floats, what: Ints, place: Floats, profiles: Floats, body_parts: Floats, touch: float, coarse: Singles,
+    near: Floats, grown: Floats,
 ) -> None:  # fmt: skip
-    """Take the stations that reach one tile through it, in order: what stands before each edge, then the cut.
+    """Take the stations that reach one tile through it, in order: what stands before each edge, then the cut. Before a station cuts, the
+    bodies that come by then are held against what still stands (`pair_up_probes`, `probe_tile`).
 
     way f4[M, 3]; grid f8[2]; turn f8[ANGLES, 5]: cosine, sine, angle, sine of both bounds of each bin. Changed: top f4[rows, columns], maker
     i4[rows, columns], pushed; blocks of this tile brought up to date. Filled: side f4[M, SIDE_SAMPLES], slope f4[M, SLICES, ANGLES],
@@ -579,8 +582,15 @@ def work_tile(
     cell, bottom = grid[CELL], grid[BOTTOM]
     parts = np.empty((2 * SLICES + 1, 2))
     rings = np.empty((RINGS + 1, 2))
+    one, q, probes_end = np.zeros(NEAR), probe_starts[tile], probe_starts[tile + 1]
     for p in range(starts[tile], starts[tile + 1]):
         s = stations[p]
+        while q < probes_end and what[probes[q], AFTER] <= s:
+            r = probes[q]
+            _probe_station(
+                top, maker, coarse, box, place, profiles, body_parts, tip[r], former[r], move[r], what[r], touch, near, grown, one
+            )  # fmt: skip
+            q += 1
         c = cutter[s]
         u, v, z, reach = seen[s, U], seen[s, V], seen[s, Z], seen[s, REACH]
         wz = float(way[s, 2])
@@ -656,6 +666,12 @@ def work_tile(
             )
         found[p, VOLUME] *= cell * cell
         sides[p] = bits
+    while q < probes_end:
+        r = probes[q]
+        _probe_station(
+            top, maker, coarse, box, place, profiles, body_parts, tip[r], former[r], move[r], what[r], touch, near, grown, one
+        )  # fmt: skip
+        q += 1
     highest_of_blocks(top, box[0], box[1], box[2], box[3], blocks)
 
 

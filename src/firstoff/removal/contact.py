@@ -108,6 +108,12 @@ def ask(pieces: Pieces, assemblies: Mapping[int, Assembly], edge_at_feed: bool =
     return Asked(bodies, stretch, made, np.maximum(body, 0), called)
 
 
+def nothing_asked() -> Asked:
+    """For a sweep that looks for no contact."""
+    none = np.empty(0, np.int32)
+    return Asked(bodies_of([]), none, none, none, ())
+
+
 def stretches_of(pieces: Pieces) -> tuple[Ints, tuple[int, ...]]:
     """i4[P] number of the stretch of each piece, and the T of each stretch."""
     if not len(pieces):
@@ -174,6 +180,8 @@ def place_of(grid: Grid) -> Floats:
 
 def probes_of(asked: Asked, stations: Stations, grid: Grid, blocks: Heights, nearest: Nearest) -> Probes:
     """The stations that have to be probed, tile by tile. `blocks` f4: the highest cell of each block now."""
+    if not asked.tools:
+        return _no_probes(blocks)
     stretch = asked.stretch[stations.piece]
     first, last = (int(stretch[0]), int(stretch[-1])) if len(stations) else (0, -1)
     keys = slice(first * PARTS * 2, (last + 1) * PARTS * 2)
@@ -193,6 +201,12 @@ def probes_of(asked: Asked, stations: Stations, grid: Grid, blocks: Heights, nea
     listed = np.empty(int(starts[-1]), np.int32)
     k.pair_up_probes(*told, True, starts, listed)
     return Probes(former, what, _frozen(starts), _frozen(listed), keys)
+
+
+def _no_probes(blocks: Heights) -> Probes:
+    tiles = math.prod(-(-size // (k.TILE // k.BLOCK)) for size in blocks.shape)
+    starts, none = _frozen(np.zeros(tiles + 1, np.int64)), _frozen(np.empty(0, np.int32))
+    return Probes(_frozen(np.empty((0, 3))), _frozen(np.empty((0, 4), np.int32)), starts, none, slice(0, 0))
 
 
 def _after(stations: Stations, stretch: Ints, behind_mm: Floats, body: Ints, cell_mm: float) -> Ints:

@@ -15,7 +15,9 @@ from firstoff.facts.assembly import Assembly
 from firstoff.path.pieces import Stations
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal import _kernels as kernels
-from firstoff.removal.field import NOTHING, Field
+from firstoff.removal import contact
+from firstoff.removal.contact import Asked, Nearest, Probes
+from firstoff.removal.field import NOTHING, Field, Heights
 from firstoff.removal.profile import SAME_MM, cutter, frozen, tables
 from firstoff.removal.swept import ANGLES, RINGS, SLICES, Engagement, FirstCut, PerMove, Swept
 
@@ -40,6 +42,7 @@ def sweep(
     move_count: int,
     *,
     engagement: Callable[[Engagement], None] | None = None,
+    asked: Asked | None = None,
     threads: int = 2,
     tell: Tell = _silent,
     cancelled: Callable[[], bool] = lambda: False,
@@ -47,10 +50,11 @@ def sweep(
     """Follow the stations, in order, through a blank.
 
     `assemblies` by T number; moves of other tools are `Swept.unfollowed` where they come below the blank's top. `engagement` is called with
-    the stations at feed that cut, part by part, in order. `tell` hears how many stations are done. `cancelled` is asked between parts and
+    the stations at feed that cut, part by part, in order. `asked` (`contact.ask`): bodies held against the stock on the way; without it
+    no contact is looked for. `tell` hears how many stations are done. `cancelled` is asked between parts and
     tiles: `Interrupted` is raised then. The answer is the same for any number of threads.
     """
-    run = _Run(before, assemblies, move_count, engagement, cancelled)
+    run = _Run(before, assemblies, move_count, engagement, asked, cancelled)
     done = 0
     with ThreadPoolExecutor(max(threads, 1)) as pool:
         for chunk in chunks:
@@ -70,6 +74,7 @@ class _Run:
         assemblies: Mapping[int, Assembly],
         move_count: int,
         engagement: Callable[[Engagement], None] | None,
+        asked: Asked | None,
         cancelled: Callable[[], bool],
     ) -> None:
         grid = before.grid
@@ -97,6 +102,9 @@ class _Run:
         self.window[4], self.window[5] = -1, WINDOW_MM
         self.calls = _Calls(grid.z0_mm)
         self.unfollowed: set[int] = set()
+        self.asked = contact.nothing_asked() if asked is None else asked
+        self.nearest = contact.nothing_near(self.asked)
+        self.place, self.touch = contact.place_of(grid), contact.touch_mm(grid)
 
     # --- parts --------------------------------------------------------------------------------------------------------------------------
 
@@ -133,9 +141,11 @@ class _Run:
         seen[:, kernels.U] = (part.tip_mm[:, 0] - grid.x0_mm) / grid.cell_mm
         seen[:, kernels.V] = (part.tip_mm[:, 1] - grid.y0_mm) / grid.cell_mm
         seen[:, kernels.Z] = part.tip_mm[:, 2] - grid.z0_mm
+        coarse = self.blocks.copy()  # as the cells stand now: looking ahead lowers the blocks
+        probes = contact.probes_of(self.asked, part, grid, coarse, self.nearest)
         kernels.look_ahead(row, marks, shape.cutters, shape.knots, shape.first, self.blocks, seen)
-        work = _Work(part, row, frozen(marks), frozen(seen), *self._pairs(frozen(seen)))
-        self._work(work, pool)
+        work = _Work(part, row, frozen(marks), frozen(seen), *self._pairs(frozen(seen)), probes, coarse)
+        contact.join(self.nearest, probes, self._work(work, pool), self.touch)
         self._reckon(work)
 
     def _note_unfollowed(self, part: Stations, row: Ints) -> None:
@@ -152,27 +162,30 @@ class _Run:
         kernels.pair_up(seen, self.tile_rows, self.tile_columns, True, starts, stations)
         return starts, stations
 
-    def _work(self, work: _Work, pool: ThreadPoolExecutor) -> None:
-        """Work the tiles of a part, the longest list first."""
-        lengths = np.diff(work.starts)
+    def _work(self, work: _Work, pool: ThreadPoolExecutor) -> list[Nearest]:
+        """Work the tiles of a part, the longest list first; what bodies came near to there."""
+        lengths = np.diff(work.starts) + np.diff(work.probes.starts)
         order = np.argsort(-lengths, kind="stable")
         jobs = [pool.submit(self._tile, int(tile), work) for tile in order[lengths[order] > 0]]
         try:
-            for job in jobs:
-                job.result()
+            return [job.result() for job in jobs]
         finally:
             for job in jobs:
                 job.cancel()
 
-    def _tile(self, tile: int, work: _Work) -> None:
+    def _tile(self, tile: int, work: _Work) -> Nearest:
         if self.cancelled():
             raise Interrupted
-        part, shape = work.part, self.tables
+        part, shape, probes = work.part, self.tables, work.probes
+        nearest = contact.local_nearest(self.nearest, probes)
         kernels.work_tile(
             tile, self.tile_columns, frozen(work.starts), frozen(work.stations), work.seen, frozen(part.way), work.marks, work.row,
             frozen(part.move), self.grid, shape.cutters, shape.knots, shape.first, shape.side_at, self.turn, self.top, self.maker,
-            self.pushed, self.blocks, work.side, work.slope, work.end, work.found, work.sides,
+            self.pushed, self.blocks, work.side, work.slope, work.end, work.found, work.sides, probes.starts, probes.stations,
+            frozen(part.tip_mm), probes.former_mm, probes.what, self.place, self.asked.bodies.slopes, self.asked.bodies.parts,
+            self.touch, work.coarse, nearest.near, nearest.grown,
         )  # fmt: skip
+        return nearest
 
     # --- what came of it ----------------------------------------------------------------------------------------------------------------
 
@@ -223,7 +236,7 @@ class _Run:
             after,
             frozen(self.maker),
             moves,
-            (),
+            contact.contacts_of(self.asked, self.nearest, grid),
             tuple(self.calls.found),
             float(self.window[6]),
             tuple(sorted(self.unfollowed)),
@@ -240,6 +253,9 @@ class _Work:
     seen: Floats
     starts: NDArray[np.int64]
     stations: Ints
+    probes: Probes
+    coarse: Heights
+    """Highest cell of each block when the part begins."""
     side: NDArray[np.float32] = field(init=False)
     slope: NDArray[np.float32] = field(init=False)
     end: NDArray[np.float32] = field(init=False)
