@@ -10,7 +10,7 @@ import numpy as np
 
 from firstoff.path.pieces import Pieces
 from firstoff.path.placing import pieces_of
-from firstoff.program.moves import PLANE_AXES, Arcs, Kind, Moves
+from firstoff.program.moves import PLANE_AXES, Arcs, Flag, Kind, Moves
 
 NAN = math.nan
 TURN = 2 * math.pi
@@ -123,3 +123,27 @@ def points_of(pieces: Pieces, row: int, count: int = 50) -> np.ndarray:
         turned = ray * np.exp(1j * part[:, 0] * pieces.arcs.sweep_rad[arc])
         points[:, first], points[:, second] = centre[0] + turned.real, centre[1] + turned.imag
     return points
+
+
+def contour(
+    *pieces: tuple, side: str, begin: Sequence[float], lead: Sequence[float], leave: Sequence[float]
+) -> tuple[Moves, Arcs]:
+    """Under compensation on the `left` or `right`: rapid to `begin`, straight in to `lead`, `pieces` as in `chain`, straight out to
+    `leave` with compensation off. D1 is in force."""
+    moves, arcs = chain(("line", *begin), ("line", *lead), *pieces, ("line", *leave))
+    flags, register = np.zeros(len(moves), np.uint16), np.full(len(moves), -1, np.int32)
+    flags[1:-1], register[1:-1] = int(Flag.COMP_LEFT if side == "left" else Flag.COMP_RIGHT), 1
+    kind = moves.kind.copy()
+    kind[0] = int(Kind.RAPID)
+    return dataclasses.replace(moves, flags=flags, comp_register=register, kind=kind), arcs
+
+
+def beside(moves: Moves, arcs: Arcs, radius: float, **how) -> Pieces:
+    """Pieces with compensation made by `radius` in D1, inside corners crossed."""
+    return placed(moves, arcs, **({"radii_mm": {1: radius}, "comp_corner": "intersect"} | how))
+
+
+def trace(pieces: Pieces, first: int, last: int, count: int = 200) -> np.ndarray:
+    """f8[M, 3]: points along the pieces of moves `first` to `last`."""
+    rows = np.flatnonzero((pieces.move >= first) & (pieces.move <= last))
+    return np.vstack([points_of(pieces, row, count if pieces.arc[row] >= 0 else 20) for row in rows.tolist()])
