@@ -22,6 +22,8 @@ def cut_program(case: Case, facts: Leaning) -> tuple[Followed | None, list[Need]
     found = [*lost(case), *needs]
     if told is not None:
         found += _without_shape(case, facts, told)
+    elif not found and not facts.missing:
+        found.append(Need("the stock as cut", case.reading.file, "The stock was not followed: run it in air first."))
     return told, found
 
 

@@ -1,0 +1,236 @@
+"""Rules of the trade about chips that cannot get away, as limits: slots, holes, helices, ramps and plunges against the cutter's diameter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.facts.fact import Fact, Leaning
+from firstoff.program.moves import Flag, Floats
+from firstoff.removal.swept import PerMove
+from firstoff.verdict.bites import Depths, cut_moves
+from firstoff.verdict.case import Case
+from firstoff.verdict.forms import log_exact, of
+from firstoff.verdict.load_forms import log_form
+from firstoff.verdict.question import Answer, Counted, Limit
+from firstoff.verdict.stretches import tool_words
+
+PRACTICE = "machine.practice"
+FULL_WIDTH = 0.9
+"""Part of the diameter from which a cut is a slot: grid and rounding take a little off the full width."""
+INTO_SOLID = 0.5
+"""Part of the diameter from which a cut that goes down meets solid material, not a strip beside it."""
+HALF_TURN = math.pi
+"""Arcs that go down by less than this are ramps along a curve, not a helix."""
+DEEP = 3.0
+"""Diameters below which pecks must be short: above it chips still find their way out (common practice)."""
+PIN_BELOW = 2.5
+"""Widths over the diameter up to which the pin that a helix leaves is thinner than half the cutter and may break off into it."""
+SAME_HOLE_MM = 1e-3
+LN_DEGREES = math.log(180.0 / math.pi)
+
+
+@dataclass(frozen=True, slots=True)
+class Cutter:
+    """One tool of the program with what it cut."""
+
+    tool: int
+    name: str
+    diameter: Fact
+    cut: PerMove
+    down: Depths
+    through: bool
+    """Coolant comes out of it."""
+
+    @property
+    def who(self) -> str:
+        return tool_words(self.name, self.tool)
+
+    def solid(self, case: Case) -> NDArray[np.intp]:
+        """Its moves that cut at least half its width."""
+        moves = cut_moves(case, self.cut, self.tool)
+        return moves[self.cut.radial_mm[moves] >= INTO_SOLID * self.diameter.value]
+
+
+def _limit(
+    facts: Leaning, cutter: Cutter, place_what: tuple[Case, int, str], times: float, rule: str, do: str
+) -> list[Limit]:
+    """The ratio of a length to the diameter against a rule."""
+    case, move, what = place_what
+    allowed = facts.number(f"{PRACTICE}.{rule}")
+    demand = log_form(times, ((cutter.diameter.path, -1.0),), facts)
+    place = case.place(move)
+    words = f"Line {place.line}: {cutter.who} {what}."
+    return [Limit(place, demand, of(allowed), words, do)] if demand is not None and allowed is not None else []
+
+
+def slots(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+    """The deepest cut at full width, with flood and without."""
+    moves = cutter.solid(case)
+    full = moves[(cutter.cut.radial_mm[moves] >= FULL_WIDTH * cutter.diameter.value) & ~cutter.down.plunging[moves]]
+    wet = (case.moves.flags[full] & Flag.FLOOD) != 0
+    limits = []
+    for group, rule in ((full[wet], "slot_depth_flood"), (full[~wet], "slot_depth")):
+        if group.size:
+            move = int(group[np.argmax(cutter.cut.axial_mm[group])])
+            depth = float(cutter.cut.axial_mm[move])
+            times = depth / cutter.diameter.value
+            what = f"cuts a slot {case.units.length(depth)} deep, {times:.1f} times its diameter"
+            do = "Take the slot in more passes, or narrower ones with room beside the cutter."
+            limits += _limit(
+                facts, cutter, (case, move, what), times, "slot_depth_flood" if cutter.through else rule, do
+            )
+    return limits
+
+
+def plunges(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+    """The deepest way straight down of a milling cutter, by the material that it takes away on it."""
+    moves = cut_moves(case, cutter.cut, cutter.tool)
+    moves = moves[cutter.down.plunging[moves]]
+    if not moves.size:
+        return []
+    lengths = _lengths(cutter, moves)
+    at = int(np.argmax(lengths))
+    times = float(lengths[at]) / cutter.diameter.value
+    what = f"goes straight down {case.units.length(float(lengths[at]))} into solid material, {times:.1f} times its diameter"
+    do = "Go in by a ramp or a helix, drill first, or begin beside the stock."
+    return _limit(facts, cutter, (case, int(moves[at]), what), times, "plunge_depth", do)
+
+
+def _lengths(cutter: Cutter, moves: NDArray[np.intp]) -> Floats:
+    """How far into new material each move goes: what it takes away over the area of its own circle, mm."""
+    lengths: Floats = cutter.cut.volume_mm3[moves] / (math.pi / 4 * cutter.diameter.value**2)
+    return lengths
+
+
+def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+    """The steepest way down into solid material, straight or round."""
+    moves = cutter.solid(case)
+    moves = moves[(cutter.down.fall_mm[moves] > 0) & ~cutter.down.plunging[moves]]
+    allowed = facts.number(f"{PRACTICE}.ramp_angle")
+    if not moves.size or allowed is None:
+        return []
+    angles = np.arctan2(cutter.down.fall_mm[moves], cutter.down.across_mm[moves])
+    move, angle = int(moves[np.argmax(angles)]), float(angles.max())
+    place = case.place(move)
+    what = f"Line {place.line}: {cutter.who} goes down into solid material at {math.degrees(angle):.1f}°."
+    do = "Make the ramp longer, or go down in a helix of several turns."
+    return [Limit(place, log_exact(angle) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do)]
+
+
+def helices(case: Case, facts: Leaning, cutter: Cutter) -> tuple[list[Limit], list[Counted]]:
+    """The narrowest helix into solid material against the least that clears its middle; helices that leave a thin pin."""
+    moves, arcs = cutter.solid(case), case.reading.arcs
+    moves = moves[(cutter.down.fall_mm[moves] > 0) & (case.moves.arc[moves] >= 0)]
+    rows = case.moves.arc[moves]
+    turning = (arcs.plane[rows] == 17) & (np.abs(arcs.sweep_rad[rows]) >= HALF_TURN)
+    moves, rows = moves[turning], rows[turning]
+    if not moves.size:
+        return [], []
+    across = 2 * arcs.radius_mm[rows] + cutter.diameter.value
+    times = across / cutter.diameter.value
+    return _narrow(case, facts, cutter, moves, across), _pins(case, cutter, moves, times)
+
+
+def _narrow(case: Case, facts: Leaning, cutter: Cutter, moves: NDArray[np.intp], across: Floats) -> list[Limit]:
+    at = int(np.argmin(across))
+    width, least = float(across[at]), facts.number(f"{PRACTICE}.helix_least")
+    # The width grows with the cutter: only the way of its axis is sure.
+    share = cutter.diameter.value / width
+    capacity = log_form(width / cutter.diameter.value, ((cutter.diameter.path, share - 1.0),), facts)
+    if least is None or capacity is None:
+        return []
+    place = case.place(int(moves[at]))
+    what = (
+        f"Line {place.line}: {cutter.who} goes down in a helix {case.units.length(width)} wide, "
+        f"{width / cutter.diameter.value:.2f} times its diameter."
+    )
+    do = "Make the helix 1.2 to 1.8 times as wide as the cutter, or drill first."
+    return [Limit(place, of(least), capacity, what, do)]
+
+
+def _pins(case: Case, cutter: Cutter, moves: NDArray[np.intp], times: Floats) -> list[Counted]:
+    thin = np.flatnonzero((times > 2.0) & (times < PIN_BELOW))
+    if not thin.size:
+        return []
+    at = int(thin[np.argmin(times[thin])])
+    place, pin = case.place(int(moves[at])), (float(times[at]) - 2.0) * cutter.diameter.value
+    what = f"Line {place.line}: the helix of {cutter.who} leaves a pin {case.units.length(pin)} thick in its middle."
+    return [Counted(place, what, "Make the helix less than twice as wide as the cutter.", Answer.CARE)]
+
+
+# --- holes -----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """One hole of a drill: for each go (from coming in to coming out again) its first move, the depth at its start and its length, mm."""
+
+    moves: tuple[int, ...]
+    from_mm: tuple[float, ...]
+    length_mm: tuple[float, ...]
+
+
+def holes(case: Case, cutter: Cutter) -> Iterator[Hole]:
+    """The holes that a drill makes, by what it takes away at each place in X and Y."""
+    moves = cut_moves(case, cutter.cut, cutter.tool)
+    moves = moves[cutter.down.fall_mm[moves] > 0]
+    if not moves.size:
+        return
+    at = case.moves.end_mm[moves, :2]
+    new = np.append(True, (np.abs(np.diff(at, axis=0)) > SAME_HOLE_MM).any(axis=1))
+    lengths = _lengths(cutter, moves)
+    for first, last in zip(np.flatnonzero(new), np.append(np.flatnonzero(new)[1:], moves.size), strict=True):
+        yield _hole(case, moves[first:last], lengths[first:last], cutter.down)
+
+
+def _hole(case: Case, moves: NDArray[np.intp], lengths: Floats, down: Depths) -> Hole:
+    """A go ends where the drill comes up to the mouth of the hole; a short lift breaks the chip and leaves it in there."""
+    z = case.moves.end_mm[:, 2]
+    mouth = float(z[moves[0]] + min(down.fall_mm[moves[0]], lengths[0]))
+    firsts, starts, goes, gone, former = [], [], [], 0.0, None
+    for move, length in zip(moves.tolist(), lengths.tolist(), strict=True):
+        out = former is None or float(np.nanmax(z[former : move + 1])) >= mouth - SAME_HOLE_MM
+        if out:
+            firsts.append(move)
+            starts.append(gone)
+            goes.append(0.0)
+        goes[-1] += length
+        gone += length
+        former = move
+    return Hole(tuple(firsts), tuple(starts), tuple(goes))
+
+
+def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+    """The longest go near the top, the longest peck deep down, and the deepest hole, against their rules."""
+    diameter = cutter.diameter.value
+    worst: dict[str, tuple[float, int]] = {}
+
+    def see(rule: str, length: float, move: int) -> None:
+        if length > worst.get(rule, (0.0, -1))[0]:
+            worst[rule] = (length, move)
+
+    for hole in holes(case, cutter):
+        for move, start, length in zip(hole.moves, hole.from_mm, hole.length_mm, strict=True):
+            see("peck_depth" if start >= DEEP * diameter else "drill_depth", length, move)
+        if not cutter.through:
+            see("hole_depth", sum(hole.length_mm), hole.moves[0])
+    says = {
+        "drill_depth": (
+            "drills {} in one go",
+            "Peck (G83), a diameter or less at a time, with the drill all the way out between.",
+        ),
+        "peck_depth": ("pecks {} at a time deep in the hole", "Shorten the pecks (Q) to a diameter or less."),
+        "hole_depth": ("drills a hole {} deep", "Drill from both sides, or take a drill with coolant through it."),
+    }
+    limits = []
+    for rule, (length, move) in worst.items():
+        words, do = says[rule]
+        times = length / diameter
+        what = f"{words.format(case.units.length(length))}, {times:.1f} times its diameter"
+        limits += _limit(facts, cutter, (case, move, what), times, rule, do)
+    return limits
