@@ -10,13 +10,21 @@ from firstoff.verdict.question import Finding, Question
 from firstoff.verdict.questions import (
     below,
     body_contact,
+    chip,
+    chips_out,
+    cuts,
+    duty,
     feed,
     keep_out,
     leftovers,
+    power,
     rapid_contact,
+    reach,
     spindle,
+    strength,
     today,
     tool,
+    torque,
     travel,
     understood,
 )
@@ -36,19 +44,22 @@ ALL: tuple[tuple[Question, Find], ...] = tuple(
         spindle,
         leftovers,
         today,
+        cuts,
+        reach,
+        torque,
+        power,
+        duty,
+        chip,
+        strength,
+        chips_out,
         feed,
     )
 )
 
 NOT_YET = {
-    "cuts": "needs the stock to be followed; not in this version",
-    "reach": "needs the stock to be followed; not in this version",
-    "torque": "needs cutting forces; not in this version",
-    "power": "needs cutting forces; not in this version",
-    "duty": "needs cutting forces; not in this version",
-    "chip": "needs the chip thickness; not in this version",
-    "strength": "needs cutting forces; not in this version",
-    "chips_out": "needs the stock to be followed; not in this version",
     "holding": "needs cutting forces; not in this version",
 }
 """Questions of CONTRACTS that this version cannot put: they are told as unjudged, never left out in silence."""
+
+UNFOLLOWED = frozenset(("understood", "travel", "keep_out", "tool", "today", "feed"))
+"""Questions that can be put without following the stock."""
