@@ -62,6 +62,8 @@ class Fact:
     note: str = ""
     on: datetime | None = None
     where: Where = NOWHERE
+    rests_on: tuple[str, ...] = ()
+    """Facts and settings that a rule took this one from, where nobody stated it: whoever leans on it leans on them."""
 
 
 Word = str | bool | int | datetime | tuple[str, ...]
@@ -134,7 +136,13 @@ class Leaning:
         """The fact at `path`, needed: its absence is recorded as missing."""
         fact = self.facts.facts.get(path)
         self._need(path, fact is not None)
+        self._lean_on_what_it_rests_on(fact)
         return fact
+
+    def _lean_on_what_it_rests_on(self, fact: Fact | None) -> None:
+        for path in fact.rests_on if fact is not None else ():
+            if self.facts.has(path):
+                self.leaned[path] = None
 
     def setting(self, path: str) -> Word | None:
         """The word at `path`, needed: its absence is recorded as missing."""
@@ -154,6 +162,7 @@ class Leaning:
         fact = self.facts.facts.get(path)
         if fact is not None:
             self.leaned[path] = None
+            self._lean_on_what_it_rests_on(fact)
         return fact
 
     def setting_if_known(self, path: str) -> Word | None:
