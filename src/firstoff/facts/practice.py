@@ -37,15 +37,14 @@ class Rule:
 RULES: Mapping[str, Rule] = {
     "air_share": Rule("share of a tool's time at feed in air that a right zero and a right blank do not give", "0.95(20)"),
     "first_bite": Rule("first bite of a tool over its usual one, by cross-section, at which something is not as meant", "4(1.5)"),
-    "rubbing_share": Rule("share of a tool's cutting time below the least chip that an edge bears", "0.30(12)"),
     "rubbing_time": Rule("longest run below the least chip that an edge bears", "1.0(4) s", dimension="time"),
     "run_out_share": Rule(
         "run-out over feed per edge at which one edge of two no longer cuts", "1.0(2)", "by geometry 1 for two edges"
     ),
     "slot_depth": Rule(
-        "depth of a slot over the cutter's diameter at which chips jam, without flood", "1.5(5)", "slots to one diameter go well"
+        "depth of a slot over the cutter's diameter at which chips jam, without flood", "1.7(5)", "slots to one diameter go well"
     ),
-    "slot_depth_flood": Rule("the same with flood", "2.5(8)", "slots to one and a half diameters go well under flood"),
+    "slot_depth_flood": Rule("the same with flood", "2.5(7)", "slots to one and a half diameters go well under flood"),
     "drill_depth": Rule("depth over diameter that a drill can go without coming up", "5(1.5)", "three diameters go well"),
     "peck_depth": Rule(
         "length of a peck over diameter, deep in the hole, at which chips jam", "2.0(6)", "pecks of one diameter go well"
@@ -55,7 +54,7 @@ RULES: Mapping[str, Rule] = {
         "eight diameters go well",
     ),
     "helix_least": Rule(
-        "width of a helix over the cutter's diameter below which its middle does not come away", "1.10(6)", "1.2 and wider goes well"
+        "width of a helix over the cutter's diameter below which its middle does not come away", "1.10(5)", "1.2 and wider goes well"
     ),
     "ramp_angle": Rule(
         "angle of a ramp into solid material at which a milling cutter jams", "9(3) deg", "5 degrees go well in aluminium", "angle"
