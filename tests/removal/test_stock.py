@@ -38,7 +38,10 @@ def test_a_box_weighs_what_it_is(x_shift: float, y_shift: float, wide: float, de
     blank = BoxBlank(Extent(0, wide, 0, deep, 0.4 - high, 0.4))
     field, cover = field_of(blank, grid), cover_of(blank, grid)
     assert volume_mm3(field, cover) == pytest.approx(wide * deep * high, rel=1e-6)
-    assert abs(volume_mm3(field) - wide * deep * high) <= 0.5 * grid.cell_mm * 2 * (wide + deep) * high + high * grid.cell_mm**2
+    assert (
+        abs(volume_mm3(field) - wide * deep * high)
+        <= 0.5 * grid.cell_mm * 2 * (wide + deep) * high + high * grid.cell_mm**2
+    )
     assert np.array_equal(cover > 0, field.top > NOTHING)
 
 

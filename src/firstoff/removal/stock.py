@@ -7,13 +7,16 @@ the largest blank and questions of grip and clean-up of the smallest.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.program.moves import Floats
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field, Grid, Heights
+from firstoff.removal.growing import laid_on, moved_faces
+from firstoff.removal.scan.columns import columns_of
+from firstoff.removal.shape import Shape
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,9 @@ class Faces:
     y_high: float = 0.0
     z_low: float = 0.0
     z_high: float = 0.0
+
+    def plus(self, other: Faces) -> Faces:
+        return Faces(*(one + more for one, more in zip(astuple(self), astuple(other), strict=True)))
 
     @property
     def side(self) -> float:
@@ -90,14 +96,50 @@ class CylinderBlank:
         return Extent(x - r, x + r, y - r, y + r, self.z_low_mm, self.z_high_mm)
 
 
-Blank = BoxBlank | CylinderBlank
+@dataclass(frozen=True, slots=True)
+class ShapeBlank:
+    """A shape from a file, where it stands in the work frame, with its faces moved by `by`."""
+
+    shape: Shape
+    by: Faces = NOT_MOVED
+
+    @property
+    def extent(self) -> Extent:
+        low, high = self.shape.low_mm, self.shape.high_mm
+        return Extent(low[0], high[0], low[1], high[1], low[2], high[2]).outward(self.by)
+
+
+@dataclass(frozen=True, slots=True)
+class LeftBlank:
+    """What an earlier job left, moved by `shift_mm` from that job's work frame into this one's, with its faces moved by `by`. Where the
+    two grids differ its walls are known to half an old cell's diagonal; add that to `by` where it counts."""
+
+    field: Field
+    shift_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    by: Faces = NOT_MOVED
+
+    @property
+    def extent(self) -> Extent:
+        grid, (x, y, z) = self.field.grid, self.shift_mm
+        rows, columns = np.nonzero(self.field.top > NOTHING)
+        if not rows.size:
+            return Extent(x, x, y, y, z, z)
+        x_low, x_high = (grid.x0_mm + x + grid.cell_mm * int(k) for k in (columns.min(), columns.max() + 1))
+        y_low, y_high = (grid.y0_mm + y + grid.cell_mm * int(k) for k in (rows.min(), rows.max() + 1))
+        top = grid.z0_mm + float(self.field.top.max())
+        return Extent(x_low, x_high, y_low, y_high, self.field.bottom_mm + z, top + z).outward(self.by)
+
+
+Blank = BoxBlank | CylinderBlank | ShapeBlank | LeftBlank
 
 
 def grown(blank: Blank, by: Faces) -> Blank:
     """The same blank with its faces moved outward (negative: inward): the largest or smallest that its doubt allows."""
     if isinstance(blank, BoxBlank):
         return BoxBlank(blank.extent.outward(by))
-    return _grown_cylinder(blank, by)
+    if isinstance(blank, CylinderBlank):
+        return _grown_cylinder(blank, by)
+    return replace(blank, by=blank.by.plus(by))
 
 
 def _grown_cylinder(blank: CylinderBlank, by: Faces) -> CylinderBlank:
@@ -110,7 +152,11 @@ def field_of(blank: Blank, grid: Grid) -> Field:
     """Heights of the blank at the centres of the grid's cells; what lies outside the grid is not there."""
     if isinstance(blank, BoxBlank):
         return field_of_box(blank, grid)
-    return field_of_cylinder(blank, grid)
+    if isinstance(blank, CylinderBlank):
+        return field_of_cylinder(blank, grid)
+    if isinstance(blank, ShapeBlank):
+        return field_of_shape(blank, grid)
+    return field_of_left(blank, grid)
 
 
 def field_of_box(blank: BoxBlank, grid: Grid) -> Field:
@@ -128,12 +174,25 @@ def field_of_cylinder(blank: CylinderBlank, grid: Grid) -> Field:
     return _upright(away < blank.radius_mm, blank.z_low_mm, blank.z_high_mm, grid)
 
 
+def field_of_shape(blank: ShapeBlank, grid: Grid) -> Field:
+    """A shape, hollows under overhangs included. Raises `InputError` if it is not closed."""
+    scanned = columns_of(blank.shape, grid)
+    return _with_faces(scanned.top, scanned.gaps, scanned.bottom_mm - grid.z0_mm, blank.by, grid)
+
+
+def field_of_left(blank: LeftBlank, grid: Grid) -> Field:
+    """What an earlier job left, to the last bit where its grid lies cell on cell with this one."""
+    return _with_faces(*laid_on(blank.field, grid, blank.shift_mm), blank.by, grid)
+
+
 def cover_of(blank: Blank, grid: Grid) -> NDArray[np.float32]:
     """f4[rows, columns]: area that each cell stands for, in cells, so that heights times cover is the blank's true volume.
 
     A cell whose centre lies inside counts with what is covered of it; what is covered of a cell whose centre lies outside is given to its
-    neighbour inwards. 1 within, about 0.5 to 1.5 along an edge, 0 outside.
+    neighbour inwards. 1 within, about 0.5 to 1.5 along an edge, 0 outside. A shape or what a job left counts whole cells.
     """
+    if isinstance(blank, ShapeBlank | LeftBlank):
+        return (field_of(blank, grid).top > NOTHING).astype("f4")
     if isinstance(blank, BoxBlank):
         box = blank.extent
         across = _cover_along(grid.x0_mm, grid.cell_mm, grid.columns, box.x_low, box.x_high)
@@ -175,6 +234,13 @@ def frozen_field(grid: Grid, top: Heights, bottom_mm: float, gaps: Floats | None
     for array in (top, gaps):
         array.setflags(write=False)
     return Field(grid, top, bottom_mm, gaps)
+
+
+def _with_faces(top: Heights, gaps: Floats, bottom: float, by: Faces, grid: Grid) -> Field:
+    if by != NOT_MOVED:
+        sides, ends = (by.x_low, by.x_high, by.y_low, by.y_high), (by.z_low, by.z_high)
+        top, gaps, bottom = moved_faces(top, gaps, bottom, grid.cell_mm, sides, ends)
+    return frozen_field(grid, top, bottom + grid.z0_mm, gaps)
 
 
 def _centres_x(grid: Grid) -> Floats:
