@@ -1,0 +1,166 @@
+"""How far tool and wall give way: springs in series between the place where the edge makes the wall and the ground.
+
+Each spring is a compliance in mm/N at best estimates with its exponents (d ln compliance / d ln fact), so that a bend is a form in
+logarithms like the force that makes it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from firstoff.facts.fact import Leaning
+from firstoff.loads.cut_loads import Candidate
+from firstoff.removal.swept import ThinWall
+from firstoff.verdict.forms import Form
+
+FRAME = "machine.frame.stiffness"
+SPINDLE = "machine.spindle.stiffness"
+STEP = 1e-4
+"""Part of a fact that it is moved by for its exponent."""
+WALL_BREADTH = 1.0
+"""Breadth over height of a long wall that bears a push at the end of its top edge: half of the 1.98 that a push far from the ends finds,
+0.168·F·h²/D for a plate held along one edge (Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 1959; from memory)."""
+POISSON = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Spring:
+    """One thing that gives way."""
+
+    name: str
+    mm_per_n: float
+    exponents: tuple[tuple[str, float], ...]
+
+
+def springs_at(facts: Leaning, name: str, candidate: Candidate) -> tuple[Spring, ...] | None:
+    """Frame, spindle, holder and tool as the wall at a station feels them, in that order; None if a fact is missing."""
+    normal = _across(candidate.way)
+    found = [
+        _frame(facts, normal),
+        _stiff(facts, SPINDLE, "spindle"),
+        _stiff(facts, f"tools.{name}.holder_stiffness", "holder"),
+        _tool(facts, name, candidate.lever_mm),
+    ]
+    springs = tuple(spring for spring in found if spring is not None)
+    return springs if len(springs) == len(found) else None
+
+
+def wall_spring(facts: Leaning, wall: ThinWall) -> Spring | None:
+    """A thin wall pushed at its top: a plate that is held along its foot, as broad as what of it bears the push."""
+    material = facts.setting("job.material")
+    modulus = facts.number(f"materials.{material}.modulus") if material is not None else None
+    if modulus is None:
+        return None
+    height, thick = wall.height_mm, wall.thickness_mm
+    inertia = min(wall.length_mm, WALL_BREADTH * height) * thick**3 / 12
+    compliance = height**3 * (1 - POISSON**2) / (3 * modulus.value * inertia)
+    return Spring("thin wall", compliance, ((modulus.path, -1.0),))
+
+
+def axial_spring(facts: Leaning) -> Spring | None:
+    """What gives way along Z; tool and holder are stiff along their axis beside it."""
+    return _frame(facts, (0.0, 0.0, 1.0))
+
+
+def in_series(springs: Sequence[Spring], facts: Leaning) -> Form:
+    """Logarithm of the compliance of all of them, mm/N."""
+    total = sum(spring.mm_per_n for spring in springs)
+    exponents: dict[str, float] = {}
+    for spring in springs:
+        for path, exponent in spring.exponents:
+            exponents[path] = exponents.get(path, 0.0) + exponent * spring.mm_per_n / total
+    known = facts.facts.facts
+    at_best = sum(exponent * math.log(known[path].value) for path, exponent in exponents.items())
+    return Form(math.log(total) - at_best, tuple(exponents.items()))
+
+
+def softest(springs: Sequence[Spring]) -> Spring:
+    """The one that gives most."""
+    return max(springs, key=lambda spring: spring.mm_per_n)
+
+
+def _across(way: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Level direction across the way, where the wall stands; any if the way is upright."""
+    length = math.hypot(way[0], way[1])
+    return (-way[1] / length, way[0] / length, 0.0) if length > 0 else (1.0, 0.0, 0.0)
+
+
+def _stiff(facts: Leaning, path: str, name: str) -> Spring | None:
+    fact = facts.number(path)
+    return None if fact is None else Spring(name, 1.0 / fact.value, ((path, -1.0),))
+
+
+def _frame(facts: Leaning, normal: tuple[float, float, float]) -> Spring | None:
+    """The frame along one direction: one stiffness for all, or the three of the axes, of which those count that the direction has."""
+    if FRAME in facts.facts.facts or not any(facts.facts.under(f"{FRAME}.")):
+        return _stiff(facts, FRAME, "frame")
+    shares = []
+    for axis, part in zip("xyz", normal, strict=True):
+        if abs(part) < NEGLIGIBLE:
+            continue
+        fact = facts.number(f"{FRAME}.{axis}")
+        if fact is None:
+            return None
+        shares.append((fact.path, part * part / fact.value))
+    total = sum(share for _, share in shares)
+    return Spring("frame", total, tuple((path, -share / total) for path, share in shares))
+
+
+NEGLIGIBLE = 0.03
+"""A direction that has less than this of an axis does not bend it: a thousandth of the compliance."""
+
+
+def _tool(facts: Leaning, name: str, lever_mm: float) -> Spring | None:
+    """A rod held in the holder: fluted part, neck if it has one, shank, each with its own section."""
+
+    def path(symbol: str) -> str:
+        return f"tools.{name}.{symbol}"
+
+    needed = {symbol: facts.number(path(symbol)) for symbol in ("modulus", "core_ratio", "DC", "OHX")}
+    known = {symbol: facts.number_if_known(path(symbol)) for symbol in ("APMX", "DN", "LU", "DMM")}
+    values = {symbol: fact.value for symbol, fact in {**needed, **known}.items() if fact is not None}
+    if any(fact is None for fact in needed.values()):
+        return None
+
+    def compliance(at: Mapping[str, float]) -> float:
+        return _rod(at, lever_mm)
+
+    total = compliance(values)
+    if total <= 0:
+        return Spring("tool", 0.0, ())
+    exponents = tuple((path(symbol), _exponent(compliance, values, symbol)) for symbol in values)
+    return Spring("tool", total, tuple((where, one) for where, one in exponents if one != 0.0))
+
+
+def _rod(at: Mapping[str, float], lever_mm: float) -> float:
+    """mm/N at a push `lever_mm` above the tip: Σ (x₁³ − x₀³)/(3·E·I) over the sections, x from the push towards the holder (Euler-
+    Bernoulli; the fluted part counts as a rod of `core_ratio` times DC)."""
+    out = at["OHX"]
+    flute_top = min(at.get("APMX", out), out)
+    neck_top = min(max(at.get("LU", flute_top), flute_top), out)
+    shank = at.get("DMM", at["DC"])
+    sections = ((flute_top, at["core_ratio"] * at["DC"]), (neck_top, at.get("DN", shank)), (out, shank))
+    total, below = 0.0, 0.0
+    for top, diameter in sections:
+        above = max(top - lever_mm, below)
+        total += (above**3 - below**3) / (3 * at["modulus"] * math.pi * diameter**4 / 64)
+        below = above
+    return total
+
+
+def _exponent(of: Callable[[Mapping[str, float]], float], values: Mapping[str, float], symbol: str) -> float:
+    """d ln(of) / d ln(value), by a small step to either side."""
+    more = of({**values, symbol: values[symbol] * (1 + STEP)})
+    less = of({**values, symbol: values[symbol] * (1 - STEP)})
+    exponent = (math.log(more) - math.log(less)) / (2 * STEP) if more > 0 and less > 0 else 0.0
+    return exponent if abs(exponent) > STEP else 0.0
+
+
+def as_length(log_form: Form, facts: Leaning) -> Form:
+    """A length that is known in logarithms as one in mm, to first order about the best estimates."""
+    known = facts.facts.facts
+    value = math.exp(log_form.at(lambda path: math.log(known[path].value)))
+    terms = tuple((path, value * exponent / known[path].value) for path, exponent in log_form.terms)
+    return Form(value - sum(factor * known[path].value for path, factor in terms), terms)

@@ -1,0 +1,206 @@
+"""Part: will walls and floors be on size?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from firstoff.facts.fact import Leaning
+from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.verdict.bending import Spring, as_length, axial_spring, in_series, softest, springs_at, wall_spring
+from firstoff.verdict.case import Case, best
+from firstoff.verdict.features import Toleranced, toleranced
+from firstoff.verdict.followed import Followed
+from firstoff.verdict.forms import Form, Scale, of
+from firstoff.verdict.load_forms import log_form
+from firstoff.verdict.positions import tip_in_work
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Place, Question, Risk
+from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
+
+QUESTION = Question("size", Risk.PART, "Will walls and floors be on size?")
+UM = 1000.0
+SWINGS = (0.7, 1.4)
+"""Edges that pass at this many times the frame's own frequency swing it by more than a push at rest would bend it twice over (one mass
+on a spring: 1/|1 − r²|)."""
+SPRING_PASS = "Take the last cut again (a spring pass), leave less for it, or hold the tool shorter."
+NOT_LOOKED_AT = (
+    "The program is taken to aim at the middle of the tolerance, for diameters and lengths as written. The axes' own errors, heat, tilt "
+    "of the spindle and wear on the way were not looked at."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Off:
+    """How far one cut leaves a feature off its size, mm; positive = material left. `bend` is the logarithm of what gives way (None:
+    nothing pushes) and `way` its sign; `rest` is what is not bend, `rest_words` names it."""
+
+    move: int
+    name: str
+    rest: Form
+    rest_words: str
+    do: str
+    bend: Form | None = None
+    way: float = 1.0
+    gives: str = ""
+    """What gives most."""
+
+    def whole(self, facts: Leaning) -> Form:
+        return self.rest if self.bend is None else self.rest + as_length(self.bend, facts).scaled(self.way)
+
+
+def find(case: Case, facts: Leaning) -> Finding:
+    """Each wall and floor with a tolerance: what gives way while the edge makes it, run-out, and the doubt of diameter or length.
+
+    Held against half of the tolerance twice: the push alone in logarithms, because its doubt is one of factors, and the whole in µm.
+    """
+    features = toleranced(facts, "wall", "floor")
+    if not features:
+        return Finding(not_asked="no wall, bore, slot, pocket or floor with a tolerance among the features")
+    told, needs = cut_program(case, facts)
+    if told is None:
+        return Finding((), tuple(needs))
+    stretches = list(with_loads(case, facts, told, needs))
+    whole: list[Limit] = []
+    push: list[Limit] = []
+    counted: list[Counted] = []
+    clear: list[str] = []
+    for feature in features:
+        makers = [one for one in stretches if feature.made_by(one.tool)]
+        walls = feature.kind == "wall"
+        found = list(_walls(case, facts, told, makers, feature.walls) if walls else _floors(case, facts, told, makers))
+        whole += [limit for off in found for limit in _both_ways(case, facts, feature, off)]
+        push += [_push(case, facts, feature, off, off.bend) for off in found if off.bend is not None]
+        counted += [one for maker in makers if found and (one := _swings(case, facts, maker)) is not None]
+        if found:
+            clear.append(_clear(case, facts, feature, found))
+        elif not needs and not facts.missing:
+            counted.append(_nothing_makes_it(feature))
+    checks = (
+        Check(Scale.DIFFERENCE, "µm", tuple(whole), (), " ".join(clear)),
+        Check(Scale.RATIO, "µm", tuple(push)),
+        Check(Scale.COUNT, "", (), tuple(counted)),
+    )
+    return Finding(checks, tuple(needs), (NOT_LOOKED_AT, *doubts_of(stretches)))
+
+
+def _walls(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch], count: int) -> Iterator[Off]:
+    """The stations that push a wall's edge most, and the thin walls of their stretch; each error counts once a wall of the size."""
+    for maker in makers:
+        diameter, run_out = facts.number(f"tools.{maker.name}.DC"), facts.number(f"tools.{maker.name}.run_out")
+        if diameter is None or run_out is None:
+            continue
+        # Run-out turns a tool as if it were wider by what the indicator reads; DC as written is what the path was made for.
+        rest = (-of(diameter) + diameter.value - of(run_out)).scaled(count / 2)
+        words = f"run-out {case.units.fine(run_out.value)}, doubt of its diameter {case.units.fine(diameter.u)}"
+        thin = [wall for wall in told.surfaces.thin_walls if maker.first_move <= wall.move <= maker.last_move]
+        for candidate in candidates(maker, Quantity.WALL):
+            springs = springs_at(facts, maker.name, candidate)
+            if springs is None:
+                continue
+            yield _bent(facts, count, maker, candidate, springs, candidate.move, rest, words)
+            for wall in thin:
+                soft = wall_spring(facts, wall)
+                if soft is not None:
+                    yield _bent(facts, count, maker, candidate, (*springs, soft), wall.move, rest, words)
+
+
+def _bent(
+    facts: Leaning,
+    count: int,
+    maker: Stretch,
+    candidate: Candidate,
+    springs: Sequence[Spring],
+    move: int,
+    rest: Form,
+    words: str,
+) -> Off:
+    force = log_form(abs(candidate.value), candidate.exponents, facts)
+    bend = None if force is None else force + in_series(springs, facts) + math.log(count)
+    name = tool_words(maker.name, maker.tool)
+    return Off(move, name, rest, words, SPRING_PASS, bend, math.copysign(1.0, candidate.value), softest(springs).name)
+
+
+def _floors(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch]) -> Iterator[Off]:
+    """The greatest floor of each tool: the height of its tip over the work zero, and how far the cut lifts it."""
+    for maker in makers:
+        floors = [one for one in told.surfaces.floors if maker.first_move <= one.move <= maker.last_move]
+        if not floors:
+            continue
+        floor = max(floors, key=lambda one: one.area_mm2)
+        tip = tip_in_work(case, facts, int(case.moves.frame[floor.move, 2]), floor.tool)
+        if tip is None:
+            continue
+        rest = tip - best(facts.facts, tip)
+        words = "doubt of its length and of the zero"
+        do = "Measure the tool and the zero again, or cut the floor in two depths and measure between them."
+        name = tool_words(maker.name, maker.tool)
+        yield Off(floor.move, name, rest, words, do)
+        for candidate in candidates(maker, Quantity.FLOOR):
+            spring, force = axial_spring(facts), log_form(abs(candidate.value), candidate.exponents, facts)
+            if spring is not None and force is not None:
+                bend = force + in_series((spring,), facts)
+                way = math.copysign(1.0, candidate.value)
+                yield Off(candidate.move, name, rest, words, do, bend, way, spring.name)
+
+
+def _both_ways(case: Case, facts: Leaning, feature: Toleranced, off: Off) -> list[Limit]:
+    """Too much left, and too much taken, against half of the tolerance."""
+    whole, allowed = off.whole(facts), of(feature.tol, UM / 2)
+    value, place = best(facts.facts, whole), case.place(off.move)
+    side = "left" if value >= 0 else "taken"
+    gives = (
+        f"gives way by {case.units.fine(_bend_mm(facts, off))}, most of it the {off.gives}; with "
+        if off.bend
+        else "has "
+    )
+    what = (
+        f"Line {place.line}: {off.name} {gives}{off.rest_words}. In all {case.units.fine(abs(value))} too much is {side} of the "
+        f"{feature.what}; {case.units.fine(feature.tol.value / 2)} either way are allowed."
+    )
+    return [Limit(place, whole.scaled(sign * UM), allowed, what, off.do) for sign in (1.0, -1.0)]
+
+
+def _push(case: Case, facts: Leaning, feature: Toleranced, off: Off, bend: Form) -> Limit:
+    place = case.place(off.move)
+    what = (
+        f"Line {place.line}: {off.name} gives way by {case.units.fine(_bend_mm(facts, off))} while it makes the {feature.what}, most of "
+        f"it the {off.gives}; {case.units.fine(feature.tol.value / 2)} either way are allowed."
+    )
+    return Limit(place, bend + math.log(UM), of(feature.tol) + math.log(UM / 2), what, off.do)
+
+
+def _bend_mm(facts: Leaning, off: Off) -> float:
+    return 0.0 if off.bend is None else best(facts.facts, as_length(off.bend, facts))
+
+
+def _swings(case: Case, facts: Leaning, maker: Stretch) -> Counted | None:
+    """Edges that pass about as often as the frame swings by itself: what a push at rest bends is then no guide."""
+    mode = facts.number_if_known("machine.frame.first_mode")
+    edges = facts.setting_if_known(f"tools.{maker.name}.ZEFP")
+    if (
+        mode is None
+        or not isinstance(edges, int)
+        or not SWINGS[0] < abs(maker.turns_per_s) * edges / mode.value < SWINGS[1]
+    ):
+        return None
+    place = case.place(maker.first_move)
+    what = (
+        f"Line {place.line}: the edges of {maker.name} pass {abs(maker.turns_per_s) * edges:.0f} times a second, near the {mode.value:.0f} a "
+        "second at which the frame swings by itself: it may move many times as far as it is pushed."
+    )
+    return Counted(place, what, "Change S by a third, or listen to a light cut first.", Answer.CARE)
+
+
+def _nothing_makes_it(feature: Toleranced) -> Counted:
+    who = f"T{feature.tool}" if feature.tool is not None else "No tool"
+    what = f"{who} makes no {feature.kind} that was followed, so the {feature.what} could not be judged."
+    do = "Say which T makes it (tool = ...). What a drill or a tap leaves is not reckoned: measure the first one."
+    return Counted(Place(0), what, do, Answer.UNJUDGED, f"{feature.path}.tool")
+
+
+def _clear(case: Case, facts: Leaning, feature: Toleranced, found: Sequence[Off]) -> str:
+    worst = max(found, key=lambda off: abs(best(facts.facts, off.whole(facts))))
+    off = case.units.fine(abs(best(facts.facts, worst.whole(facts))))
+    bend = f"{case.units.fine(_bend_mm(facts, worst))} of bend, " if worst.bend is not None else ""
+    return f"The {feature.what} comes out {off} off ({bend}{worst.rest_words}); {case.units.fine(feature.tol.value / 2)} either way are allowed."
