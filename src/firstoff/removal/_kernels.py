@@ -811,9 +811,11 @@ PARTS = 5  # parts of a body: `facts.assembly.Part`
 PROBED_AT_FEED, PROBED_AT_RAPID = 1, 2  # bits of what is asked about a part, and of how a station is made
 NO_GAP = 1e9
 # Columns of `near`: gaps of the body as it is, shrunk and grown; move; tip; the cell that is nearest and its height; whether the gap is
-# parted upward, and whether the cell is still as the blank was. KEPT is only for the work: something was kept at this station.
-GAP, SHRUNK, GROWN, MOVE, TIP_X, TIP_Y, TIP_Z, CELL_ROW, CELL_COLUMN, CELL_HEIGHT, UPWARD, FRESH, KEPT = range(13)
-NEAR = 13
+# parted upward, and whether the cell is still as the blank was. The last
+# three are only for the work: something was kept at this station, stations so far, height that nothing in the tile stands over.
+GAP, SHRUNK, GROWN, MOVE, TIP_X, TIP_Y, TIP_Z, CELL_ROW, CELL_COLUMN, CELL_HEIGHT, UPWARD, FRESH, KEPT, COUNT, HIGHEST = range(15)
+NEAR = 15
+AGAIN = 64.0  # stations after which the highest place of a tile is looked up again
 # Columns of `parts`, one row for each part of each body: greatest radius (-1 = no such part), lowest height over the tip, its rows in
 # `slopes` from .. to, when it is asked about.
 PART_REACH, PART_BOTTOM, PART_FIRST, PART_END, PART_ASKED = range(5)
@@ -1023,6 +1025,16 @@ def _probe_part(
 
 
 @njit(cache=True, nogil=True)
+def _tile_height(coarse: Singles, box: Longs) -> float:
+    """Nothing in a tile is higher."""
+    most = NOTHING
+    for bi in range(box[0] // BLOCK, (box[1] - 1) // BLOCK + 1):
+        for bj in range(box[2] // BLOCK, (box[3] - 1) // BLOCK + 1):
+            most = max(most, coarse[bi, bj])
+    return float(most)
+
+
+@njit(cache=True, nogil=True)
 def _key(stretch: int, part: int, made: int) -> int:
     return (stretch * PARTS + part) * 2 + (1 if made == PROBED_AT_RAPID else 0)
 
@@ -1033,13 +1045,18 @@ def _probe_station(
     move: int, what: Ints, touch: float, near: Floats, grown: Floats, one: Floats,
 ) -> None:  # fmt: skip
     """The cells of one tile held against every part of a body that is asked about at one station."""
+    if one[COUNT] % AGAIN == 0.0:
+        one[HIGHEST] = _tile_height(coarse, box)
+    one[COUNT] += 1.0
+    low = min(tip[2], former[2]) - place[TOP_Z] - one[HIGHEST]
     for n in range(PARTS):
         of = what[BODY] * PARTS + n
         if parts[of, PART_REACH] >= 0.0 and int(parts[of, PART_ASKED]) & what[MADE]:
             key = _key(what[STRETCH], n, what[MADE])
-            _probe_part(
-                top, maker, coarse, box, place, slopes, parts[of], tip, former, move, touch, near, grown, key, one
-            )  # fmt: skip
+            if low + parts[of, PART_BOTTOM] < max(grown[key], _wanted_below(near[key], move, touch)):
+                _probe_part(
+                    top, maker, coarse, box, place, slopes, parts[of], tip, former, move, touch, near, grown, key, one
+                )  # fmt: skip
 
 
 @njit(cache=True, nogil=True)

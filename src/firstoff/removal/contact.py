@@ -141,13 +141,17 @@ def _goes_free(pieces: Pieces, stretch: Ints, body: Ints, bodies: Bodies) -> NDA
 
 def _in_own_hole(pieces: Pieces, stretch: Ints, down: NDArray[np.intp]) -> NDArray[np.bool_]:
     """bool[D]: the same stretch of the tool has fed at the same place as deep or deeper before."""
+    if not down.size:
+        return np.zeros(0, np.bool_)
     feeds = np.flatnonzero(~pieces.rapid & ~pieces.ghost)
     points = np.concatenate([pieces.end_mm[feeds], pieces.start_mm[feeds], pieces.end_mm[down]])
     order = np.concatenate([feeds, feeds, down])
-    places = np.column_stack([np.round(points[:, :2] / SAME_PLACE_MM), stretch[order]])
-    _, place = np.unique(places, axis=0, return_inverse=True)
-    heights, height = np.unique(points[:, 2], return_inverse=True)
     asks = np.arange(len(points)) >= 2 * len(feeds)
+    places = _place_keys(points, stretch[order])
+    there = np.isin(places, places[asks])
+    points, order, asks = points[there], order[there], asks[there]
+    _, place = np.unique(places[there], return_inverse=True)
+    heights, height = np.unique(points[:, 2], return_inverse=True)
     highest = len(heights)
     # Each place lies below all places before it, so that the lowest so far never looks into another place.
     level = place.ravel() * (highest + 1)
@@ -157,6 +161,13 @@ def _in_own_hole(pieces: Pieces, stretch: Ints, down: NDArray[np.intp]) -> NDArr
     fed = np.append(heights, np.inf)[(lowest + level)[asks]]
     own: NDArray[np.bool_] = fed <= pieces.end_mm[down, 2] + SAME_PLACE_MM
     return own
+
+
+def _place_keys(points: Floats, stretch: Ints) -> NDArray[np.int64]:
+    """i8[K]: one number for each X, Y and stretch (a machine is less than 33 m wide and calls less than 8000 tools)."""
+    across = np.clip(np.round(points[:, :2] / SAME_PLACE_MM), -(2**24), 2**24).astype(np.int64) + 2**24
+    keys: NDArray[np.int64] = (stretch.astype(np.int64) << 50) + (across[:, 0] << 25) + across[:, 1]
+    return keys
 
 
 def nothing_near(asked: Asked, cap_mm: float = CAP_MM) -> Nearest:
