@@ -11,8 +11,8 @@ from firstoff.facts.assembly import Assembly, Part, Segment
 from firstoff.facts.fact import Fact, FactSet
 from firstoff.loads.accumulate import Work
 from firstoff.motion.timeline import Timeline
-from firstoff.path.pieces import Stations
-from firstoff.program.moves import Kind, Moves
+from firstoff.path.pieces import Pieces, Stations
+from firstoff.program.moves import Arcs, Kind, Moves
 from firstoff.removal.swept import ANGLES, RINGS, SLICES, Engagement
 
 MATERIAL = "alloy"
@@ -99,6 +99,19 @@ def moves_of(
     )  # fmt: skip
 
 
+def pieces_of(moves: Moves, start: Sequence[float] = (0.0, 0.0, 0.0)) -> Pieces:
+    """The moves as straight pieces, from `start`."""
+    count = len(moves)
+    numbers = np.arange(count, dtype=np.int32)
+    begin = np.vstack([np.asarray(start, float)[None], moves.end_mm[:-1]])
+    none = np.empty(0)
+    arcs = Arcs(np.empty((0, 2)), np.empty(0, np.uint8), none, none, none)
+    return Pieces(
+        numbers, moves.tool, begin, moves.end_mm, np.full(count, -1, np.int32), arcs, np.isin(moves.kind, [int(Kind.RAPID)]),
+        np.zeros(count, bool), np.empty(0, np.int32),
+    )  # fmt: skip
+
+
 def timeline_of(moves: Moves, lengths: Sequence[float], low: float = 1.0, high: float = 1.0) -> Timeline:
     """Every move at its commanded feed; the bracket as parts of it."""
     feed, length = moves.feed_mm_per_s, np.asarray(lengths, float)
@@ -155,4 +168,4 @@ def arc_side(height: float, low: float, high: float) -> np.ndarray:
 
 def work_of(moves: Moves, timeline: Timeline, assembly: Assembly, given: FactSet, **more: object) -> Work:
     """Everything that loads are reckoned for, with one tool T1."""
-    return Work(moves, timeline, {1: assembly}, given, MATERIAL, **more)  # type: ignore[arg-type]
+    return Work(moves, timeline, pieces_of(moves), {1: assembly}, given, MATERIAL, **more)  # type: ignore[arg-type]

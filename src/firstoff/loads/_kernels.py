@@ -5,11 +5,11 @@ half of the cutter, place 89 ends where it leaves it. An edge with helix stands 
 p - lag·z above it. What one edge feels is spread over the places of its *bottom*; sums over all edges and the search for peaks then need no
 slices along the axis, and a helix shifts load between places but adds none.
 
-Frame: x along the way seen from above, y to its left, z up; forces are those on the part. Symbols: c chip of an even cutter, mm; b length of
-edge in material, mm; r radius, mm; t, e cutting and edge force per length of edge, N/mm.
-
 With run-out one edge, the *worst*, cuts more than the others; what it leaves them they share evenly. `law` f8[L, 8] holds forces of one edge
-by chip, row u for c = top·(u/(L - 1))²: see its columns below. Arrays marked "filled" are outputs.
+per mm of its length by c, the chip that an even cutter would have: row u for c = top·(u/(L - 1))².
+
+Frame: x along the way seen from above, y to its left, z up; forces are those on the part. Symbols: c chip, mm; b length of edge in
+material, mm; r radius, mm; n normal of the edge, f unit vector of the way. Arrays marked "filled" are outputs.
 """
 
 from __future__ import annotations
@@ -33,20 +33,23 @@ HALF = 90
 """Places of its front half: `removal.swept.ANGLES`."""
 PLACE = 2.0 * math.pi / TURN
 
-# Columns of `law`: cutting force and edge force of the mean edge, its derivative to mc; the same of the worst edge and its derivative to
-# the logarithm of run-out; cutting force without run-out and its derivative to mc.
+# Columns of `law`: cutting force and edge force of the mean edge, its derivative to mc; cutting force of the worst edge, its derivatives to
+# mc and to ln(run-out); cutting force without run-out and its derivative to mc.
 MEAN, MEAN_EDGE, MEAN_MC, WORST, WORST_MC, WORST_RUN, PLAIN, PLAIN_MC = range(8)
 
-# Columns of `tool`: edges, places of lag per mm of height, height and radius of the straight part's lower end, radius of the flat end,
-# greatest chip of `law`, edge force of an edge that cuts, sense of turning (+1 clockwise seen from above), way of the helix (+1 lifts).
-EDGES, LAG, STRAIGHT_Z, STRAIGHT_R, END_R, TOP, EDGE_FORCE, SENSE, HAND = range(9)
+# `tool`: edges, places of lag per mm of height, height and radius of the straight part's lower end, radius of the flat end, greatest chip of
+# `law`, edge force of an edge that cuts, sense of turning (+1 clockwise seen from above), way of the helix (+1 lifts), rings of the end face
+# that lie on its flat.
+EDGES, LAG, STRAIGHT_Z, STRAIGHT_R, END_R, TOP, EDGE_FORCE, SENSE, HAND, FLAT_RINGS = range(10)
 
-# Columns of `ratio`: radial and axial force over tangential, of the cutting force and of the edge force.
+# `ratio`: radial and axial force over tangential, of the cutting force and of the edge force.
 RADIAL, RADIAL_EDGE, AXIAL, AXIAL_EDGE = range(4)
 
 # Columns of `out`; see `station_loads`.
-TORQUE, TORQUE_MC, TORQUE_EDGE, FORCE_X, FORCE_Y, FORCE_Z, PEAK_TORQUE, PEAK_FORCE, PEAK_LEVER, PEAK_MC = range(10)
-WALL, WALL_LEVER, WALL_RADIAL, WALL_MC, WALL_RUN, WALL_EDGE, MOST, AREA, LIFT_AXIAL = range(10, 19)
+TORQUE, TORQUE_MC, TORQUE_EDGE, FORCE_X, FORCE_Y, FORCE_Z, LIFT_AXIAL, PEAK_TORQUE, PEAK_FORCE, LEVER, PEAK_MC = range(
+    11
+)
+WALL, WALL_RADIAL, WALL_MC, WALL_RUN, WALL_EDGE, WALL_LEVER, MOST, AREA = range(11, 19)
 COLUMNS = 19
 
 LEFT, RIGHT = 1, 2
@@ -56,207 +59,145 @@ LEAST_SHARE = 1e-6
 NEAR_TANGENT = 30
 """Places from the tangent (60 degrees) within which the material beside the wall that is made is looked for."""
 
-
-@njit(cache=True, nogil=True)
-def _law_at(law: Floats, top: float, c: float, upright: float, found: Floats) -> None:
-    """Row of `law` at chip c, between its form with run-out (upright = 1) and without (0). Filled: found f8[6], columns 0 .. 5."""
-    last = law.shape[0] - 1
-    x = math.sqrt(c / top) * last if c < top else last * 1.0
-    row = min(int(x), last - 1)
-    part = x - row
-    for k in range(6):
-        found[k] = law[row, k] + part * (law[row + 1, k] - law[row, k])
-    if upright < 1.0:
-        cut = law[row, PLAIN] + part * (law[row + 1, PLAIN] - law[row, PLAIN])
-        by_mc = law[row, PLAIN_MC] + part * (law[row + 1, PLAIN_MC] - law[row, PLAIN_MC])
-        other = 1.0 - upright
-        found[MEAN] = upright * found[MEAN] + other * cut
-        found[WORST] = upright * found[WORST] + other * cut
-        found[MEAN_MC] = upright * found[MEAN_MC] + other * by_mc
-        found[WORST_MC] = upright * found[WORST_MC] + other * by_mc
-        found[WORST_RUN] *= upright
+DIRECTION = np.stack(
+    [np.cos((np.arange(TURN) + 0.5) * PLACE - math.pi), np.sin((np.arange(TURN) + 0.5) * PLACE - math.pi)], axis=1
+)
+"""f8[TURN, 2]: cosine and sine of the middle of each bin of `Engagement.end`, from -180 degrees."""
+WIDE = np.stack(
+    [
+        np.cos((np.arange(HALF // 2) + 0.5) * 2 * PLACE - math.pi / 2),
+        np.sin((np.arange(HALF // 2) + 0.5) * 2 * PLACE - math.pi / 2),
+    ],
+    axis=1,
+)
+"""f8[HALF / 2, 2]: the same of pairs of bins of the front half, from -90 degrees."""
 
 
 @njit(cache=True, nogil=True)
 def _radius_at(profile: Floats, z: float) -> float:
     """Radius of the profile f8[P, 2] (height, radius), heights never falling."""
     last = profile.shape[0] - 1
+    low, high = 0, last
     if z <= profile[0, 0]:
         return float(profile[0, 1])
+    if z >= profile[last, 0]:
+        return float(profile[last, 1])
+    while high - low > 1:
+        middle = (low + high) // 2
+        if profile[middle, 0] < z:
+            low = middle
+        else:
+            high = middle
+    span = profile[high, 0] - profile[low, 0]
+    return float(profile[low, 1] + (z - profile[low, 0]) / span * (profile[high, 1] - profile[low, 1]))
+
+
+@njit(cache=True, nogil=True)
+def _height_at(profile: Floats, r: float) -> float:
+    """Height of the profile at a radius, for a profile whose radii never fall."""
+    last = profile.shape[0] - 1
+    if r <= profile[0, 1]:
+        return float(profile[0, 0])
     for i in range(last):
-        if z <= profile[i + 1, 0]:
-            span = profile[i + 1, 0] - profile[i, 0]
-            if span <= 0.0:
-                continue
-            return float(profile[i, 1] + (z - profile[i, 0]) / span * (profile[i + 1, 1] - profile[i, 1]))
-    return float(profile[last, 1])
+        if r <= profile[i + 1, 1]:
+            span = profile[i + 1, 1] - profile[i, 1]
+            return float(profile[i, 0] + (r - profile[i, 1]) / span * (profile[i + 1, 0] - profile[i, 0]))
+    return float(profile[last, 0])
 
 
-@njit(cache=True, nogil=True)
-def _spread(one: Floats, at: float, t: float, x: float, y: float) -> None:
-    """Add torque and force of one edge to the two places that a bottom position lies between. `one` f8[3, places]."""
-    place = math.floor(at)
-    part = at - place
-    one[0, place] += (1.0 - part) * t
-    one[1, place] += (1.0 - part) * x
-    one[2, place] += (1.0 - part) * y
-    one[0, place + 1] += part * t
-    one[1, place + 1] += part * x
-    one[2, place + 1] += part * y
+# --- what one edge feels, by the place of its bottom --------------------------------------------------------------------------
 
-
-@njit(cache=True, nogil=True)
-def _range_add(
-    rate: Floats, one: Floats, place: int, reach: float, height: float, t: float, x: float, y: float
-) -> None:
-    """Spread what a straight edge feels per mm of height at one place over the bottom positions at which it stands there.
-
-    `reach` = lag · height, in places. `one` takes the ends, `rate` (differences, summed up later) the even middle.
-    """
-    if reach <= 0.5:
-        one[0, place] += t * height
-        one[1, place] += x * height
-        one[2, place] += y * height
-        return
-    step = height / reach  # mm of height per place
-    whole = math.floor(reach + 0.5)  # places after the first that are reached, the last one in part
-    first = 0.5 * step
-    one[0, place] += t * first
-    one[1, place] += x * first
-    one[2, place] += y * first
-    if whole > 1:
-        rate[0, place + 1] += t * step
-        rate[1, place + 1] += x * step
-        rate[2, place + 1] += y * step
-        rate[0, place + whole] -= t * step
-        rate[1, place + whole] -= x * step
-        rate[2, place + whole] -= y * step
-    end = (reach - (whole - 0.5)) * step
-    one[0, place + whole] += t * end
-    one[1, place + whole] += x * end
-    one[2, place + whole] += y * end
+# Columns of `one` and `rate` f8[places, LOADS]: torque, force along and across of the worst edge, and of each other.
+W_TORQUE, W_X, W_Y, O_TORQUE, O_X, O_Y = range(6)
+LOADS = 6
 
 
 @njit(cache=True, nogil=True)
 def _fold(rate: Floats, one: Floats, pad: int, used: int, folded: Floats) -> None:
-    """One edge's load over the places of a whole turn. Filled: folded f8[3, TURN]; `rate` and `one` are cleared."""
+    """One edge's load over the places of a whole turn. Filled: folded f8[TURN, LOADS]; `rate` and `one` are cleared."""
     folded[:, :] = 0.0
-    for k in range(3):
-        run = 0.0
-        for i in range(used):
-            run += rate[k, i]
-            folded[k, (i - pad) % TURN] += run + one[k, i]
-            rate[k, i] = 0.0
-            one[k, i] = 0.0
+    place = (-pad) % TURN
+    for k in range(LOADS):
+        rate[0, k] = 0.0
+    for i in range(used):
+        for k in range(LOADS):
+            folded[place, k] += rate[i, k] + one[i, k]
+            rate[i + 1, k] += rate[i, k]
+            rate[i, k] = 0.0
+            one[i, k] = 0.0
+        place = place + 1 if place + 1 < TURN else 0
+    for k in range(LOADS):
+        rate[used, k] = 0.0
 
 
 @njit(cache=True, nogil=True)
-def _sum_edges(worst: Floats, mean: Floats, edges: int, uneven: bool, total: Floats) -> int:
-    """Load of all edges by the place of the worst. Filled: total f8[3, TURN]; returns how many places differ."""
-    pitch = TURN / edges
-    places = TURN if uneven else math.ceil(pitch - 1e-9)
-    for k in range(3):
-        for p in range(places):
-            load = worst[k, p]
-            for j in range(1, edges):
-                q = p + int(j * pitch + 0.5)
-                load += mean[k, q - TURN if q >= TURN else q]
-            total[k, p] = load
-    return places
+def _sum_edges(folded: Floats, edges: int, total: Floats) -> None:
+    """Load of all edges by the place of the worst. Filled: total f8[TURN, 3]."""
+    for p in range(TURN):
+        for k in range(3):
+            total[p, k] = folded[p, k]
+    for j in range(1, edges):
+        shift = int(j * TURN / edges + 0.5)
+        for p in range(TURN - shift):
+            for k in range(3):
+                total[p, k] += folded[p + shift, k + 3]
+        for p in range(TURN - shift, TURN):
+            for k in range(3):
+                total[p, k] += folded[p + shift - TURN, k + 3]
 
 
-# --- one station -------------------------------------------------------------------------------------------------------
+# --- pieces of edge in material ----------------------------------------------------------------------------------------------
 
-# Columns of `part`, one row a piece of edge in material: place it stands in, height of its lower end and its extent (0 = a point), cosine
-# and sine of its direction, cutting force of the worst edge and of each other, edge force of each other, derivatives (worst, others: mc; worst: run-out),
-# horizontal outward force over tangential (cutting, edge), the radial share of it; edge force of the worst; radius it stands at.
-AT, LOW, TALL, COS, SIN, CUT_W, CUT_O, EDGE_O, MC_W, MC_O, RUN_W, OUT, OUT_EDGE, OUT_RADIAL, EDGE_W, ARM = range(16)
-PARTS = 16
+# Columns of `table` f8[pieces, TABLE]: place, direction, height of the lower end and extent (0 = a point), length and radius, radial and
+# downward part of the normal, whether force drags along it (not on a flat end), n·f, places it is wide (bins in pairs).
+T_PLACE, T_COS, T_SIN, T_LOW, T_TALL, T_LENGTH, T_RADIUS, T_UPRIGHT, T_LEVEL, T_AXIAL, T_SHARE, T_WIDTH = range(12)
+TABLE = 12
 
-# Sums over one station: of torque (value, derivative to mc, edge part), of the mean force, greatest n·f, area.
-S_TORQUE, S_MC, S_EDGE, S_X, S_Y, S_Z, S_MOST, S_AREA, S_AXIAL = range(9)
+# Columns of `part` f8[pieces, PARTS], kept where a moment of the turn is looked at closely: place, height of the lower end and extent,
+# direction; cutting force of the worst edge and of each other, edge force of both, derivatives (mc: worst, other; run-out: worst);
+# horizontal outward force over tangential (cutting, edge) and the radial part of it.
+AT, LOW, TALL, COS, SIN, CUT_W, CUT_O, EDGE_W, EDGE_O, MC_W, MC_O, RUN_W, OUT, OUT_EDGE, OUT_RADIAL = range(15)
+PARTS = 15
 
-
-@njit(cache=True, nogil=True)
-def _add_part(
-    part: Floats, row: int, place: int, cosine: float, sine: float, low: float, tall: float, b: float, moment: float,
-    upright: float, level: float, share: float, found: Floats, tool: Floats, ratio: Floats, axial: float, sums: Floats,
-) -> None:  # fmt: skip
-    """Lay down one piece of edge of length b (moment b·r) and add it to the sums of the station.
-
-    upright, level: radial and downward parts of its normal; share: n·f; axial: 1 if force drags along it, 0 for the flat end.
-    """
-    edges = tool[EDGES]
-    cut, edge = found[MEAN] * b, found[MEAN_EDGE] * b
-    worst, edge_w = found[WORST] * b, tool[EDGE_FORCE] * b
-    others = edges - 1.0
-    drag = axial * tool[HAND]
-    out = ratio[RADIAL] * upright + ratio[AXIAL] * level * drag
-    out_edge = ratio[RADIAL_EDGE] * upright + ratio[AXIAL_EDGE] * level * drag
-    part[row, AT], part[row, LOW], part[row, TALL], part[row, ARM] = place, low, tall, moment / b
-    part[row, COS], part[row, SIN] = cosine, sine
-    part[row, CUT_W], part[row, EDGE_W] = worst, edge_w
-    part[row, MC_W], part[row, RUN_W] = found[WORST_MC] * b, found[WORST_RUN] * b
-    if others > 0.0:
-        part[row, CUT_O] = max(0.0, (edges * cut - worst) / others)
-        part[row, EDGE_O] = max(0.0, (edges * edge - edge_w) / others)
-        part[row, MC_O] = (edges * found[MEAN_MC] * b - part[row, MC_W]) / others
-    else:
-        part[row, CUT_O], part[row, EDGE_O], part[row, MC_O] = 0.0, 0.0, 0.0
-    part[row, OUT], part[row, OUT_EDGE], part[row, OUT_RADIAL] = out, out_edge, ratio[RADIAL] * upright
-    both = cut + edge
-    outward = out * cut + out_edge * edge
-    sums[S_TORQUE] += both * part[row, ARM]
-    sums[S_MC] += found[MEAN_MC] * moment
-    sums[S_EDGE] += found[MEAN_EDGE] * moment
-    sums[S_X] += tool[SENSE] * sine * both + cosine * outward
-    sums[S_Y] += -tool[SENSE] * cosine * both + sine * outward
-    dragged = drag * upright * (ratio[AXIAL] * cut + ratio[AXIAL_EDGE] * edge)
-    sums[S_AXIAL] += dragged
-    sums[S_Z] += dragged - level * (ratio[RADIAL] * cut + ratio[RADIAL_EDGE] * edge)
-    sums[S_MOST] = max(sums[S_MOST], share)
-    sums[S_AREA] += moment * share * PLACE
+# Sums over one station, f8[SUMS]: torque, its derivative to mc and edge part, force x, y, z, axial part of z, tangential force and its
+# moment about the tip, greatest n·f, area.
+S_TORQUE, S_MC, S_EDGE, S_X, S_Y, S_Z, S_AXIAL, S_FORCE, S_MOMENT, S_MOST, S_AREA = range(11)
+SUMS = 11
 
 
 @njit(cache=True, nogil=True)
-def _side_parts(
-    side: Floats4,
-    flat: float,
-    chip: float,
-    law: Floats,
-    tool: Floats,
-    ratio: Floats,
-    found: Floats,
-    part: Floats,
-    sums: Floats,
-) -> int:
+def _side_pieces(side: Floats4, flat: float, tool: Floats, table: Floats) -> int:
     """Pieces of the straight edge in material; returns how many."""
-    rows = 0
-    radius, clockwise = tool[STRAIGHT_R], tool[SENSE] > 0.0
+    count, low, radius, clockwise = 0, tool[STRAIGHT_Z], tool[STRAIGHT_R], tool[SENSE] > 0.0
     for k in range(HALF):
-        height = float(side[k])
-        if height <= 0.0:
+        height, share = float(side[k]), flat * DIRECTION[k + HALF // 2, 0]
+        if height <= 0.0 or share < LEAST_SHARE:
             continue
-        angle = (k + 0.5) * PLACE - 0.5 * math.pi
-        cosine, sine = math.cos(angle), math.sin(angle)
-        share = flat * cosine
-        if share < LEAST_SHARE:
-            continue
-        _law_at(law, tool[TOP], chip * share, 1.0, found)
-        place = HALF - 1 - k if clockwise else k
-        _add_part(
-            part, rows, place, cosine, sine, tool[STRAIGHT_Z], height, height, height * radius, 1.0, 0.0, share, found, tool, ratio,
-            1.0, sums,
-        )  # fmt: skip
-        rows += 1
-    return rows
+        table[count, T_PLACE] = HALF - 1 - k if clockwise else k
+        table[count, T_COS], table[count, T_SIN] = DIRECTION[k + HALF // 2, 0], DIRECTION[k + HALF // 2, 1]
+        table[count, T_LOW], table[count, T_TALL], table[count, T_LENGTH], table[count, T_RADIUS] = (
+            low,
+            height,
+            height,
+            radius,
+        )
+        table[count, T_UPRIGHT], table[count, T_LEVEL], table[count, T_AXIAL] = 1.0, 0.0, 1.0
+        table[count, T_SHARE], table[count, T_WIDTH] = share, 1.0
+        count += 1
+    return count
 
 
 @njit(cache=True, nogil=True)
-def _slope_parts(
-    slope: Floats4, slope_z: Floats4, profile: Floats, flat: float, climb: float, chip: float, law: Floats, tool: Floats,
-    ratio: Floats, found: Floats, part: Floats, rows: int, sums: Floats,
-) -> int:  # fmt: skip
+def _slope_pieces(
+    slope: Floats4,
+    slope_z: Floats4,
+    profile: Floats,
+    flat: float,
+    climb: float,
+    tool: Floats,
+    table: Floats,
+    count: int,
+) -> int:
     """Pieces of the sloped edge in material, each slice as the chord of the profile between its heights; returns how many there are now."""
     clockwise = tool[SENSE] > 0.0
     for s in range(slope.shape[0]):
@@ -264,122 +205,224 @@ def _slope_parts(
         if high <= low:
             continue
         r0, r1 = _radius_at(profile, low), _radius_at(profile, high)
-        length = math.hypot(high - low, r1 - r0)
+        length = math.sqrt((high - low) ** 2 + (r1 - r0) ** 2)
         upright, level = (high - low) / length, (r1 - r0) / length
-        middle, radius = 0.5 * (low + high), 0.5 * (r0 + r1)
-        for k in range(HALF):
-            in_stock = float(slope[s, k])
-            if in_stock <= 0.0:
+        for k in range(HALF // 2):
+            in_stock = 0.5 * (float(slope[s, 2 * k]) + float(slope[s, 2 * k + 1]))
+            share = flat * WIDE[k, 0] * upright - climb * level
+            if in_stock <= 0.0 or share < LEAST_SHARE:
                 continue
-            angle = (k + 0.5) * PLACE - 0.5 * math.pi
-            cosine, sine = math.cos(angle), math.sin(angle)
-            share = flat * cosine * upright - climb * level
-            if share < LEAST_SHARE:
+            table[count, T_PLACE] = HALF - 2 - 2 * k if clockwise else 2 * k
+            table[count, T_COS], table[count, T_SIN] = WIDE[k, 0], WIDE[k, 1]
+            table[count, T_LOW], table[count, T_TALL] = 0.5 * (low + high), 0.0
+            table[count, T_LENGTH], table[count, T_RADIUS] = in_stock * length, 0.5 * (r0 + r1)
+            table[count, T_UPRIGHT], table[count, T_LEVEL], table[count, T_AXIAL] = upright, level, 1.0
+            table[count, T_SHARE], table[count, T_WIDTH] = share, 2.0
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _end_pieces(
+    end: Floats4, reach: float, profile: Floats, flat: float, climb: float, tool: Floats, table: Floats, count: int
+) -> int:
+    """Pieces of the end face's edges in material where the tool goes down: of the flat all round, of what slopes behind the axis. Returns
+    how many there are now.
+
+    Rings as `removal.profile.ring_radii` parts them; `reach`: radius to which the slope is engaged.
+    """
+    rings, inner = end.shape[0], int(tool[FLAT_RINGS])
+    clockwise = tool[SENSE] > 0.0
+    for ring in range(rings):
+        r0, r1, rise, height = 0.0, 0.0, 0.0, 0.0
+        if ring < inner:
+            r0, r1 = tool[END_R] * ring / inner, tool[END_R] * (ring + 1) / inner
+        else:
+            wide = (max(reach, tool[END_R]) - tool[END_R]) / (rings - inner)
+            r0 = tool[END_R] + wide * (ring - inner)
+            r1 = r0 + wide
+            rise, height = _height_at(profile, r1) - _height_at(profile, r0), _height_at(profile, 0.5 * (r0 + r1))
+        length = math.sqrt((r1 - r0) ** 2 + rise * rise)
+        if length <= 0.0:
+            continue
+        upright, level = rise / length, (r1 - r0) / length
+        for k in range(TURN):
+            in_stock, share = float(end[ring, k]), flat * DIRECTION[k, 0] * upright - climb * level
+            if in_stock <= 0.0 or share < LEAST_SHARE:
                 continue
-            _law_at(law, tool[TOP], chip * share, upright, found)
-            b = in_stock * length
-            place = HALF - 1 - k if clockwise else k
-            _add_part(
-                part,
-                rows,
-                place,
-                cosine,
-                sine,
-                middle,
-                0.0,
-                b,
-                b * radius,
+            place = HALF + HALF // 2 - 1 - k if clockwise else k - HALF // 2
+            table[count, T_PLACE] = place if place >= 0 else place + TURN
+            table[count, T_COS], table[count, T_SIN] = DIRECTION[k, 0], DIRECTION[k, 1]
+            table[count, T_LOW], table[count, T_TALL] = height, 0.0
+            table[count, T_LENGTH], table[count, T_RADIUS] = in_stock * length, 0.5 * (r0 + r1)
+            table[count, T_UPRIGHT], table[count, T_LEVEL], table[count, T_AXIAL] = (
                 upright,
                 level,
-                share,
-                found,
-                tool,
-                ratio,
-                1.0,
-                sums,
+                0.0 if ring < inner else 1.0,
             )
+            table[count, T_SHARE], table[count, T_WIDTH] = share, 1.0
+            count += 1
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _add_up(
+    table: Floats, count: int, chip: float, law: Floats, tool: Floats, ratio: Floats, pad: int, deep: bool, rate: Floats, one: Floats,
+    part: Floats, sums: Floats,
+) -> int:  # fmt: skip
+    """Add all pieces to the sums of their station, and spread what one edge feels over the places of its bottom; returns the places used.
+
+    A straight piece stands at one place while its bottom runs through lag · height further ones: `one` takes the two ends of that, `rate`
+    (differences, summed up later) the even middle. Everything is in one loop: calls with this many arrays cost more than the sums.
+    """
+    edges, sense, lag, top, hand = tool[EDGES], tool[SENSE], tool[LAG], tool[TOP], tool[HAND]
+    last, others = law.shape[0] - 1, max(tool[EDGES] - 1.0, 1.0)
+    alone = edges < 2.0
+    used, rows = 0, 0
+    torque, torque_mc, torque_edge, fx, fy, fz, axial_z, force, moment, most, area = (
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+        0.0,
+    )
+    for i in range(count):
+        b, r, width = table[i, T_LENGTH], table[i, T_RADIUS], table[i, T_WIDTH]
+        upright, level, share = table[i, T_UPRIGHT], table[i, T_LEVEL], table[i, T_SHARE]
+        cosine, sine = table[i, T_COS], table[i, T_SIN]
+        low, tall = table[i, T_LOW], table[i, T_TALL]
+        # forces by chip
+        c = chip * share
+        x = math.sqrt(c / top) * last if c < top else last * 1.0
+        row = min(int(x), last - 1)
+        up = x - row
+        down = 1.0 - up
+        cut = (down * law[row, MEAN] + up * law[row + 1, MEAN]) * b
+        edge = (down * law[row, MEAN_EDGE] + up * law[row + 1, MEAN_EDGE]) * b
+        by_mc = (down * law[row, MEAN_MC] + up * law[row + 1, MEAN_MC]) * b
+        cut_w = (down * law[row, WORST] + up * law[row + 1, WORST]) * b
+        if upright < 1.0:
+            plain = (down * law[row, PLAIN] + up * law[row + 1, PLAIN]) * b
+            plain_mc = (down * law[row, PLAIN_MC] + up * law[row + 1, PLAIN_MC]) * b
+            cut += (1.0 - upright) * (plain - cut)
+            by_mc += (1.0 - upright) * (plain_mc - by_mc)
+            cut_w += (1.0 - upright) * (plain - cut_w)
+        edge_w = tool[EDGE_FORCE] * b
+        cut_o = 0.0 if alone else max(0.0, (edges * cut - cut_w) / others)
+        edge_o = 0.0 if alone else max(0.0, (edges * edge - edge_w) / others)
+        # sums over the turn
+        drag = table[i, T_AXIAL] * hand
+        out = ratio[RADIAL] * upright + ratio[AXIAL] * level * drag
+        out_edge = ratio[RADIAL_EDGE] * upright + ratio[AXIAL_EDGE] * level * drag
+        both, outward = (cut + edge) * width, (out * cut + out_edge * edge) * width
+        torque += both * r
+        torque_mc += by_mc * r * width
+        torque_edge += edge * r * width
+        fx += sense * sine * both + cosine * outward
+        fy += sine * outward - sense * cosine * both
+        dragged = drag * upright * (ratio[AXIAL] * cut + ratio[AXIAL_EDGE] * edge) * width
+        axial_z += dragged
+        fz += dragged - level * (ratio[RADIAL] * cut + ratio[RADIAL_EDGE] * edge) * width
+        force += both
+        moment += both * (low + 0.5 * tall)
+        most = max(most, share)
+        area += b * r * share * width
+        # one edge, place by place
+        both, outward = cut_w + edge_w, out * cut_w + out_edge * edge_w
+        w_torque, w_x, w_y = both * r, sense * sine * both + cosine * outward, sine * outward - sense * cosine * both
+        both, outward = cut_o + edge_o, out * cut_o + out_edge * edge_o
+        o_torque, o_x, o_y = both * r, sense * sine * both + cosine * outward, sine * outward - sense * cosine * both
+        first, after, reach = int(table[i, T_PLACE]) + pad, 0.0, lag * tall
+        if tall <= 0.0:
+            stands = first + lag * (low - tool[STRAIGHT_Z])
+            first = int(stands)
+            after = stands - first
+        for w in range(int(width)):
+            place = first + w
+            if reach <= 0.5:
+                before = 1.0 - after
+                one[place, W_TORQUE] += before * w_torque
+                one[place, W_X] += before * w_x
+                one[place, W_Y] += before * w_y
+                one[place, O_TORQUE] += before * o_torque
+                one[place, O_X] += before * o_x
+                one[place, O_Y] += before * o_y
+                end, share_of_end = place + 1, after
+            else:
+                step = 1.0 / reach
+                end = place + int(reach + 0.5)  # the last place that is reached, in part
+                share_of_end = (reach - (end - place - 0.5)) * step
+                one[place, W_TORQUE] += 0.5 * step * w_torque
+                one[place, W_X] += 0.5 * step * w_x
+                one[place, W_Y] += 0.5 * step * w_y
+                one[place, O_TORQUE] += 0.5 * step * o_torque
+                one[place, O_X] += 0.5 * step * o_x
+                one[place, O_Y] += 0.5 * step * o_y
+                rate[place + 1, W_TORQUE] += step * w_torque
+                rate[place + 1, W_X] += step * w_x
+                rate[place + 1, W_Y] += step * w_y
+                rate[place + 1, O_TORQUE] += step * o_torque
+                rate[place + 1, O_X] += step * o_x
+                rate[place + 1, O_Y] += step * o_y
+                rate[end, W_TORQUE] -= step * w_torque
+                rate[end, W_X] -= step * w_x
+                rate[end, W_Y] -= step * w_y
+                rate[end, O_TORQUE] -= step * o_torque
+                rate[end, O_X] -= step * o_x
+                rate[end, O_Y] -= step * o_y
+            if share_of_end > 0.0:
+                one[end, W_TORQUE] += share_of_end * w_torque
+                one[end, W_X] += share_of_end * w_x
+                one[end, W_Y] += share_of_end * w_y
+                one[end, O_TORQUE] += share_of_end * o_torque
+                one[end, O_X] += share_of_end * o_x
+                one[end, O_Y] += share_of_end * o_y
+            used = max(used, end + 1)
+            if deep:
+                worst_mc = (down * law[row, WORST_MC] + up * law[row + 1, WORST_MC]) * b
+                if upright < 1.0:
+                    worst_mc += (1.0 - upright) * (
+                        (down * law[row, PLAIN_MC] + up * law[row + 1, PLAIN_MC]) * b - worst_mc
+                    )
+                part[rows, AT], part[rows, LOW], part[rows, TALL] = table[i, T_PLACE] + w, low, tall
+                part[rows, COS], part[rows, SIN] = cosine, sine
+                part[rows, CUT_W], part[rows, CUT_O], part[rows, EDGE_W], part[rows, EDGE_O] = (
+                    cut_w,
+                    cut_o,
+                    edge_w,
+                    edge_o,
+                )
+                part[rows, MC_W], part[rows, MC_O] = worst_mc, 0.0 if alone else (edges * by_mc - worst_mc) / others
+                part[rows, RUN_W] = (down * law[row, WORST_RUN] + up * law[row + 1, WORST_RUN]) * b * upright
+                part[rows, OUT], part[rows, OUT_EDGE], part[rows, OUT_RADIAL] = out, out_edge, ratio[RADIAL] * upright
             rows += 1
-    return rows
-
-
-@njit(cache=True, nogil=True)
-def _end_parts(
-    end: Floats4,
-    climb: float,
-    chip: float,
-    law: Floats,
-    tool: Floats,
-    ratio: Floats,
-    found: Floats,
-    part: Floats,
-    rows: int,
-    sums: Floats,
-) -> int:
-    """Pieces of the flat end's edges in material where the tool goes down; returns how many there are now."""
-    share = -climb
-    if share < LEAST_SHARE or tool[END_R] <= 0.0:
-        return rows
-    _law_at(law, tool[TOP], chip * share, 0.0, found)
-    width = tool[END_R] / end.shape[0]
-    clockwise = tool[SENSE] > 0.0
-    for k in range(TURN):
-        b, moment = 0.0, 0.0
-        for ring in range(end.shape[0]):
-            piece = float(end[ring, k]) * width
-            b += piece
-            moment += piece * (ring + 0.5) * width
-        if b <= 0.0:
-            continue
-        angle = (k + 0.5) * PLACE - math.pi
-        place = (HALF + HALF // 2 - 1 - k) % TURN if clockwise else (k - HALF // 2) % TURN
-        _add_part(
-            part,
-            rows,
-            place,
-            math.cos(angle),
-            math.sin(angle),
-            0.0,
-            0.0,
-            b,
-            moment,
-            0.0,
-            1.0,
-            share,
-            found,
-            tool,
-            ratio,
-            0.0,
-            sums,
-        )
-        rows += 1
-    return rows
-
-
-@njit(cache=True, nogil=True)
-def _lay_out(part: Floats, rows: int, tool: Floats, pad: int, others: bool, rate: Floats, one: Floats) -> int:
-    """Spread all pieces over the bottom positions of the worst edge, or of each other edge; returns how many places are used."""
-    used = 0
-    cut, edge = (CUT_O, EDGE_O) if others else (CUT_W, EDGE_W)
-    for i in range(rows):
-        t = part[i, cut] + part[i, edge]
-        outward = part[i, OUT] * part[i, cut] + part[i, OUT_EDGE] * part[i, edge]
-        x = tool[SENSE] * part[i, SIN] * t + part[i, COS] * outward
-        y = -tool[SENSE] * part[i, COS] * t + part[i, SIN] * outward
-        torque = t * part[i, ARM]
-        place = int(part[i, AT]) + pad
-        if part[i, TALL] > 0.0:
-            reach = tool[LAG] * part[i, TALL]
-            tall = part[i, TALL]
-            _range_add(rate, one, place, reach, tall, torque / tall, x / tall, y / tall)
-            used = max(used, place + int(reach + 0.5) + 2)
-        else:
-            shift = tool[LAG] * (part[i, LOW] - tool[STRAIGHT_Z])
-            _spread(one, place + shift, torque, x, y)
-            used = max(used, int(place + shift) + 2)
+    sums[S_TORQUE], sums[S_MC], sums[S_EDGE], sums[S_X], sums[S_Y], sums[S_Z] = (
+        torque,
+        torque_mc,
+        torque_edge,
+        fx,
+        fy,
+        fz,
+    )
+    sums[S_AXIAL], sums[S_FORCE], sums[S_MOMENT], sums[S_MOST], sums[S_AREA] = (
+        axial_z,
+        force,
+        moment,
+        most,
+        area * PLACE,
+    )
     return used
 
 
-# Sums at one moment along a direction: cutting and edge force, the radial part of it, derivatives, moment about the tip.
+# --- one moment of the turn ----------------------------------------------------------------------------------------------------
+
+# Sums at one moment along a direction, f8[6]: force, its radial part, derivatives to mc and ln(run-out), edge part, moment about the tip.
 M_FORCE, M_RADIAL, M_MC, M_RUN, M_EDGE, M_MOMENT = range(6)
 
 
@@ -389,23 +432,26 @@ def _at_moment(
 ) -> None:
     """What all edges do along the unit direction u while the worst stands at `place`. Filled: moment f8[6].
 
-    Pieces are found as `_range_add` and `_spread` lay them out, so that the sum is theirs.
+    Pieces count as `_add_up` lays them out, so that the sum is its.
     """
     moment[:] = 0.0
     edges, lag = int(tool[EDGES]), tool[LAG]
     for j in range(edges):
-        at = (place + int(j * (TURN / edges) + 0.5)) % TURN
+        at = place + int(j * TURN / edges + 0.5)
+        if at >= TURN:
+            at -= TURN
         for i in range(rows):
             if part[i, TALL] > 0.0:
                 reach = lag * part[i, TALL]
-                behind = (at - int(part[i, AT])) % TURN
+                behind = at - int(part[i, AT])
+                if behind < 0:
+                    behind += TURN
                 while behind <= reach + 0.5:
-                    if reach <= 0.5:
-                        low, high = 0.0, part[i, TALL]
-                        if behind > 0:
-                            break
-                    else:
-                        low, high = max(0.0, (behind - 0.5) / lag), min(part[i, TALL], (behind + 0.5) / lag)
+                    low, high = 0.0, part[i, TALL]
+                    if reach > 0.5:
+                        low, high = max(0.0, (behind - 0.5) / lag), min(high, (behind + 0.5) / lag)
+                    elif behind > 0:
+                        break
                     if high > low:
                         share = (high - low) / part[i, TALL]
                         _moment_of(
@@ -413,12 +459,13 @@ def _at_moment(
                         )
                     behind += TURN
             else:
-                stands = part[i, AT] + lag * (part[i, LOW] - tool[STRAIGHT_Z]) + pad
+                stands = part[i, AT] + pad + lag * (part[i, LOW] - tool[STRAIGHT_Z])
                 first = math.floor(stands)
                 after = stands - first
-                if (first - pad) % TURN == at:
+                first = (first - pad) % TURN
+                if first == at:
                     _moment_of(part, i, j == 0, 1.0 - after, part[i, LOW], tool[SENSE], ux, uy, moment)
-                elif (first + 1 - pad) % TURN == at:
+                elif (first + 1) % TURN == at:
                     _moment_of(part, i, j == 0, after, part[i, LOW], tool[SENSE], ux, uy, moment)
 
 
@@ -445,145 +492,179 @@ def _moment_of(
 
 
 @njit(cache=True, nogil=True)
-def _wall_heights(part: Floats, rows: int, left: bool, clockwise: bool, heights: Floats) -> bool:
+def _rows(table: Floats, count: int) -> int:
+    """Rows of `part` that pieces take: one a place."""
+    rows = 0
+    for i in range(count):
+        rows += int(table[i, T_WIDTH])
+    return rows
+
+
+@njit(cache=True, nogil=True)
+def _wall_heights(side: Floats4, slope: Floats4, slope_z: Floats4, left: bool, tool: Floats, heights: Floats) -> bool:
     """Heights over which an edge makes the wall on one side: those in material nearest to the tangent. Filled: heights f8[2]."""
-    from_start = left == clockwise  # an edge of a clockwise cutter enters on the left
-    nearest = NEAR_TANGENT
-    for i in range(rows):
-        place = int(part[i, AT])
-        if place < HALF:
-            nearest = min(nearest, place if from_start else HALF - 1 - place)
-    if nearest >= NEAR_TANGENT:
-        return False
-    heights[0], heights[1] = math.inf, -math.inf
-    for i in range(rows):
-        place = int(part[i, AT])
-        if place < HALF and (place if from_start else HALF - 1 - place) <= nearest + 1:
-            heights[0] = min(heights[0], part[i, LOW])
-            heights[1] = max(heights[1], part[i, LOW] + part[i, TALL])
-    return bool(heights[1] >= heights[0])
+    sloped = slope_z[slope.shape[0]] > slope_z[0]
+    for near in range(NEAR_TANGENT):
+        k = HALF - 1 - near if left else near
+        low, high = math.inf, -math.inf
+        if side[k] > 0.0:
+            low, high = tool[STRAIGHT_Z], tool[STRAIGHT_Z] + side[k]
+        if sloped:
+            for s in range(slope.shape[0]):
+                if slope[s, k] > 0.0:
+                    middle = 0.5 * (slope_z[s] + slope_z[s + 1])
+                    low, high = min(low, middle), max(high, middle)
+        if high >= low:
+            heights[0], heights[1] = low, high
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _wall_place(total: Floats, tool: Floats, left: bool, heights: Floats) -> int:
+    """Place of the worst edge at which the force across the wall is greatest, of those at which it makes the wall."""
+    tangent = 0 if left == (tool[SENSE] > 0.0) else HALF - 1
+    first = tangent + math.floor(tool[LAG] * (heights[0] - tool[STRAIGHT_Z]) + 0.5)
+    last = tangent + math.floor(tool[LAG] * (heights[1] - tool[STRAIGHT_Z]) + 0.5)
+    best, where = -1.0, first % TURN
+    for place in range(first, min(last, first + TURN - 1) + 1):
+        force = abs(total[place % TURN, 2])
+        if force > best:
+            best, where = force, place % TURN
+    return int(where)
 
 
 @njit(cache=True, nogil=True)
 def _wall(
-    part: Floats,
-    rows: int,
-    tool: Floats,
-    pad: int,
-    total: Floats,
-    places: int,
-    left: bool,
-    heights: Floats,
-    moment: Floats,
-    out: Floats,
-) -> None:
-    """Force away from the wall on one side while it is made, if it is greater than what `out` holds for the other side."""
-    clockwise = tool[SENSE] > 0.0
-    if not _wall_heights(part, rows, left, clockwise, heights):
+    left: bool, side: Floats4, slope: Floats4, slope_z: Floats4, total: Floats, tool: Floats, pad: int, deep: bool, part: Floats,
+    pieces: int, heights: Floats, moment: Floats, out: Floats,
+) -> None:  # fmt: skip
+    """Force away from the wall on one side while it is made, if it is greater than what `out` f8[COLUMNS] holds for the other side."""
+    if not _wall_heights(side, slope, slope_z, left, tool, heights):
         return
-    tangent = 0 if left == clockwise else HALF - 1
     sign = 1.0 if left else -1.0
-    first = tangent + math.floor(tool[LAG] * (heights[0] - tool[STRAIGHT_Z]) + 0.5)
-    last = tangent + math.floor(tool[LAG] * (heights[1] - tool[STRAIGHT_Z]) + 0.5)
-    best, where = -1.0, first
-    for place in range(first, min(last, first + TURN - 1) + 1):
-        force = abs(total[2, _same_place(place % TURN, places, int(tool[EDGES]))])
-        if force > best:
-            best, where = force, place % TURN
-    if best <= abs(out[WALL]):
+    place = _wall_place(total, tool, left, heights)
+    force = sign * total[place, 2]
+    if abs(force) <= abs(out[WALL]):
         return
-    _at_moment(part, rows, tool, pad, where, 0.0, sign, moment)
-    out[WALL] = moment[M_FORCE]
-    out[WALL_LEVER] = moment[M_MOMENT] / moment[M_FORCE] if moment[M_FORCE] != 0.0 else heights[0]
-    out[WALL_RADIAL], out[WALL_MC] = moment[M_RADIAL], moment[M_MC]
-    out[WALL_RUN], out[WALL_EDGE] = moment[M_RUN], moment[M_EDGE]
-
-
-@njit(cache=True, nogil=True)
-def _same_place(place: int, places: int, edges: int) -> int:
-    """The place below `places` at which the load is the same, for a cutter whose edges are alike."""
-    if places == TURN:
-        return place
-    turn = int(place * edges / TURN)
-    back = place - int(turn * (TURN / edges) + 0.5)
-    return min(max(back, 0), places - 1)
+    out[WALL], out[WALL_LEVER] = force, out[LEVER]
+    if deep:
+        _at_moment(part, pieces, tool, pad, place, 0.0, sign, moment)
+        out[WALL_RADIAL], out[WALL_MC], out[WALL_RUN], out[WALL_EDGE] = (
+            moment[M_RADIAL],
+            moment[M_MC],
+            moment[M_RUN],
+            moment[M_EDGE],
+        )
+        low, high = heights[0], tool[STRAIGHT_Z] + max(0.0, float(side.max()))
+        out[WALL_LEVER] = (
+            min(max(moment[M_MOMENT] / moment[M_FORCE], low), max(low, high)) if moment[M_FORCE] != 0.0 else low
+        )
 
 
 @njit(cache=True, nogil=True)
 def station_loads(
     rows: Ints, way: Floats4, side: Floats4, slope: Floats4, slope_z: Floats4, end: Floats4, making: Bytes1, chip: Floats, profile: Floats,
-    law: Floats, tool: Floats, ratio: Floats, room: int, out: Floats,
+    law: Floats, tool: Floats, ratio: Floats, room: int, deep: bool, out: Floats,
 ) -> int:  # fmt: skip
     """What cutting costs at the stations `rows` i8[K] of a chunk, all of one tool at one speed.
 
     The chunk's arrays are those of `removal.swept.Engagement`; chip f8[K] feed per edge, mm; profile f8[P, 2]; `room` places that one edge
-    may be spread over. Filled: out f8[K, COLUMNS]
+    may be spread over; `deep`: look closely at the peak and at the wall. Filled: out f8[K, COLUMNS]
 
     TORQUE, TORQUE_MC, TORQUE_EDGE   mean torque, its derivative to mc, the part of it that edge forces make, N·mm
-    FORCE_X, _Y, _Z                  mean force on the part, work axes, N
-    PEAK_TORQUE                      greatest torque of a turn
-    PEAK_FORCE, _LEVER, _MC          greatest side force of a turn, N; height it acts at; its derivative to mc
-    WALL, _LEVER, _RADIAL, _MC, _RUN, _EDGE   force away from the wall where it is made, and its parts: radial share, derivatives to mc
-                                     and to ln(run-out), part of edge forces
+    FORCE_X, _Y, _Z, LIFT_AXIAL      mean force on the part, work axes, N; part of _Z that drag along the edges makes
+    PEAK_TORQUE, PEAK_FORCE          greatest torque and side force of a turn
+    LEVER                            height that the side force acts at (the mean height of cutting unless `deep`)
+    PEAK_MC                          derivative of the peak force to mc (deep)
+    WALL                             force away from the wall where it is made, N
+    WALL_RADIAL, _MC, _RUN, _EDGE, _LEVER   its radial part, derivatives to mc and to ln(run-out), part of edge forces, lever (deep)
     MOST                             greatest n·f of an edge in material
     AREA                             area swept, seen along the way, mm²
-    LIFT_AXIAL                       part of FORCE_Z that drag along the edges makes
 
-    Returns 0, or -1 if `room` was too small (a fault of ours).
+    Returns 0, or -1 if `room` is too small (a fault of ours).
     """
     edges = int(tool[EDGES])
     pad = int(tool[LAG] * tool[STRAIGHT_Z]) + 2
-    part, found, sums = np.empty((HALF + TURN + slope.shape[1] * HALF, PARTS)), np.zeros(6), np.zeros(9)
-    rate, one = np.zeros((3, room)), np.zeros((3, room))
-    worst, mean, total = np.zeros((3, TURN)), np.zeros((3, TURN)), np.zeros((3, TURN))
-    moment, heights = np.zeros(6), np.zeros(2)
-    uneven = edges > 1
+    slices = slope.shape[1]
+    part = np.empty((HALF + slices * HALF + end.shape[1] * TURN, PARTS)) if deep else np.empty((1, PARTS))
+    rate, one = np.zeros((room, LOADS)), np.zeros((room, LOADS))
+    folded, total = np.zeros((TURN, LOADS)), np.zeros((TURN, 3))
+    table = np.empty((HALF + slices * HALF // 2 + end.shape[1] * TURN, TABLE))
+    sums, moment, heights = np.zeros(SUMS), np.zeros(6), np.zeros(2)
+    tallest = (room - TURN - pad - 8.0) / tool[LAG] if tool[LAG] > 0.0 else math.inf
     for n in range(rows.shape[0]):
         i = rows[n]
-        out[n, :] = 0.0
-        sums[:] = 0.0
-        flat, climb = math.hypot(way[i, 0], way[i, 1]), float(way[i, 2])
-        count = _side_parts(side[i], flat, chip[n], law, tool, ratio, found, part, sums)
-        count = _slope_parts(
-            slope[i], slope_z[i], profile, flat, climb, chip[n], law, tool, ratio, found, part, count, sums
-        )
-        if climb < 0.0:
-            count = _end_parts(end[i], climb, chip[n], law, tool, ratio, found, part, count, sums)
+        mine = out[n]
+        mine[:] = 0.0
+        flat, climb = math.sqrt(float(way[i, 0]) ** 2 + float(way[i, 1]) ** 2), float(way[i, 2])
+        if max(float(side[i].max()), float(slope_z[i, slices]) - tool[STRAIGHT_Z]) > tallest:
+            return -1
+        count = _side_pieces(side[i], flat, tool, table)
+        count = _slope_pieces(slope[i], slope_z[i], profile, flat, climb, tool, table, count)
+        if climb < -LEAST_SHARE:
+            reach = _radius_at(profile, float(slope_z[i, slices]))
+            count = _end_pieces(end[i], reach, profile, flat, climb, tool, table, count)
         if count == 0:
             continue
-        x, y = (way[i, 0] / flat, way[i, 1] / flat) if flat > 0.0 else (1.0, 0.0)
+        used = _add_up(table, count, chip[n], law, tool, ratio, pad, deep, rate, one, part, sums)
+        x, y = (way[i, 0] / flat, way[i, 1] / flat) if flat > LEAST_SHARE else (1.0, 0.0)
         scale = tool[EDGES] / TURN
-        out[n, TORQUE], out[n, TORQUE_MC], out[n, TORQUE_EDGE] = (
+        mine[TORQUE], mine[TORQUE_MC], mine[TORQUE_EDGE] = (
             sums[S_TORQUE] * scale,
             sums[S_MC] * scale,
             sums[S_EDGE] * scale,
         )
-        out[n, FORCE_X] = (x * sums[S_X] - y * sums[S_Y]) * scale
-        out[n, FORCE_Y] = (y * sums[S_X] + x * sums[S_Y]) * scale
-        out[n, FORCE_Z], out[n, LIFT_AXIAL] = sums[S_Z] * scale, sums[S_AXIAL] * scale
-        out[n, MOST], out[n, AREA] = sums[S_MOST], sums[S_AREA]
-        used = _lay_out(part, count, tool, pad, False, rate, one)
-        if used > room:
-            return -1
-        _fold(rate, one, pad, used, worst)
-        if uneven:
-            used = _lay_out(part, count, tool, pad, True, rate, one)
-            _fold(rate, one, pad, used, mean)
-        places = _sum_edges(worst, mean, edges, uneven, total)
-        best = 0
-        for p in range(places):
-            out[n, PEAK_TORQUE] = max(out[n, PEAK_TORQUE], total[0, p])
-            if total[1, p] ** 2 + total[2, p] ** 2 > total[1, best] ** 2 + total[2, best] ** 2:
-                best = p
-        peak = math.hypot(total[1, best], total[2, best])
-        out[n, PEAK_FORCE] = peak
-        if peak > 0.0:
-            _at_moment(part, count, tool, pad, best, total[1, best] / peak, total[2, best] / peak, moment)
-            out[n, PEAK_LEVER], out[n, PEAK_MC] = moment[M_MOMENT] / peak, moment[M_MC]
+        mine[FORCE_X] = (x * sums[S_X] - y * sums[S_Y]) * scale
+        mine[FORCE_Y] = (y * sums[S_X] + x * sums[S_Y]) * scale
+        mine[FORCE_Z], mine[LIFT_AXIAL] = sums[S_Z] * scale, sums[S_AXIAL] * scale
+        mine[MOST], mine[AREA] = sums[S_MOST], sums[S_AREA]
+        _fold(rate, one, pad, used, folded)
+        _sum_edges(folded, edges, total)
+        best, most, highest = 0, -1.0, 0.0
+        for p in range(TURN):
+            highest = max(highest, total[p, 0])
+            square = total[p, 1] ** 2 + total[p, 2] ** 2
+            if square > most:
+                best, most = p, square
+        peak = math.sqrt(most)
+        mine[PEAK_TORQUE], mine[PEAK_FORCE] = highest, peak
+        mine[LEVER] = sums[S_MOMENT] / sums[S_FORCE] if sums[S_FORCE] > 0.0 else 0.0
+        if deep and peak > 0.0:
+            _at_moment(part, _rows(table, count), tool, pad, best, total[best, 1] / peak, total[best, 2] / peak, moment)
+            mine[LEVER], mine[PEAK_MC] = moment[M_MOMENT] / peak, moment[M_MC]
         if making[i] & LEFT:
-            _wall(part, count, tool, pad, total, places, True, heights, moment, out[n])
+            _wall(
+                True,
+                side[i],
+                slope[i],
+                slope_z[i],
+                total,
+                tool,
+                pad,
+                deep,
+                part,
+                _rows(table, count),
+                heights,
+                moment,
+                mine,
+            )
         if making[i] & RIGHT:
-            _wall(part, count, tool, pad, total, places, False, heights, moment, out[n])
+            _wall(
+                False,
+                side[i],
+                slope[i],
+                slope_z[i],
+                total,
+                tool,
+                pad,
+                deep,
+                part,
+                _rows(table, count),
+                heights,
+                moment,
+                mine,
+            )
     return 0
 
 

@@ -1,6 +1,6 @@
 """From engagement, chunk by chunk, to what cutting costs.
 
-    loads = Loads(work)                 # moves, timeline, tools, facts
+    loads = Loads(work)                 # moves, timeline, pieces, tools, facts
     for engagement in ...:              # in program order
         loads.add(engagement)
     cut_loads = loads.finish(surfaces)
@@ -30,6 +30,7 @@ from firstoff.loads.from_stations import Chunk
 from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
 from firstoff.loads.tooling import Tooling, loads_at, tooling_of
 from firstoff.motion.timeline import Timeline
+from firstoff.path.pieces import Pieces
 from firstoff.program.moves import Floats, Moves
 from firstoff.removal.swept import Engagement, Surfaces
 
@@ -53,6 +54,8 @@ class Work:
 
     moves: Moves
     timeline: Timeline
+    pieces: Pieces
+    """That the stations are of."""
     assemblies: Mapping[int, Assembly]
     """By T."""
     facts: FactSet
@@ -81,8 +84,8 @@ class _Open:
     torque_s: float = 0.0
     log_chip_s: float = 0.0
     """Sums over time of torque, and of torque · (mean ln(h/at)) of the edges."""
-    walls: list[Floats] = field(default_factory=list)
-    floors: list[Floats] = field(default_factory=list)
+    walls: list[NDArray[np.float32]] = field(default_factory=list)
+    floors: list[NDArray[np.float32]] = field(default_factory=list)
 
 
 class Loads:
@@ -91,7 +94,7 @@ class Loads:
     def __init__(self, work: Work) -> None:
         self.work = work
         self.spans, self.stretch_of = spans_of(work.moves)
-        self.clock = Clock(work.timeline)
+        self.clock = Clock(work.timeline, work.pieces)
         self.open = [_opened(number, span, work) for number, span in enumerate(self.spans)]
         count = len(work.moves)
         self.per_move = np.zeros((count, len(SEEN)), dtype=np.float32)
@@ -102,17 +105,13 @@ class Loads:
         self.spells: list[Spell] = []
 
     def add(self, engagement: Engagement) -> None:
-        """Take in the next chunk of stations, in program order."""
+        """Take in the next stations that cut, in program order."""
         stations = engagement.stations
-        kept = np.flatnonzero(~stations.ghost)
-        times = self.clock.read(stations.move[kept], stations.step_mm[kept])
-        cuts = (engagement.volume_mm3[kept] > 0.0) | (engagement.axial_mm[kept] > 0.0)
-        cuts &= ~stations.rapid[kept] & (self.stretch_of[stations.move[kept]] >= 0)
-        rows, timed = kept[cuts], times.where(cuts)
-        of = self.stretch_of[stations.move[rows]]
-        for number in np.unique(of).tolist():
+        times = self.clock.times(stations)
+        of = np.where(stations.rapid | stations.ghost, -1, self.stretch_of[stations.move])
+        for number in np.unique(of[of >= 0]).tolist():
             here = of == number
-            self._add_to(self.open[number], engagement, rows[here], timed.where(here))
+            self._add_to(self.open[number], engagement, np.flatnonzero(here), times.where(here))
 
     def _add_to(self, stretch: _Open, engagement: Engagement, rows: NDArray[np.intp], times: Times) -> None:
         stretch.volume_mm3 += float(engagement.volume_mm3[rows].sum())
@@ -131,10 +130,7 @@ class Loads:
         stretch.torque_s += float(np.sum(out[:, kernels.TORQUE] * times.span_s))
         stretch.log_chip_s -= float(np.sum(out[:, kernels.TORQUE_MC] * times.span_s))
         self._gather(stretch, tooling, chunk)
-        self._pool(stretch, tooling, chunk)
-        walls, floors = stations_to.made_rows(chunk, told)
-        stretch.walls.append(walls.astype(np.float32))
-        stretch.floors.append(floors.astype(np.float32))
+        self._keep(stretch, tooling, chunk)
 
     def _gather(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
         out, times = chunk.out, chunk.times
@@ -162,37 +158,33 @@ class Loads:
             )
         )  # fmt: skip
 
-    def _pool(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
-        """Offer the chunk's stations to the pools; only those that may be worst get exponents."""
-        told = self.work.timeline
+    def _keep(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
+        """Keep the chunk's stations that may be the worst of something: they alone are looked at closely."""
         values = stations_to.values_of(tooling, chunk.out)
         wanted = {
             quantity: stretch.pools[quantity].wants(value, slope, chunk.move)
             for quantity, (value, slope) in values.items()
         }
+        told = self.work.timeline
         rows = np.unique(np.concatenate(list(wanted.values())))
-        exponents = stations_to.exponents_of(tooling, chunk, rows)
-        for quantity, chosen in wanted.items():
-            value, slope = values[quantity]
-            of = exponents[quantity]
-            new = []
-            for row in chosen.tolist():
-                lever = float(chunk.out[row, kernels.PEAK_LEVER]) if quantity is Quantity.BENDING else 0.0
-                known = of[int(np.searchsorted(rows, row))]
-                new.append(
-                    stations_to.station_of(
-                        chunk, row, float(value[row]), float(slope[row]), lever, *known, told.mean_feed_likely
-                    )
-                )
-            stretch.pools[quantity].take(new)
+        if rows.size:
+            close = stations_to.closely(tooling, chunk, rows, told)
+            for quantity, chosen in wanted.items():
+                stretch.pools[quantity].take(close.stations(quantity, chosen))
+        walls, floors = stations_to.made_rows(chunk)
+        if walls.size:
+            stretch.walls.append(stations_to.wall_table(tooling, chunk, walls, told))
+        if floors.size:
+            stretch.floors.append(stations_to.floor_table(chunk, floors, told))
+        thick = stretch.pools[Quantity.CHIP]
         level = np.zeros(chunk.thick_mm.size)
         quick = told.mean_feed_high
         new = []
-        for row in stretch.pools[Quantity.CHIP].wants(chunk.thick_mm, level, chunk.move).tolist():
+        for row in thick.wants(chunk.thick_mm, level, chunk.move).tolist():
             even = float(quick[chunk.move[row]] * tooling.per_edge * chunk.out[row, kernels.MOST])
-            known = stations_to.thick_exponents(tooling, even)
-            new.append(stations_to.station_of(chunk, row, float(chunk.thick_mm[row]), 0.0, 0.0, *known, quick))
-        stretch.pools[Quantity.CHIP].take(new)
+            known, by_feed = stations_to.thick_exponents(tooling, even)
+            new.append(stations_to.station_of(chunk, row, float(chunk.thick_mm[row]), 0.0, 0.0, known, by_feed, quick))
+        thick.take(new)
 
     def finish(self, surfaces: Surfaces | None) -> CutLoads:
         """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
@@ -291,7 +283,7 @@ def _thin_end(stretch: _Open) -> Station | None:
     return stretch.thin[int(sorts[int(np.searchsorted(share, RUB_SHARE))])][1]
 
 
-def _standing(made: list[Floats], stands: NDArray[np.bool_], tooling: Tooling) -> tuple[Candidate, ...]:
+def _standing(made: list[NDArray[np.float32]], stands: NDArray[np.bool_], tooling: Tooling) -> tuple[Candidate, ...]:
     """The greatest forces of moves whose surface still stands, away from it and towards it."""
     if not made:
         return ()

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.motion.timeline import Timeline
-from firstoff.program.moves import Floats, Ints
+from firstoff.path.pieces import Pieces, Stations
+from firstoff.path.stations import lengths_of_pieces
+from firstoff.program.moves import PLANE_AXES, Floats, Ints
+
+SLACK_MM = 1e-5
+"""Steps are stored as float32: a station that lies this near to the start of its piece begins there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,39 +30,73 @@ class Times:
         return Times(self.begin_s[chosen], self.span_s[chosen], self.since[chosen])
 
 
-@dataclass(slots=True)
 class Clock:
-    """Goes along the stations in program order."""
+    """Knows the time at every place of the pieces: a move is gone along evenly, at its mean feed."""
 
-    timeline: Timeline
-    move: int = -1
-    way_mm: float = 0.0
-    """Way of that move that former chunks went."""
-    until_s: float = 0.0
+    def __init__(self, timeline: Timeline, pieces: Pieces) -> None:
+        self.timeline, self.pieces = timeline, pieces
+        length = np.where(pieces.ghost, 0.0, lengths_of_pieces(pieces)) if len(pieces) else np.empty(0)
+        self.start_mm = np.concatenate([[0.0], np.cumsum(length)])
+        """f8[P + 1] way before each piece, over the whole program."""
+        moves = timeline.move_s.size
+        self.whole_mm = np.bincount(pieces.move, weights=length, minlength=moves)
+        first = np.searchsorted(pieces.move, pieces.move, side="left")
+        self.before_mm = self.start_mm[:-1] - self.start_mm[first]
+        """f8[P] way of the same move before each piece."""
 
-    def read(self, move: Ints, step_mm: NDArray[np.float32]) -> Times:
-        """Times of the next stations (move of each and way since the former one), which must hold no ghosts."""
-        step = step_mm.astype(np.float64)
-        if not move.size:
-            return Times(np.empty(0), np.empty(0), np.empty(0, dtype=np.int32))
-        told = self.timeline
-        feed = told.mean_feed_likely[move]
-        gone = np.cumsum(step)
-        new = np.concatenate([[True], move[1:] != move[:-1]])
-        first = np.flatnonzero(new)
-        before = gone[first] - step[first]
-        if int(move[0]) == self.move:
-            before[0] -= self.way_mm
-        within = gone - np.repeat(before, np.diff(np.append(first, move.size)))
-        moving = feed > 0.0
-        took = np.divide(within, feed, out=np.zeros(move.size), where=moving)
-        end = np.maximum.accumulate(np.maximum(told.start_s[move] + np.minimum(took, told.move_s[move]), self.until_s))
-        former = np.concatenate([[self.until_s], end[:-1]])
-        span = np.minimum(np.divide(step, feed, out=np.zeros(move.size), where=moving), end - former)
-        own = feed * told.move_s[move]
-        last = np.concatenate([[self.move], move[:-1]])
-        since = np.where(step > own * (1.0 + 1e-6) + 1e-9, np.maximum(last + 1, 0), move).astype(np.int32)
-        since = np.minimum(since, move)
-        self.move, self.until_s = int(move[-1]), float(end[-1])
-        self.way_mm = float(within[-1])
-        return Times(end - span, span, since)
+    def times(self, stations: Stations) -> Times:
+        """Times of stations at feed, in order; none of them may be a ghost."""
+        piece = stations.piece
+        within = self._within(piece, stations.tip_mm)
+        step = stations.step_mm.astype(np.float64)
+        end = self._at(piece, within)
+        at = self.start_mm[piece] + within - step
+        begun = np.clip(np.searchsorted(self.start_mm, at + SLACK_MM, side="right") - 1, 0, len(self.pieces) - 1)
+        begun = np.where(step <= within + SLACK_MM, piece, np.minimum(begun, piece))
+        begin = self._at(begun, np.maximum(at - self.start_mm[begun], 0.0))
+        return Times(begin, np.maximum(end - begin, 0.0), self.pieces.move[begun])
+
+    def _at(self, piece: NDArray[np.integer], within: Floats) -> Floats:
+        """Time at a way along pieces."""
+        move = self.pieces.move[piece]
+        whole = self.whole_mm[move]
+        share = np.divide(self.before_mm[piece] + within, whole, out=np.zeros(whole.size), where=whole > 0.0)
+        time: Floats = self.timeline.start_s[move] + np.clip(share, 0.0, 1.0) * self.timeline.move_s[move]
+        return time
+
+    def _within(self, piece: Ints, tip_mm: Floats) -> Floats:
+        """f8[K] way of the tip from the start of its piece."""
+        pieces = self.pieces
+        way: Floats = np.linalg.norm(tip_mm - pieces.start_mm[piece], axis=1)
+        rows = np.flatnonzero(pieces.arc[piece] >= 0)
+        if rows.size:
+            of = piece[rows]
+            way[rows] = _turned(pieces, of, tip_mm[rows]) * (self.start_mm[of + 1] - self.start_mm[of])
+        return way
+
+
+def _turned(pieces: Pieces, piece: Ints, tip_mm: Floats) -> Floats:
+    """f8[K] share of its arc that the tip has gone; a station lies beyond the start of its piece, so a full turn is one, not none."""
+    arcs, row = pieces.arcs, pieces.arc[piece]
+    axes = np.zeros((20, 3), dtype=np.intp)
+    for plane, numbers in PLANE_AXES.items():
+        axes[plane] = numbers
+    in_plane = axes[arcs.plane[row]]
+    each = np.arange(row.size)
+
+    def angle(points: Floats) -> Floats:
+        x, y = (points[each, in_plane[:, k]] - arcs.centre_mm[row, k] for k in range(2))
+        found: Floats = np.arctan2(y, x)
+        return found
+
+    sweep = arcs.sweep_rad[row]
+    start = pieces.start_mm[piece]
+    turn = 2.0 * math.pi
+    gone = np.mod((angle(tip_mm) - angle(start)) * np.sign(sweep), turn)
+    gone = np.where(gone < 1e-9, turn, gone)
+    rise = arcs.rise_mm[row]
+    climbed = tip_mm[each, in_plane[:, 2]] - start[each, in_plane[:, 2]]
+    by_rise = np.divide(climbed, rise, out=np.zeros(row.size), where=rise != 0.0) * np.abs(sweep)
+    gone += turn * np.maximum(np.round((by_rise - gone) / turn), 0.0)
+    share: Floats = np.clip(gone / np.maximum(np.abs(sweep), 1e-12), 0.0, 1.0)
+    return share

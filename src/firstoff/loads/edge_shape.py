@@ -9,6 +9,7 @@ import numpy as np
 
 from firstoff.facts.assembly import Assembly, Part
 from firstoff.program.moves import Floats
+from firstoff.removal.profile import frozen
 
 UPRIGHT = 1e-6
 """A stretch of the profile whose radius changes by less than this part of its height is straight."""
@@ -49,4 +50,4 @@ def edge_shape(assembly: Assembly) -> EdgeShape:
         points.append((z, r))
     if r <= 0.0:
         r = assembly.diameter_mm / 2
-    return EdgeShape(np.array(points), z, r, end_r, math.tan(abs(assembly.helix_rad)) / r)
+    return EdgeShape(frozen(np.array(points)), z, r, end_r, math.tan(abs(assembly.helix_rad)) / r)

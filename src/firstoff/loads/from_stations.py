@@ -16,6 +16,7 @@ from firstoff.loads.cut_loads import Candidate, Quantity
 from firstoff.loads.tooling import Tooling, loads_at
 from firstoff.motion.timeline import Timeline
 from firstoff.program.moves import Floats, Ints
+from firstoff.removal.profile import frozen
 from firstoff.removal.swept import Engagement
 
 STEP = 1e-4
@@ -62,24 +63,50 @@ def _over(part: Floats, whole: Floats) -> Floats:
     return np.divide(part, whole, out=np.zeros_like(whole), where=whole != 0.0)
 
 
-def exponents_of(
-    tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]
-) -> dict[Quantity, list[tuple[Exponents, float]]]:
-    """For each quantity and each of the chunk's `rows`: exponents of all facts, and that of the feed. Each fact, and the feed, is moved a
-    little and the stations are reckoned anew: exact to first order, run-out included."""
-    found: dict[Quantity, list[dict[str, float]]] = {quantity: [{} for _ in rows] for quantity in FORCES}
-    if not rows.size:
-        return {quantity: [] for quantity in FORCES}
-    base = _logs(tooling, chunk.out[rows])
+@dataclass(frozen=True, slots=True)
+class Close:
+    """Some rows of a chunk looked at closely."""
+
+    tooling: Tooling
+    chunk: Chunk
+    timeline: Timeline
+    rows: NDArray[np.intp]
+    """Of the chunk, in order."""
+    out: Floats
+    """f8[rows, COLUMNS], deep."""
+    exponents: dict[Quantity, list[tuple[Exponents, float]]]
+    """By quantity, for each of `rows`: exponents of all facts, and that of the feed."""
+
+    def stations(self, quantity: Quantity, chosen: NDArray[np.intp]) -> list[Station]:
+        """Chosen rows as they may become candidates of a quantity."""
+        value, slope = values_of(self.tooling, self.out)[quantity]
+        bends = quantity is Quantity.BENDING
+        found = []
+        for row, own in zip(chosen.tolist(), np.searchsorted(self.rows, chosen).tolist(), strict=True):
+            lever = float(self.out[own, kernels.LEVER]) if bends else 0.0
+            known, by_feed = self.exponents[quantity][own]
+            feed = self.timeline.mean_feed_likely
+            found.append(station_of(self.chunk, row, float(value[own]), float(slope[own]), lever, known, by_feed, feed))
+        return found
+
+
+def closely(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Close:
+    """Look closely at rows of a chunk. For its exponents each fact, and the feed, is moved a little and the stations are reckoned anew:
+    exact to first order, run-out included."""
     own, chip = chunk.rows[rows], chunk.chip_mm[rows]
     constants = tooling.constants
+    deep = loads_at(tooling, constants, own, chunk.engagement, chip, deep=True)
+    base = _logs(tooling, deep)
+    found: dict[Quantity, list[dict[str, float]]] = {quantity: [{} for _ in rows] for quantity in FORCES}
     for name in ("mc", "radial_ratio", "axial_ratio", "edge_force", "run_out_mm"):
         value = float(getattr(constants, name))
         if name in tooling.paths and value != 0.0:
             out = loads_at(tooling, moved(constants, name, value * (1.0 + STEP)), own, chunk.engagement, chip)
             _note(found, name, base, _logs(tooling, out))
-    _note(found, "feed", base, _logs(tooling, loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))))
-    return {quantity: [_named(tooling, each) for each in of_rows] for quantity, of_rows in found.items()}
+    faster = loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))
+    _note(found, "feed", base, _logs(tooling, faster))
+    exponents = {quantity: [_named(tooling, each) for each in of_rows] for quantity, of_rows in found.items()}
+    return Close(tooling, chunk, timeline, rows, deep, exponents)
 
 
 def _logs(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
@@ -163,50 +190,60 @@ def candidate_of(station: Station, turns_per_s: float) -> Candidate:
 
 # --- walls and floors: kept a move, because only the end shows which still stand --------------------------------------------
 
-# Columns: move, value and its derivatives to ln(radial ratio), ln(axial ratio), mc, ln(run-out), part of edge forces; then the station.
+# Columns: move, value, lever, derivatives to ln(radial ratio), ln(axial ratio), mc, ln(run-out), part of edge forces; then the station.
 MOVE, VALUE, LEVER, RADIAL, AXIAL, BY_MC, BY_RUN, BY_EDGE, FEED, CHIP, DEEP, WIDE = range(12)
 TIP, WAY, PUSH = slice(12, 15), slice(15, 18), slice(18, 21)
 MADE = 21
-FLOOR_BIT = 4
+WALL_BITS, FLOOR_BIT = 3, 4
 
 
-def made_rows(chunk: Chunk, timeline: Timeline) -> tuple[Floats, Floats]:
-    """f8[K, MADE] each of walls and of floors: for each move its greatest force away from the surface, and its greatest towards it."""
+def made_rows(chunk: Chunk) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Rows of a chunk that matter for walls, and for floors: of each move that with the greatest force away from the surface, and that with
+    the greatest towards it."""
     making = chunk.engagement.making[chunk.rows]
-    out = chunk.out
-    wall = out[:, kernels.WALL]
-    walls = _made(chunk, timeline, wall, (making & 3) != 0)
-    walls[1][:, LEVER] = out[walls[0], kernels.WALL_LEVER]
+    walls = _extremes(chunk.move, chunk.out[:, kernels.WALL], (making & WALL_BITS) != 0)
+    return walls, _extremes(chunk.move, -chunk.out[:, kernels.FORCE_Z], (making & FLOOR_BIT) != 0)
+
+
+def _extremes(move: Ints, value: Floats, chosen: NDArray[np.bool_]) -> NDArray[np.intp]:
+    found = np.empty(2 * move.size, dtype=np.int64)
+    count = kernels.extremes_by_move(frozen(move), frozen(value), frozen(chosen.astype(np.int8)), found)
+    return np.sort(found[:count])
+
+
+def wall_table(tooling: Tooling, chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> NDArray[np.float32]:
+    """f4[K, MADE] of chosen rows that make a wall."""
+    out = loads_at(tooling, tooling.constants, chunk.rows[chosen], chunk.engagement, chunk.chip_mm[chosen], deep=True)
+    table = _made(chunk, chosen, out[:, kernels.WALL], timeline)
     for column, source in (
         (RADIAL, kernels.WALL_RADIAL), (BY_MC, kernels.WALL_MC), (BY_RUN, kernels.WALL_RUN), (BY_EDGE, kernels.WALL_EDGE),
+        (LEVER, kernels.WALL_LEVER),
     ):  # fmt: skip
-        walls[1][:, column] = out[walls[0], source]
-    floor = -out[:, kernels.FORCE_Z]
-    floors = _made(chunk, timeline, floor, (making & FLOOR_BIT) != 0)
-    rows, table = floors
-    axial = -out[rows, kernels.LIFT_AXIAL]
-    torque = out[rows, kernels.TORQUE]
-    table[:, AXIAL], table[:, RADIAL] = axial, table[:, VALUE] - axial
-    table[:, BY_MC] = table[:, VALUE] * _over(out[rows, kernels.TORQUE_MC], torque)
-    table[:, BY_EDGE] = table[:, VALUE] * _over(out[rows, kernels.TORQUE_EDGE], torque)
-    return walls[1], table
+        table[:, column] = out[:, source]
+    return table
 
 
-def _made(
-    chunk: Chunk, timeline: Timeline, value: Floats, chosen: NDArray[np.bool_]
-) -> tuple[NDArray[np.int64], Floats]:
-    found = np.empty(2 * chunk.move.size, dtype=np.int64)
-    count = kernels.extremes_by_move(chunk.move, np.ascontiguousarray(value), chosen.astype(np.int8), found)
-    rows = found[:count]
-    own = chunk.rows[rows]
-    engagement = chunk.engagement
-    table = np.zeros((count, MADE))
-    table[:, MOVE], table[:, VALUE] = chunk.move[rows], value[rows]
-    table[:, FEED], table[:, CHIP] = timeline.mean_feed_likely[chunk.move[rows]], chunk.thick_mm[rows]
+def floor_table(chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> NDArray[np.float32]:
+    """f4[K, MADE] of chosen rows that make a floor; their derivatives to mc and edge force go as the torque's."""
+    out = chunk.out[chosen]
+    value, torque = -out[:, kernels.FORCE_Z], out[:, kernels.TORQUE]
+    table = _made(chunk, chosen, value, timeline)
+    table[:, AXIAL] = -out[:, kernels.LIFT_AXIAL]
+    table[:, RADIAL] = value + out[:, kernels.LIFT_AXIAL]
+    table[:, BY_MC] = value * _over(out[:, kernels.TORQUE_MC], torque)
+    table[:, BY_EDGE] = value * _over(out[:, kernels.TORQUE_EDGE], torque)
+    return table
+
+
+def _made(chunk: Chunk, chosen: NDArray[np.intp], value: Floats, timeline: Timeline) -> NDArray[np.float32]:
+    own, move, engagement = chunk.rows[chosen], chunk.move[chosen], chunk.engagement
+    table = np.zeros((chosen.size, MADE), dtype=np.float32)
+    table[:, MOVE], table[:, VALUE] = move, value
+    table[:, FEED], table[:, CHIP] = timeline.mean_feed_likely[move], chunk.thick_mm[chosen]
     table[:, DEEP], table[:, WIDE] = engagement.axial_mm[own], engagement.radial_mm[own]
     table[:, TIP], table[:, WAY] = engagement.stations.tip_mm[own], engagement.stations.way[own]
-    table[:, PUSH] = chunk.out[rows, kernels.FORCE_X : kernels.FORCE_Z + 1]
-    return rows, table
+    table[:, PUSH] = chunk.out[chosen, kernels.FORCE_X : kernels.FORCE_Z + 1]
+    return table
 
 
 def made_candidate(row: NDArray[np.floating], tooling: Tooling) -> Candidate:

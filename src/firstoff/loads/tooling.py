@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Assembly
 from firstoff.facts.fact import FactSet
@@ -14,7 +15,8 @@ from firstoff.loads import _kernels as kernels
 from firstoff.loads.constants import Constants, constants_of, fact_paths, law_table
 from firstoff.loads.edge_shape import EdgeShape, edge_shape
 from firstoff.program.moves import Floats
-from firstoff.removal.swept import Engagement
+from firstoff.removal.profile import FLAT_RINGS, SAME_MM, frozen
+from firstoff.removal.swept import RINGS, Engagement
 
 LAW_STEP = 1.25
 """Tables of forces by chip end at powers of this: stretches share them."""
@@ -71,27 +73,41 @@ def tooling_of(
 
 
 def loads_at(
-    tooling: Tooling, constants: Constants, rows: np.ndarray, engagement: Engagement, chip_mm: Floats
+    tooling: Tooling,
+    constants: Constants,
+    rows: NDArray[np.intp],
+    engagement: Engagement,
+    chip_mm: Floats,
+    deep: bool = False,
 ) -> Floats:
-    """f8[K, COLUMNS] of the stations `rows` of a chunk, at these constants; columns as in `_kernels.station_loads`."""
+    """f8[K, COLUMNS] of the stations `rows` of a chunk, at these constants and feeds per edge f8[K]; columns as in
+    `_kernels.station_loads`, those that it calls deep only if asked for."""
     shape = tooling.shape
     lag = shape.lag_rad_per_mm / kernels.PLACE
     top = _top(tooling.top_mm)
+    sloped = shape.straight_z_mm > SAME_MM
     tool = np.array(
         [
-            tooling.edges, lag, shape.straight_z_mm, shape.straight_r_mm, shape.end_r_mm, top,
-            constants.edge_force * constants.factor, 1.0 if tooling.clockwise else -1.0,
+            tooling.edges,
+            lag,
+            shape.straight_z_mm,
+            shape.straight_r_mm,
+            shape.end_r_mm,
+            top,
+            constants.edge_force * constants.factor,
+            1.0 if tooling.clockwise else -1.0,
             -1.0 if tooling.assembly.helix_rad < 0.0 else 1.0,
+            RINGS if not sloped else FLAT_RINGS if shape.end_r_mm > SAME_MM else 0,
         ]
-    )  # fmt: skip
-    highest = float(engagement.side_mm[rows].max(initial=0.0)) if rows.size else 0.0
-    above = max(0.0, float(engagement.slope_z_mm[rows].max(initial=0.0)) - shape.straight_z_mm) if rows.size else 0.0
+    )
+    highest = float(engagement.side_mm.max(initial=0.0))
+    above = max(0.0, float(engagement.slope_z_mm.max(initial=0.0)) - shape.straight_z_mm)
     room = 2 * kernels.TURN + int(lag * (shape.straight_z_mm + highest + above)) + 16
     out = np.empty((rows.size, kernels.COLUMNS))
     status = kernels.station_loads(
-        np.ascontiguousarray(rows, dtype=np.int64), engagement.stations.way, engagement.side_mm, engagement.slope,
-        engagement.slope_z_mm, engagement.end, engagement.making, np.ascontiguousarray(chip_mm), shape.profile,
-        _law(constants, tooling.edges, top), tool, constants.ratios(), room, out,
+        frozen(rows.astype(np.int64)), engagement.stations.way, engagement.side_mm, engagement.slope, engagement.slope_z_mm,
+        engagement.end, engagement.making, frozen(chip_mm), shape.profile, _law(constants, tooling.edges, top), frozen(tool),
+        frozen(constants.ratios()), room, deep, out,
     )  # fmt: skip
     if status != 0:
         raise RuntimeError(f"loads of {tooling.name}: {room} places are too few for its edge (status {status})")
@@ -104,6 +120,4 @@ def _top(chip_mm: float) -> float:
 
 @lru_cache(maxsize=256)
 def _law(constants: Constants, edges: int, top_mm: float) -> Floats:
-    table = law_table(constants, edges, top_mm)
-    table.setflags(write=False)
-    return table
+    return frozen(law_table(constants, edges, top_mm))
