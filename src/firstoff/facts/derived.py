@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from firstoff.facts.assembly import DEAD_SHARE, cuts_on_centre
-from firstoff.facts.fact import Evidence, Fact, FactSet, Shape, Where
+from firstoff.facts.fact import Evidence, Fact, FactGroup, FactSet, Shape, Where
 from firstoff.facts.quantity import LOGNORMAL_FROM
 
 TAKEN = "taken as"
@@ -71,9 +71,17 @@ def with_derived(facts: FactSet) -> FactSet:
         added.update((fact.path, fact) for fact in _of_material(facts, str(material.value)))
     for name in tools_of(facts):
         added.update((fact.path, fact) for fact in _of_tool(facts, name))
-    return FactSet(
-        {**facts.facts, **{path: fact for path, fact in added.items() if path not in facts.facts}}, facts.settings
-    )
+    known = {**facts.facts, **{path: fact for path, fact in added.items() if path not in facts.facts}}
+    return FactSet(known, facts.settings, _groups(known, str(material.value)) if material is not None else ())
+
+
+def _groups(facts: Mapping[str, Fact], material: str) -> tuple[FactGroup, ...]:
+    """kc and mc of one fit go together; stated inside their data, as they must be, they hardly do (0 where nothing is said)."""
+    kc, mc, said = (f"materials.{material}.{name}" for name in ("kc", "mc", "kc_mc_correlation"))
+    if not {kc, mc, said} <= facts.keys() or facts[said].value == 0.0:
+        return ()
+    correlation = facts[said].value
+    return (FactGroup((kc, mc), ((1.0, correlation), (correlation, 1.0))),)
 
 
 def is_taken(fact: Fact) -> bool:

@@ -6,7 +6,7 @@ Internal units: mm, s, N, N·mm, W, rad, mm/s, 1/s (turns of a spindle). See `fi
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
@@ -79,6 +79,27 @@ class Setting:
 
 
 @dataclass(frozen=True, slots=True)
+class FactGroup:
+    """Facts from one fit, whose doubts go together; those of facts in no group, and of two groups, are independent."""
+
+    paths: tuple[str, ...]
+    correlation: tuple[tuple[float, ...], ...]
+    """Of the standard scores (GUM 5.2.2; of the logarithms where a fact is lognormal): symmetric, ones on its diagonal."""
+
+    def between(self, first: str, second: str) -> float:
+        """The correlation of two facts of the group."""
+        return self.correlation[self.paths.index(first)][self.paths.index(second)]
+
+    def only(self, paths: Collection[str]) -> FactGroup | None:
+        """The group without all but `paths`; None where fewer than two are left."""
+        kept = [place for place, path in enumerate(self.paths) if path in paths]
+        if len(kept) < 2:
+            return None
+        rows = tuple(tuple(self.correlation[row][column] for column in kept) for row in kept)
+        return FactGroup(tuple(self.paths[place] for place in kept), rows)
+
+
+@dataclass(frozen=True, slots=True)
 class FactSet:
     """All facts of one examination by dotted path; each uncertain number exists once.
 
@@ -87,6 +108,12 @@ class FactSet:
 
     facts: Mapping[str, Fact] = field(default_factory=dict)
     settings: Mapping[str, Setting] = field(default_factory=dict)
+    groups: tuple[FactGroup, ...] = ()
+    """Facts that are not independent of each other; no path stands in two of them."""
+
+    def group_of(self, path: str) -> FactGroup | None:
+        """The group that a fact belongs to, if any."""
+        return next((group for group in self.groups if path in group.paths), None)
 
     def leaning(self) -> Leaning:
         """A view that hands out facts and records which were leaned on and which were missing."""
@@ -106,7 +133,7 @@ class FactSet:
         facts = dict(self.facts)
         for path, value in values.items():
             facts[path] = replace(facts[path], value=value)
-        return FactSet(facts, self.settings)
+        return FactSet(facts, self.settings, self.groups)
 
     def without(self, prefix: str) -> FactSet:
         """The same facts without `prefix` itself and everything below it."""
@@ -114,9 +141,11 @@ class FactSet:
         def stays(path: str) -> bool:
             return path != prefix and not path.startswith(prefix + ".")
 
+        left = {path: fact for path, fact in self.facts.items() if stays(path)}
         return FactSet(
-            {path: fact for path, fact in self.facts.items() if stays(path)},
+            left,
             {path: setting for path, setting in self.settings.items() if stays(path)},
+            tuple(kept for group in self.groups if (kept := group.only(left)) is not None),
         )
 
 

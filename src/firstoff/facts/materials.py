@@ -50,7 +50,9 @@ def material_facts(name: str, own: Materials | None) -> FactSet:
     if mine is not None:
         if mine.temper is not None and mine.temper != material.temper:
             return FactSet()
-        material = material.model_copy(update=dict.fromkeys(_given(mine)))
+        given = _given(mine)
+        apart = ("kc_mc_correlation",) if {"kc", "mc"} & set(given) else ()  # it belongs to the shipped pair alone
+        material = material.model_copy(update=dict.fromkeys((*given, *apart)))
     collected = Collected()
     collect("materials", Materials.model_construct(material={name: material}), file, collected)
     return collected.fact_set()

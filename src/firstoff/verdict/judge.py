@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import GTC
 import numpy as np
 from scipy.special import ndtr, stdtr, stdtrit
 
-from firstoff.facts.fact import FactSet, Leaning, Shape
+from firstoff.facts.fact import FactGroup, FactSet, Leaning, Shape
 from firstoff.program.moves import Floats
-from firstoff.verdict.draws import COUNT, draw_one, log_u
+from firstoff.verdict.draws import COUNT, draw, log_u, summed_variance
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.question import (
     Answer,
@@ -116,7 +117,7 @@ class Draws:
 
     def _number(self, path: str) -> Floats:
         if path not in self._plain:
-            self._plain[path] = draw_one(self.facts.facts[path])
+            self._plain[path] = draw(self.facts, path)
         return self._plain[path]
 
     def _log(self, path: str) -> Floats:
@@ -209,7 +210,8 @@ def _near_the_worst(check: Check, draws: Draws) -> tuple[Limit, ...]:
     reach = []
     for limit in check.limits:
         form = limit.demand - limit.capacity
-        u = math.sqrt(sum((factor * _u(path, check.scale, draws)) ** 2 for path, factor in form.terms))
+        parts = {path: factor * _u(path, check.scale, draws) for path, factor in form.terms}
+        u = math.sqrt(summed_variance(draws.facts, parts))
         reach.append(draws.best(form, check.scale) + 4 * u)
     nearest = sorted(range(len(reach)), key=lambda i: -reach[i])[:MOST_DRAWN]
     return tuple(check.limits[i] for i in sorted(nearest))
@@ -283,20 +285,54 @@ def _measure(form: Form, scale: Scale, unit: str, draws: Draws) -> Measure:
 
 
 def budget(form: Form, scale: Scale, draws: Draws) -> tuple[tuple[Share, ...], float, float]:
-    """Shares of variance, standard uncertainty and effective degrees of freedom of a form, by GUM 5.1 and G.4."""
-    total: object = None
-    for path, factor in form.terms:
-        fact = draws.facts.facts[path]
-        u = log_u(fact) if scale is Scale.RATIO else fact.u
-        if u == 0.0:
-            continue
-        term = factor * GTC.ureal(0.0, u, fact.df, label=path)
+    """Shares of variance, standard uncertainty and effective degrees of freedom of a form, by GUM 5.1, 5.2 and G.4.
+
+    Facts of one group have one share together, under the first of them: apart, their shares would mean nothing.
+    """
+    factors = {path: factor for path, factor in form.terms if _u(path, scale, draws) > 0.0}
+    groups = [kept for group in draws.facts.groups if (kept := group.only(factors)) is not None]
+    grouped = {path: number for group in groups for path, number in _together(group, scale, draws).items()}
+    total: Any = None
+    for path, factor in factors.items():
+        number = grouped.get(path)
+        if number is None:
+            number = GTC.ureal(0.0, _u(path, scale, draws), draws.facts.facts[path].df, label=path)
+        term = factor * number
         total = term if total is None else total + term
     if total is None:
         return (), 0.0, math.inf
     variance = GTC.variance(total)
-    parts = [Share(item.label, item.u**2 / variance) for item in GTC.reporting.budget(total, trim=0)]
+    if not variance > 0.0:
+        return (), 0.0, math.inf  # facts of one fit that cancel to the last digit
+    parts = [
+        Share(item.label, item.u**2 / variance)
+        for item in GTC.reporting.budget(total, trim=0)
+        if item.label not in grouped
+    ]
+    for group in groups:
+        own = {path: factors[path] * _u(path, scale, draws) for path in group.paths}
+        parts.append(Share(group.paths[0], summed_variance(draws.facts, own) / variance))
+    if groups:
+        parts.sort(key=lambda share: -share.share)
     return tuple(parts), math.sqrt(variance), GTC.dof(total)
+
+
+def _together(group: FactGroup, scale: Scale, draws: Draws) -> dict[str, Any]:
+    """Numbers of one group with their correlation. Few degrees of freedom are those of the fit: they must be the same for all of its
+    facts (Willink 2007), so the fewest count."""
+    u = [_u(path, scale, draws) for path in group.paths]
+    df = min(draws.facts.facts[path].df for path in group.paths)
+    if math.isinf(df):
+        numbers = [
+            GTC.ureal(0.0, each, label=path, independent=False) for each, path in zip(u, group.paths, strict=True)
+        ]
+    else:
+        numbers = GTC.multiple_ureal([0.0] * len(u), u, df, label_seq=list(group.paths))
+    for place, first in enumerate(group.paths):
+        for other, second in enumerate(group.paths[:place]):
+            if group.between(first, second) != 0.0:
+                GTC.set_correlation(group.between(first, second), numbers[place], numbers[other])
+    return dict(zip(group.paths, numbers, strict=True))
 
 
 def _places(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from scipy.special import ndtr, ndtri, stdtrit
 
 from firstoff.facts.fact import Fact, FactSet
-from firstoff.verdict.draws import log_u
+from firstoff.verdict.draws import log_u, summed_variance
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.judge import Thresholds, thresholds
 from firstoff.verdict.needs import Trial, trial_for
@@ -55,7 +55,9 @@ def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposa
             missing.setdefault(trial_for(fact), []).append((fact, answered.question.id))
         if answered.answer is Answer.CARE:
             for share in answered.doubt:
-                doubted.setdefault(trial_for(share.fact), []).append(share.fact)
+                group = facts.group_of(share.fact)
+                for path in group.paths if group is not None else (share.fact,):
+                    doubted.setdefault(trial_for(path), []).append(path)
     proposals = [_unblocks(trial, pairs, answers) for trial, pairs in missing.items()]
     proposals += [
         _narrows(trial, sorted(set(paths)), answers, facts) for trial, paths in doubted.items() if trial not in missing
@@ -99,12 +101,14 @@ def _gain(answered: Answered, trial: Trial, paths: list[str], facts: FactSet) ->
     limit = answered.margins[0]
     form = limit.demand - limit.capacity
     ratio = answered.scale is Scale.RATIO
-    before = after = 0.0
+    now: dict[str, float] = {}
+    then: dict[str, float] = {}
     for path, factor in form.terms:
         fact = facts.facts[path]
         u = (log_u(fact) if ratio else fact.u) * _widened(fact.df)
-        before += (factor * u) ** 2
-        after += (factor * (min(u, _reach(trial, fact, ratio)) if path in paths else u)) ** 2
+        now[path] = factor * u
+        then[path] = factor * (min(u, _reach(trial, fact, ratio)) if path in paths else u)
+    before, after = summed_variance(facts, now), summed_variance(facts, then)
     if before <= after:
         return 0.0, 0.0
     margin = form.at(lambda path: math.log(facts.facts[path].value) if ratio else facts.facts[path].value)
