@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from firstoff.facts.derived import family_of
 from firstoff.facts.fact import Evidence
 from firstoff.facts.materials import material_facts, material_names, shipped_materials
 from firstoff.facts.schema import Material
@@ -20,10 +21,11 @@ def test_at_least_twelve() -> None:
 @pytest.mark.parametrize("name", MATERIALS)
 def test_every_material_is_whole(name: str) -> None:
     material = MATERIALS[name]
-    for key in ("temper", "kc", "mc", "radial_ratio", "welds_to_edge", "coolant"):
+    for key in ("temper", "kc", "mc", "radial_ratio", "modulus", "welds_to_edge", "coolant"):
         assert getattr(material, key) is not None, key
     facts = material_facts(name, None).facts
-    assert set(facts) == {f"materials.{name}.{key}" for key in ("kc", "kc.at", "mc", "radial_ratio")}
+    keys = ["kc", "kc.at", "mc", "radial_ratio", "modulus", *(["axial_ratio"] if material.axial_ratio else [])]
+    assert set(facts) == {f"materials.{name}.{key}" for key in keys}
     assert all(fact.where.line for fact in facts.values())
     assert all(fact.note for path, fact in facts.items() if not path.endswith(".at"))
 
@@ -37,6 +39,31 @@ def test_without_a_source_the_evidence_is_assumed_and_wide(name: str) -> None:
     assert kc.evidence in (Evidence.HANDBOOK, Evidence.ASSUMED)
     assert kc.u / kc.value >= (0.25 if found else 0.5)
     assert kc.stated
+
+
+@pytest.mark.parametrize("name", MATERIALS)
+def test_the_axial_ratio_is_that_of_the_sources_that_measured_it(name: str) -> None:
+    material = MATERIALS[name]
+    assert material.kc is not None
+    h = material.kc.extra["at"].value
+    found = [
+        (source.Ka + source.Kae / h) / (source.Kt + source.Ke / h)
+        for source in material.sources or ()
+        if source.Ka is not None and source.Kae is not None and source.Kt is not None and source.Ke is not None
+    ]
+    assert bool(found) == (material.axial_ratio is not None)
+    if material.axial_ratio is not None:
+        assert material.axial_ratio.value == pytest.approx(sum(found) / len(found), abs=0.01)
+        assert all(abs(ratio - material.axial_ratio.value) <= 2 * material.axial_ratio.u for ratio in found)
+
+
+@pytest.mark.parametrize("name", MATERIALS)
+def test_the_elasticity_is_that_of_its_family(name: str) -> None:
+    """Two lists from memory, made apart: the shipped figure lies within the family's spread."""
+    modulus, family = MATERIALS[name].modulus, family_of(name)
+    assert modulus is not None
+    assert family is not None
+    assert abs(modulus.value - family[1]) <= 1.1 * family[2]
 
 
 def test_every_source_is_a_publication_of_the_list() -> None:

@@ -78,6 +78,8 @@ def test_every_key_is_shown() -> None:
         "Ke",
         "Kr",
         "Kre",
+        "Ka",
+        "Kae",
         "over",
         "mark",
     }  # of the shipped table

@@ -129,13 +129,14 @@ def _of_material(facts: FactSet, name: str) -> Iterator[Fact]:
     yield _taken(f"{at}model_factor", 1.0, spread, "1", why, (f"{at}kc",), Shape.LOGNORMAL)
     yield _taken(f"{at}axial_ratio", *AXIAL_RATIO, "1", "a quarter: common practice for helical edges")
     yield _taken(f"{at}min_chip_ratio", *MIN_CHIP_RATIO, "1", "what is found for most materials: 0.14 to 0.43")
-    family = _family(name)
+    family = family_of(name)
     if family is not None:
         words, modulus, u = family
         yield _taken(f"{at}modulus", modulus, u, "N/mm²", f"that of {words}: from memory", evidence=Evidence.HANDBOOK)
 
 
-def _family(name: str) -> tuple[str, float, float] | None:
+def family_of(name: str) -> tuple[str, float, float] | None:
+    """The family that a material's name tells, with its modulus of elasticity and spread, N/mm²; None where it tells none."""
     spelt = name.lower().replace("_", "-")
     for pattern, words, modulus, u in FAMILIES:
         if re.search(pattern, spelt):

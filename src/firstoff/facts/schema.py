@@ -342,6 +342,8 @@ class Source(Table):
     Ke: Bare | None = says("its edge force, N/mm")
     Kr: Bare | None = says("radial constant, N/mm²")
     Kre: Bare | None = says("its edge force, N/mm")
+    Ka: Bare | None = says("axial constant, N/mm²")
+    Kae: Bare | None = says("its edge force, N/mm")
     kc: Bare | None = says("specific cutting force stated at the chip thickness that the material's kc holds at, N/mm²")
     over: Literal["feed per tooth", "feed"] | None = says("what its abscissa is, if not chip thickness")
     mark: Literal["found", "from memory"] = needs("whether anybody looked it up")
