@@ -35,6 +35,14 @@ LN_DEGREES = math.log(180.0 / math.pi)
 
 
 @dataclass(frozen=True, slots=True)
+class Ruled:
+    """A limit with the name of the rule that is its capacity."""
+
+    rule: str
+    limit: Limit
+
+
+@dataclass(frozen=True, slots=True)
 class Cutter:
     """One tool of the program with what it cut."""
 
@@ -58,22 +66,26 @@ class Cutter:
 
 def _limit(
     facts: Leaning, cutter: Cutter, place_what: tuple[Case, int, str], times: float, rule: str, do: str
-) -> list[Limit]:
+) -> list[Ruled]:
     """The ratio of a length to the diameter against a rule."""
     case, move, what = place_what
     allowed = facts.number(f"{PRACTICE}.{rule}")
     demand = log_form(times, ((cutter.diameter.path, -1.0),), facts)
     place = case.place(move)
     words = f"Line {place.line}: {cutter.who} {what}."
-    return [Limit(place, demand, of(allowed), words, do)] if demand is not None and allowed is not None else []
+    return (
+        [Ruled(rule, Limit(place, demand, of(allowed), words, do))]
+        if demand is not None and allowed is not None
+        else []
+    )
 
 
-def slots(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+def slots(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     """The deepest cut at full width, with flood and without."""
     moves = cutter.solid(case)
     full = moves[(cutter.cut.radial_mm[moves] >= FULL_WIDTH * cutter.diameter.value) & ~cutter.down.plunging[moves]]
     wet = (case.moves.flags[full] & Flag.FLOOD) != 0
-    limits = []
+    limits: list[Ruled] = []
     for group, rule in ((full[wet], "slot_depth_flood"), (full[~wet], "slot_depth")):
         if group.size:
             move = int(group[np.argmax(cutter.cut.axial_mm[group])])
@@ -87,7 +99,7 @@ def slots(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
     return limits
 
 
-def plunges(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+def plunges(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     """The deepest way straight down of a milling cutter, by the material that it takes away on it."""
     moves = cut_moves(case, cutter.cut, cutter.tool)
     moves = moves[cutter.down.plunging[moves]]
@@ -107,7 +119,7 @@ def _lengths(cutter: Cutter, moves: NDArray[np.intp]) -> Floats:
     return lengths
 
 
-def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     """The steepest way down into solid material, straight or round."""
     moves = cutter.solid(case)
     moves = moves[(cutter.down.fall_mm[moves] > 0) & ~cutter.down.plunging[moves]]
@@ -119,10 +131,10 @@ def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
     place = case.place(move)
     what = f"Line {place.line}: {cutter.who} goes down into solid material at {math.degrees(angle):.1f}°."
     do = "Make the ramp longer, or go down in a helix of several turns."
-    return [Limit(place, log_exact(angle) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do)]
+    return [Ruled("ramp_angle", Limit(place, log_exact(angle) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do))]
 
 
-def helices(case: Case, facts: Leaning, cutter: Cutter) -> tuple[list[Limit], list[Counted]]:
+def helices(case: Case, facts: Leaning, cutter: Cutter) -> tuple[list[Ruled], list[Counted]]:
     """The narrowest helix into solid material against the least that clears its middle; helices that leave a thin pin."""
     moves, arcs = cutter.solid(case), case.reading.arcs
     moves = moves[(cutter.down.fall_mm[moves] > 0) & (case.moves.arc[moves] >= 0)]
@@ -136,7 +148,7 @@ def helices(case: Case, facts: Leaning, cutter: Cutter) -> tuple[list[Limit], li
     return _narrow(case, facts, cutter, moves, across), _pins(case, cutter, moves, times)
 
 
-def _narrow(case: Case, facts: Leaning, cutter: Cutter, moves: NDArray[np.intp], across: Floats) -> list[Limit]:
+def _narrow(case: Case, facts: Leaning, cutter: Cutter, moves: NDArray[np.intp], across: Floats) -> list[Ruled]:
     at = int(np.argmin(across))
     width, least = float(across[at]), facts.number(f"{PRACTICE}.helix_least")
     # The width grows with the cutter: only the way of its axis is sure.
@@ -150,7 +162,7 @@ def _narrow(case: Case, facts: Leaning, cutter: Cutter, moves: NDArray[np.intp],
         f"{width / cutter.diameter.value:.2f} times its diameter."
     )
     do = "Make the helix 1.2 to 1.8 times as wide as the cutter, or drill first."
-    return [Limit(place, of(least), capacity, what, do)]
+    return [Ruled("helix_least", Limit(place, of(least), capacity, what, do))]
 
 
 def _pins(case: Case, cutter: Cutter, moves: NDArray[np.intp], times: Floats) -> list[Counted]:
@@ -205,7 +217,7 @@ def _hole(case: Case, moves: NDArray[np.intp], lengths: Floats, down: Depths) ->
     return Hole(tuple(firsts), tuple(starts), tuple(goes))
 
 
-def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
+def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     """The longest go near the top, the longest peck deep down, and the deepest hole, against their rules."""
     diameter = cutter.diameter.value
     worst: dict[str, tuple[float, int]] = {}
@@ -227,7 +239,7 @@ def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Limit]:
         "peck_depth": ("pecks {} at a time deep in the hole", "Shorten the pecks (Q) to a diameter or less."),
         "hole_depth": ("drills a hole {} deep", "Drill from both sides, or take a drill with coolant through it."),
     }
-    limits = []
+    limits: list[Ruled] = []
     for rule, (length, move) in worst.items():
         words, do = says[rule]
         times = length / diameter

@@ -6,7 +6,7 @@ from firstoff.facts.fact import Leaning
 from firstoff.removal.swept import PerMove
 from firstoff.verdict.bites import Depths, cut_moves, depths
 from firstoff.verdict.case import Case
-from firstoff.verdict.chip_rules import Cutter, drilling, helices, plunges, ramps, slots
+from firstoff.verdict.chip_rules import Cutter, Ruled, drilling, helices, plunges, ramps, slots
 from firstoff.verdict.coolant import off_while_cutting
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.load_forms import log_best, worst_of
@@ -16,6 +16,8 @@ from firstoff.verdict.stretches import cut_program
 from firstoff.verdict.tools import spindle_tool
 
 QUESTION = Question("chips_out", Risk.TOOL, "Can the chips get away, is coolant on at contact and after every stop?")
+LEAST = ("helix_least",)
+"""Rules that a cut must reach, not stay below."""
 NOT_LOOKED_AT = "These are rules of the trade with wide doubt, not sums. Whether the jet meets the edge, and chips that lie in a pocket, were not looked at."
 
 
@@ -25,31 +27,41 @@ def find(case: Case, facts: Leaning) -> Finding:
     if told is None:
         return Finding((), tuple(needs))
     down = depths(case)
-    lengths: list[Limit] = []
-    angles: list[Limit] = []
-    widths: list[Limit] = []
+    ruled: list[Ruled] = []
     counted: list[Counted] = []
     for tool in used_tools(case):
         cutter = _cutter(case, facts, tool, told.likely.moves, down)
         if cutter is None:
             continue
-        kind = facts.setting_if_known(f"tools.{cutter.name}.kind")
+        kind = facts.setting(f"tools.{cutter.name}.kind")
         if kind == "drill":
-            lengths += drilling(case, facts, cutter)
-        elif kind != "tap":
-            lengths += slots(case, facts, cutter) + plunges(case, facts, cutter)
-            angles += ramps(case, facts, cutter)
+            ruled += drilling(case, facts, cutter)
+        elif kind is not None and kind != "tap":
             narrow, pins = helices(case, facts, cutter)
-            widths += narrow
+            ruled += slots(case, facts, cutter) + plunges(case, facts, cutter) + ramps(case, facts, cutter) + narrow
             counted += pins
     dry = off_while_cutting(case, facts, case.feeding & (told.likely.moves.volume_mm3 > 0))
-    checks = (
-        Check(Scale.RATIO, "× diameter", tuple(lengths), (), _nearest(facts, lengths)),
-        Check(Scale.RATIO, "°", tuple(angles), (), _steepest(facts, angles)),
-        Check(Scale.RATIO, "× diameter", tuple(widths), ()),
-        Check(Scale.COUNT, "", (), (*counted, *dry), "The coolant asked for is on at every cut."),
-    )
+    wet = "The coolant asked for is on at every cut."
+    checks = (*_by_rule(facts, ruled), Check(Scale.COUNT, "", (), (*counted, *dry), wet))
     return Finding(checks, tuple(dict.fromkeys(needs)), (NOT_LOOKED_AT,))
+
+
+def _by_rule(facts: Leaning, ruled: list[Ruled]) -> list[Check]:
+    """A check for each rule: rules have nothing to do with each other, and each alone says whether a cut is care."""
+    worst = worst_of((one.limit for one in ruled), facts)
+    found = []
+    for rule in dict.fromkeys(one.rule for one in ruled):
+        limits = tuple(one.limit for one in ruled if one.rule == rule)
+        unit = "°" if rule == "ramp_angle" else "× diameter"
+        nearest = _nearest(facts, worst, unit, rule in LEAST) if worst is not None and worst in limits else ""
+        found.append(Check(Scale.RATIO, unit, limits, (), nearest))
+    return found
+
+
+def _nearest(facts: Leaning, worst: Limit, unit: str, least: bool) -> str:
+    cut, rule = (worst.capacity, worst.demand) if least else (worst.demand, worst.capacity)
+    has, jams = log_best(cut, facts), log_best(rule, facts)
+    return f"Nearest to its rule is line {worst.place.line}: {has:.1f} {unit}, where as many jam as not at {jams:.1f}."
 
 
 def _cutter(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths) -> Cutter | None:
@@ -59,18 +71,3 @@ def _cutter(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths) -
     diameter = facts.number(f"tools.{name}.DC")
     through = facts.setting_if_known(f"tools.{name}.coolant_through") is True
     return None if diameter is None else Cutter(tool, name, diameter, cut, down, through)
-
-
-def _nearest(facts: Leaning, limits: list[Limit]) -> str:
-    worst = worst_of(limits, facts)
-    if worst is None:
-        return ""
-    asks, bears = log_best(worst.demand, facts), log_best(worst.capacity, facts)
-    return (
-        f"Nearest to its rule: {asks:.1f} diameters at line {worst.place.line}, where about {bears:.1f} begin to jam."
-    )
-
-
-def _steepest(facts: Leaning, limits: list[Limit]) -> str:
-    worst = worst_of(limits, facts)
-    return "" if worst is None else f"The steepest ramp goes down at {log_best(worst.demand, facts):.1f}°."

@@ -28,7 +28,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     limits: list[Limit] = []
     for stretch in stretches:
         strength = facts.number(f"tools.{stretch.name}.strength")
-        turned = facts.setting_if_known(f"tools.{stretch.name}.kind") in TURNED
+        turned = facts.setting(f"tools.{stretch.name}.kind") in TURNED
         for each in asked(case, stretch, needs, *(TURNING if turned else (Quantity.BENDING,))):
             stress = (twisting if turned else bending)(each, stretch.name, facts)
             if stress is not None and strength is not None:

@@ -1,0 +1,387 @@
+"""The questions about the tools, on a program followed by hand: clear as it is meant, and the right answer when one thing is spoilt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from firstoff.facts.assembly import Part
+from firstoff.facts.fact import Fact
+from firstoff.loads.cut_loads import Duty, Quantity
+from firstoff.verdict.case import Case
+from firstoff.verdict.followed import NotFollowed
+from firstoff.verdict.question import Answer, Answered
+from firstoff.verdict.questions import chip, chips_out, cuts, duty, power, reach, strength, torque
+
+from .conftest import PROGRAM, swap
+from .cut_by_hand import (
+    ROUND,
+    contact,
+    drilled,
+    followed_by_hand,
+    light_loads,
+    lines,
+    load,
+    per_move,
+    rapids,
+    small_case,
+    stretch,
+    swept,
+    usual,
+    without,
+)
+from .synthetic import ask, number, told
+
+CLEAR, CARE, UNJUDGED, STOP = Answer.CLEAR, Answer.CARE, Answer.UNJUDGED, Answer.STOP
+ALL = (cuts, reach, torque, power, duty, chip, strength, chips_out)
+OF_LOADS = (torque, power, duty, chip, strength)
+DUTY = Duty(60.0, 60.0, 40.0, 0.0, 0, ())
+Shop = Callable[..., Path]
+
+
+def line_of(text: str, nth: int = 1) -> int:
+    return [number for number, line in enumerate(PROGRAM.splitlines(), 1) if line == text][nth - 1]
+
+
+def answer(question: object, case: Case) -> Answered:
+    return ask(question, case)[1]  # type: ignore[arg-type]
+
+
+def saying(case: Case, words: dict[str, object]) -> Case:
+    return replace(case, facts=told(case.facts, words=words))  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def case(shop: Shop) -> Case:
+    return small_case(shop())
+
+
+@pytest.mark.parametrize("question", ALL, ids=lambda module: module.QUESTION.id)
+def test_all_is_clear_as_it_is_meant_and_says_by_how_much(question: object, case: Case) -> None:
+    answered = answer(question, followed_by_hand(case, duties=(DUTY,)))
+    assert answered.answer is CLEAR, (answered.why, answered.needs)
+    assert any(character.isdigit() for character in answered.why), answered.why
+
+
+@pytest.mark.parametrize("question", ALL, ids=lambda module: module.QUESTION.id)
+def test_what_was_not_followed_is_never_clear(question: object, case: Case) -> None:
+    for not_told in (NotFollowed((), ()), NotFollowed((), ("tools.em6.kind",)), NotFollowed((), ("job.stock",))):
+        answered = answer(question, replace(case, followed=not_told))
+        assert answered.answer is UNJUDGED
+        assert answered.needs
+
+
+@pytest.mark.parametrize("question", OF_LOADS, ids=lambda module: module.QUESTION.id)
+def test_loads_that_are_not_known_are_never_clear(question: object, case: Case) -> None:
+    unknown = tuple(replace(one, candidates={}, missing=("materials.al-6082.kc",)) for one in light_loads(case))
+    named = answer(question, followed_by_hand(without(case, "materials.al-6082.kc"), stretches=unknown))
+    assert named.answer is UNJUDGED
+    assert "materials.al-6082.kc" in {need.fact for need in named.needs}
+    for stretches in ((), tuple(replace(one, candidates={}) for one in light_loads(case))):
+        assert answer(question, followed_by_hand(case, stretches=stretches)).answer is UNJUDGED
+
+
+@pytest.mark.parametrize("question", ALL, ids=lambda module: module.QUESTION.id)
+def test_a_tool_without_a_shape_leaves_nothing_clear(question: object, case: Case) -> None:
+    shapeless = without(case, "tools.dr3.kind")
+    answered = answer(question, followed_by_hand(shapeless, duties=(DUTY,), unfollowed=(drilled(case)[0],)))
+    assert answered.answer is UNJUDGED
+    assert "tools.dr3.kind" in {need.fact for need in answered.needs}
+
+
+# --- cuts ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_tool_that_cuts_air_below_the_top_is_stopped(case: Case) -> None:
+    columns = usual(case)
+    for move in lines(case, *ROUND):
+        columns["volume"][move] = 0.0
+    answered = answer(cuts, followed_by_hand(case, per_move(case, **columns)))
+    assert answered.answer is STOP
+    assert [place.place.line for place in answered.places] == [line_of("G1 Z-2 F800")]
+    assert "T1 (em6)" in answered.why
+
+
+def test_a_tool_that_never_comes_down_is_not_clear(shop: Shop) -> None:
+    high = small_case(shop(program=swap("G1 Z-2 F800", "G1 Z6 F800")))
+    columns = usual(high)
+    for move in lines(high, *ROUND):
+        columns["volume"][move] = 0.0
+    answered = answer(cuts, followed_by_hand(high, per_move(high, **columns)))
+    assert answered.answer is CARE
+    assert "never comes down" in answered.why
+
+
+def test_a_tool_called_again_for_nothing_is_found(shop: Shop) -> None:
+    again = swap("M9\nM5\nM30", "T1 M6\nS20000 M3\nG43 H1 Z10\nG0 X-5 Y-5\nG1 Z-2 F800\nG1 Y30\nG0 Z10\nM9\nM5\nM30")
+    twice = small_case(shop(program=again))
+    columns = usual(twice)
+    for move in lines(twice, "G1 Y30"):
+        if move > drilled(twice)[0]:
+            columns["volume"][move] = 0.0
+    answered = answer(cuts, followed_by_hand(twice, per_move(twice, **columns)))
+    assert answered.answer is STOP
+    assert answered.places[0].place.line > line_of("T2 M6")
+
+
+def test_what_only_the_smallest_blank_leaves_uncut_is_care(case: Case) -> None:
+    columns = usual(case)
+    columns["volume"] = dict.fromkeys(drilled(case), 10.0)
+    answered = answer(cuts, followed_by_hand(case, smallest=per_move(case, **columns)))
+    assert answered.answer is CARE
+    assert "as small as it may be" in answered.why
+
+
+@pytest.mark.parametrize(("share", "expected"), [(0.5, CLEAR), (0.75, CARE), (0.95, STOP)])
+def test_most_of_the_time_in_air_is_told(case: Case, share: float, expected: Answer) -> None:
+    columns = usual(case)
+    columns["share"] = dict.fromkeys([*lines(case, *ROUND), *drilled(case)], 1.0 - share)
+    answered = answer(cuts, followed_by_hand(case, per_move(case, **columns)))
+    assert answered.answer is expected, answered.why
+
+
+@pytest.mark.parametrize(("times", "expected"), [(1.5, CLEAR), (3.0, CARE), (8.0, STOP)])
+def test_a_first_bite_far_larger_than_usual_is_told(case: Case, times: float, expected: Answer) -> None:
+    columns = usual(case)
+    columns["radial"][lines(case, ROUND[0])[0]] = times
+    answered = answer(cuts, followed_by_hand(case, per_move(case, **columns)))
+    assert answered.answer is expected, answered.why
+    if expected is not CLEAR:
+        assert answered.places[0].place.line == line_of(ROUND[0])
+
+
+def test_a_first_bite_hangs_on_the_top_of_the_blank_where_the_sweeps_differ(case: Case) -> None:
+    likely, largest = usual(case), usual(case)
+    first = lines(case, ROUND[0])[0]
+    likely["axial"][first], largest["axial"][first] = 6.0, 6.4  # the top is 0.2 mm in doubt: twice that deeper
+    both = followed_by_hand(case, per_move(case, **likely), per_move(case, **largest))
+    terms = [dict(limit.demand.terms) for limit in answer(cuts, both).margins]
+    slope = next(one["job.stock.box.z.high"] for one in terms if one)
+    assert slope == pytest.approx((6.4 - 6.0) * 1.0 / (2 * 0.2), rel=1e-5)
+
+
+def test_a_rapid_into_what_a_broken_tool_left_is_care(case: Case) -> None:
+    hit = contact(case, rapids(case, 2)[-1], -0.8, rapid=True)
+    moves = per_move(case, **{**usual(case), "volume": dict.fromkeys(drilled(case), 56.0)})
+    answered = answer(cuts, followed_by_hand(case, broken={1: swept(case, moves, (hit,))}))
+    assert answered.answer is CARE
+    assert "T1 (em6) breaks unseen" in answered.why
+    assert "T2 (dr3) goes at rapid into what it left" in answered.why
+
+
+def test_a_larger_bite_after_a_break_is_a_note_unless_the_tool_is_suspect(case: Case) -> None:
+    columns = usual(case, hole_mm=50.0)
+    broken = {1: swept(case, per_move(case, **columns))}
+    finding, answered = ask(cuts, followed_by_hand(case, broken=broken))
+    assert answered.answer is CLEAR
+    assert any("T2 (dr3) meets what it left" in note for note in finding.notes)
+    suspect = saying(case, {"tools.em6.condition": "suspect"})
+    assert answer(cuts, followed_by_hand(suspect, broken=broken)).answer is CARE
+
+
+def test_nothing_breaks_unseen_across_a_stop(shop: Shop) -> None:
+    seen = small_case(shop(program=swap("M5\nT2 M6", "M5\nM0\nT2 M6")))
+    hit = contact(seen, rapids(seen, 2)[-1], -0.8, rapid=True)
+    broken = {1: swept(seen, per_move(seen, **usual(seen)), (hit,))}
+    finding, answered = ask(cuts, followed_by_hand(seen, broken=broken))
+    assert answered.answer is CLEAR
+    assert not finding.notes
+
+
+# --- reach -----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("depth", "expected"), [(9.0, CLEAR), (13.88, CARE), (14.3, STOP)])
+def test_the_deepest_cut_is_held_against_the_edge(case: Case, depth: float, expected: Answer) -> None:
+    answered = answer(reach, followed_by_hand(case, per_move(case, **usual(case, depth_mm=depth))))
+    assert answered.answer is expected, answered.why
+
+
+def test_material_above_the_edge_counts_from_its_top(case: Case) -> None:
+    columns = {**usual(case), "above": {lines(case, ROUND[1])[0]: 1.5}}
+    answered = answer(reach, followed_by_hand(case, per_move(case, **columns)))
+    assert answered.answer is STOP
+    assert answered.demand is not None
+    assert answered.demand.value == pytest.approx(15.5)
+    assert answered.places[0].place.line == line_of(ROUND[1])
+
+
+def test_an_unknown_edge_length_or_centre_is_asked_for_where_it_decides(case: Case) -> None:
+    answered = answer(reach, followed_by_hand(without(case, "tools.em6.APMX")))
+    assert answered.answer is UNJUDGED
+    assert [need.fact for need in answered.needs] == ["tools.em6.APMX"]
+    unsaid = without(case, "tools.em6.centre_cutting")
+    assert answer(reach, followed_by_hand(unsaid)).answer is CLEAR
+    down = {**usual(case), "dead": {lines(case, ROUND[0])[0]: 0.5}}
+    told = answer(reach, followed_by_hand(unsaid, per_move(case, **down)))
+    assert told.answer is UNJUDGED
+    assert [need.fact for need in told.needs] == ["tools.em6.centre_cutting"]
+
+
+@pytest.mark.parametrize(("deep", "expected"), [(0.05, CARE), (0.5, STOP)])
+def test_a_centre_that_does_not_cut_must_not_go_down(case: Case, deep: float, expected: Answer) -> None:
+    dead = saying(case, {"tools.em6.centre_cutting": False})
+    columns = {**usual(case), "dead": {lines(case, ROUND[0])[0]: deep}}
+    answered = answer(reach, followed_by_hand(dead, per_move(dead, **columns)))
+    assert answered.answer is expected
+    assert "with its middle, which does not cut" in answered.why
+
+
+@pytest.mark.parametrize(("gap", "expected"), [(1.0, CLEAR), (0.0, CARE), (-0.4, STOP)])
+def test_a_shank_at_feed_must_not_meet_the_stock(case: Case, gap: float, expected: Answer) -> None:
+    touch = contact(case, lines(case, ROUND[2])[0], gap, Part.SHANK)
+    assert answer(reach, followed_by_hand(case, contacts=(touch,))).answer is expected
+
+
+# --- spindle ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("torque_nmm", "expected"), [(300.0, CLEAR), (425.0, CARE), (500.0, STOP)])
+def test_torque_is_held_against_the_curve_at_the_speed(case: Case, torque_nmm: float, expected: Answer) -> None:
+    """At 20 000 1/min, on the line from 180 W at 4000 to 1100 W at 24 000: 916 W, 437 N·mm."""
+    mill = lines(case, ROUND[0])[0]
+    more = {**light_loads(case)[0].candidates, Quantity.TORQUE: (load(case, mill, torque_nmm),)}
+    answered = answer(torque, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
+    assert answered.answer is expected, answered.why
+    assert answered.capacity is not None
+    assert answered.capacity.value == pytest.approx(0.43736, rel=1e-4)
+
+
+@pytest.mark.parametrize("question", [torque, power, duty], ids=["torque", "power", "duty"])
+@pytest.mark.parametrize(("speed", "side"), [(2000.0, "below the lowest"), (40000.0, "above the highest")])
+def test_beyond_the_readings_nothing_is_guessed(shop: Shop, question: object, speed: float, side: str) -> None:
+    odd = small_case(shop(program=swap("S20000 M3", f"S{speed:.0f} M3")))
+    answered = answer(question, followed_by_hand(odd, duties=(DUTY,)))
+    assert answered.answer is UNJUDGED
+    assert side in answered.needs[0].how
+
+
+@pytest.mark.parametrize(("watts", "expected"), [(600.0, CLEAR), (950.0, STOP)])
+def test_power_is_held_against_the_curve(case: Case, watts: float, expected: Answer) -> None:
+    mill = lines(case, ROUND[0])[0]
+    more = {**light_loads(case)[0].candidates, Quantity.POWER: (load(case, mill, watts),)}
+    answered = answer(power, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
+    assert answered.answer is expected, answered.why
+
+
+def test_doubt_of_the_cutting_constant_comes_through(case: Case) -> None:
+    mill, kc = lines(case, ROUND[0])[0], "materials.al-6082.kc"
+    more = {**light_loads(case)[0].candidates, Quantity.POWER: (load(case, mill, 700.0, {kc: 1.0}),)}
+    answered = answer(power, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
+    assert answered.answer is CARE
+    assert answered.doubt[0].fact == kc
+    assert kc in answered.needed
+
+
+S6: tuple[Fact, ...] = (
+    number("machine.spindle.power_s6.0.speed", 20000 / 60, 0.0, "1/s"),
+    number("machine.spindle.power_s6.0.power", 1400.0, 40.0, "W"),
+    number("machine.spindle.power_s6.on_share", 0.4, 0.0, "1"),
+    number("machine.spindle.power_s6.cycle", 600.0, 0.0, "s"),
+)
+
+
+def test_a_short_window_may_use_the_rating_for_it(shop: Shop) -> None:
+    """1200 W over a minute: more than the 916 W of S1, less than the 1400 W of S6 40 %."""
+    rated, plain = small_case(shop(), *S6), small_case(shop())
+    mills = (light_loads(rated)[0],)
+    minute = (Duty(60.0, 1200.0, 400.0, 0.0, lines(rated, ROUND[0])[0], ()),)
+    assert answer(duty, followed_by_hand(plain, stretches=mills, duties=minute)).answer is STOP
+    only_mill = {**usual(rated), "volume": dict.fromkeys(lines(rated, *ROUND), 90.0)}
+    answered = answer(duty, followed_by_hand(rated, per_move(rated, **only_mill), stretches=mills, duties=minute))
+    assert answered.answer is CLEAR, (answered.why, answered.needs)
+    hour = (Duty(3600.0, 1200.0, 400.0, 0.0, lines(rated, ROUND[0])[0], ()),)
+    longer = answer(duty, followed_by_hand(rated, per_move(rated, **only_mill), stretches=mills, duties=hour))
+    assert longer.answer is STOP
+    assert "(S1)" in longer.why
+
+
+def test_a_duty_that_nobody_added_up_is_not_clear(case: Case) -> None:
+    assert answer(duty, followed_by_hand(case, duties=())).answer is UNJUDGED
+
+
+# --- chip and strength -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("quantity", "chip_mm", "expected"),
+    [
+        (Quantity.CHIP, 0.08, CLEAR),
+        (Quantity.CHIP, 0.12, CARE),
+        (Quantity.CHIP, 0.16, STOP),
+        (Quantity.THIN, 0.004, CLEAR),
+        (Quantity.THIN, 0.0021, CARE),
+        (Quantity.THIN, 0.0012, STOP),
+    ],
+)
+def test_the_chip_must_be_neither_too_thick_nor_too_thin(
+    case: Case, quantity: Quantity, chip_mm: float, expected: Answer
+) -> None:
+    """The edge takes 0.15 mm; rubbing begins at 0.3 of its 5 µm radius."""
+    more = {**light_loads(case)[0].candidates, quantity: (load(case, lines(case, ROUND[0])[0], chip_mm),)}
+    answered = answer(chip, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
+    assert answered.answer is expected, answered.why
+
+
+@pytest.mark.parametrize(("seconds", "expected"), [(0.2, CLEAR), (0.7, CARE), (3.0, STOP)])
+def test_a_long_run_of_rubbing_is_told(case: Case, seconds: float, expected: Answer) -> None:
+    mill, drill = light_loads(case)
+    rubs = replace(mill, longest_rub_s=seconds, rubbing_s=seconds)
+    assert answer(chip, followed_by_hand(case, stretches=(rubs, drill))).answer is expected
+
+
+@pytest.mark.parametrize(("run_out", "expected"), [(0.006, CLEAR), (0.028, CARE), (0.06, STOP)])
+def test_run_out_that_takes_the_chip_from_an_edge_is_told(shop: Shop, run_out: float, expected: Answer) -> None:
+    """2000 mm/min at 20 000 1/min over three edges is 33 µm each; of 39 µm run-out one edge stands out by 33."""
+    off = small_case(shop(), number("tools.em6.run_out", run_out, 0.1 * run_out))
+    answered = answer(chip, followed_by_hand(off))
+    assert answered.answer is expected, answered.why
+
+
+@pytest.mark.parametrize(
+    "fact", ["tools.em6.max_chip", "tools.em6.edge_radius", "tools.em6.run_out", "materials.al-6082.min_chip_ratio"]
+)
+def test_what_the_chip_hangs_on_is_asked_for(case: Case, fact: str) -> None:
+    answered = answer(chip, followed_by_hand(without(case, fact)))
+    assert answered.answer is UNJUDGED
+    assert [need.fact for need in answered.needs] == [fact]
+
+
+def test_the_override_band_is_said_for_each_tool(case: Case) -> None:
+    mill, drill = light_loads(case)
+    bands = (replace(mill, override_low=0.6, override_high=1.4), replace(drill, override_high=1.2))
+    why = answer(chip, followed_by_hand(case, stretches=bands)).why
+    assert "T1 (em6) can take the feed override from 60% to 140%." in why
+    assert "T2 (dr3) can take the feed override up to 120%." in why
+
+
+@pytest.mark.parametrize(("force", "expected"), [(400.0, CLEAR), (1700.0, CARE), (2600.0, STOP)])
+def test_the_tool_must_bear_its_peak_force(case: Case, force: float, expected: Answer) -> None:
+    """One newton 1.5 mm above the tip: 12.5 mm to the end of the flutes, a core of 0.8 × 5.99 mm, 1.157 N/mm²."""
+    more = {
+        **light_loads(case)[0].candidates,
+        Quantity.BENDING: (load(case, lines(case, ROUND[0])[0], force, lever_mm=1.5),),
+    }
+    answered = answer(strength, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
+    assert answered.answer is expected, answered.why
+    assert answered.demand is not None
+    assert answered.demand.value == pytest.approx(1.1571 * force, rel=1e-3)
+
+
+@pytest.mark.parametrize("fact", ["tools.em6.strength", "tools.em6.core_ratio", "tools.em6.OHX"])
+def test_what_strength_hangs_on_is_asked_for(case: Case, fact: str) -> None:
+    answered = answer(strength, followed_by_hand(without(case, fact)))
+    assert answered.answer is UNJUDGED
+    assert [need.fact for need in answered.needs] == [fact]
+
+
+def test_a_force_beyond_the_overhang_is_not_clear(case: Case) -> None:
+    more = {
+        **light_loads(case)[0].candidates,
+        Quantity.BENDING: (load(case, lines(case, ROUND[0])[0], 40.0, lever_mm=30.0),),
+    }
+    answered = answer(strength, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
+    assert answered.answer is UNJUDGED
