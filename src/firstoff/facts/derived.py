@@ -125,7 +125,7 @@ def _of_material(facts: FactSet, name: str) -> Iterator[Fact]:
     kc = facts.facts.get(f"{at}kc")
     known = kc is not None and kc.evidence in (Evidence.MEASURED, Evidence.LEARNED)
     spread = ACCURACY[known]
-    why = f"1 within {spread:.0%}: kc was {'' if known else 'not '}measured on this machine"
+    why = f"1 within {100 * spread:.0f} %: kc was {'' if known else 'not '}measured on this machine"
     yield _taken(f"{at}model_factor", 1.0, spread, "1", why, (f"{at}kc",), Shape.LOGNORMAL)
     yield _taken(f"{at}axial_ratio", *AXIAL_RATIO, "1", "a quarter: common practice for helical edges")
     yield _taken(f"{at}min_chip_ratio", *MIN_CHIP_RATIO, "1", "what is found for most materials: 0.14 to 0.43")

@@ -11,8 +11,9 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from firstoff.facts.control import CONTROL_KEYS
-from firstoff.facts.fact import Evidence
-from firstoff.facts.quantity import DEFAULT_DOUBT, Doubt, Kind
+from firstoff.facts.derived import TAKEN, is_taken, with_derived
+from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
+from firstoff.facts.quantity import DEFAULT_DOUBT, Doubt, Kind, format_quantity
 from firstoff.facts.reads import Reads
 from firstoff.facts.schema import HOLDING_NUMBERS, JobFile, Machine, Materials, Table, Tools
 from firstoff.facts.units import COMMON_UNITS, DIMENSIONS
@@ -45,7 +46,7 @@ class _Row:
 
 def facts_page() -> str:
     """The page: how a quantity is written, the default doubts, the units, and every key of the four files."""
-    parts = [_HEAD, _doubts(), _units(), _holding()]
+    parts = [_HEAD, _doubts(), _units(), _taken(), _holding()]
     for name, model, paths in _FILES:
         parts.append(f"## {name}\n\n{paths}.\n")
         parts.extend(text for heading, table in _tables(model, "") if (text := _table(heading, table)))
@@ -113,6 +114,26 @@ def _units() -> str:
         + ", ".join(f"`{unit}`" for unit in COMMON_UNITS)
         + ", and `Hz` for a frequency. `1/min` and `rpm` are turns, not radians. Anything beyond the last column is taken for a slip and refused.\n\n"
         f"| | internal | example | greatest |\n|---|---|---|---|\n{rows}"
+    )
+
+
+def _taken() -> str:
+    """The facts that a rule gives where no file states them, with the value for a tool of 6 mm in a material called ``alu``."""
+    words = {"job.tools.1": "NAME", "job.material": "alu", "tools.NAME.kind": "flat"}
+    nobody = FactSet(
+        {"tools.NAME.DC": Fact("tools.NAME.DC", 6.0, 0.01, "mm")},
+        {path: Setting(path, word) for path, word in words.items()},
+    )
+    rows = "".join(
+        f"| `{path.replace('.alu.', '.NAME.')}` | {format_quantity(fact.value, fact.u, fact.unit.removeprefix('1'))} | {fact.note.removeprefix(TAKEN).strip()} |\n"
+        for path, fact in with_derived(nobody).facts.items()
+        if is_taken(fact)
+    )
+    return (
+        "## Taken by a rule\n\nFacts that an examination needs and that few shops state. Where no file says otherwise they are "
+        'assumed with a wide doubt, their note begins with "taken as", and they show among the doubts like any other. Shown for a '
+        "tool of 6 mm and a material called `alu` of which nothing else is known; condition, material and coating of the tool, "
+        f"and whether kc was measured, narrow them.\n\n| path | value | taken as |\n|---|---|---|\n{rows}"
     )
 
 
