@@ -27,19 +27,21 @@ ANGLES, SLICES, RINGS = 90, 8, 6  # as in `swept`
 TILE = 64  # cells along the side of a tile
 BLOCK = 8  # cells along the side of a block, whose highest cell is kept
 BINS = 64  # stretches of a cutter's radius, each with its first knot
+FINE = 2048  # stretches of the square of a cutter's radius, each taken as straight
 SIDE_SAMPLES = 2 * ANGLES  # two samples a bin along the upright side
 PUSH = 0.71  # cells: half a diagonal, the farthest that a place lies from the centre of its cell
 BEYOND = 0.75  # cells outside the edge at which a wall must stand to be one
 STEEP = 3.0  # rise over run from which a slope is sampled like an upright side
+AROUND = 0.75  # cells: samples along a slice lie no closer than this
 DOWN = -1e-6  # a way whose vertical part is below this goes down
 
 # Columns of `cutters`, one row a cutter.
-RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE = range(9)
-CUTTER_COLUMNS = 9
+RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE, FINE_TO, FINE_SCALE, BOWL = range(12)
+CUTTER_COLUMNS = 12
 # Columns of `seen`, one row a station: place across, height of the tip, highest stock under it (a bound), reach of the cut.
 U, V, Z, HIGH, REACH = range(5)
 # Bits of `marks`, one a station.
-RAPID, GHOST, FOLLOWS = 1, 2, 4  # FOLLOWS: the same cutter stood there one station before, no higher
+RAPID, GHOST, FOLLOWS = 1, 2, 4  # FOLLOWS: the same cutter stood and cut one station before
 # Columns of `found`, one row a pair.
 VOLUME, SWEPT, TOP, LOW, DEAD_DEPTH, RIGHT_MOST, LEFT_MOST = range(7)
 FOUND = 7
@@ -66,6 +68,16 @@ def _height(r: float, c: int, cutters: Floats, knots: Floats, first: Ints) -> fl
     while n + 1 < last and knots[n + 1, 0] < r:
         n += 1
     return float(knots[n, 1] + (r - knots[n, 0]) * knots[n, 3])
+
+
+@njit(cache=True, nogil=True)
+def _surface(square: float, c: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints) -> float:
+    """Height of the edge over the tip by the square of the radius: without a root where the table is true to `profile.FINE_MM`."""
+    if square < cutters[c, FINE_TO]:
+        x = square * cutters[c, FINE_SCALE]
+        n = int(x)
+        return float(fine[c, n, 0] + (x - n) * fine[c, n, 1])
+    return _height(math.sqrt(square), c, cutters, knots, first)
 
 
 @njit(cache=True, nogil=True)
@@ -158,8 +170,8 @@ def _highest_under(u: float, v: float, radius: float, blocks: Singles) -> float:
 
 @njit(cache=True, nogil=True)
 def _lower_blocks(
-    u: float, v: float, z: float, reach: float, c: int, cutters: Floats, knots: Floats, first: Ints, blocks: Singles
-) -> None:
+    u: float, v: float, z: float, reach: float, c: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints, blocks: Singles,
+) -> None:  # fmt: skip
     """Lower the blocks that lie wholly under a cutter to the highest that it leaves there."""
     rows, columns = blocks.shape
     for bi in range(max(math.floor((v - reach) / BLOCK), 0), min(math.floor((v + reach) / BLOCK), rows - 1) + 1):
@@ -169,17 +181,19 @@ def _lower_blocks(
         half = math.sqrt(reach * reach - far * far)
         begin = max(math.ceil((u - half - 0.5) / BLOCK), 0)
         for bj in range(begin, min(math.floor((u + half + 0.5) / BLOCK), columns)):
+            if blocks[bi, bj] <= z:
+                continue
             aside = max(abs(bj * BLOCK + 0.5 - u), abs(bj * BLOCK + BLOCK - 0.5 - u))
-            r = math.sqrt(far * far + aside * aside)
-            left = z if r <= cutters[c, FLAT] else z + _height(min(r, cutters[c, RADIUS]), c, cutters, knots, first)
-            # The height is stored in single precision and may round upward.
-            blocks[bi, bj] = min(blocks[bi, bj], np.float32(left + LEAST))
+            square = min(far * far + aside * aside, cutters[c, RADIUS] ** 2)
+            # A height is stored in single precision and may round upward.
+            left = z + LEAST + (0.0 if square <= cutters[c, FLAT] ** 2 else _surface(square, c, cutters, fine, knots, first))
+            blocks[bi, bj] = min(blocks[bi, bj], np.float32(left))
 
 
 @njit(cache=True, nogil=True)
 def look_ahead(
-    cutter: Ints, marks: Bytes, cutters: Floats, knots: Floats, first: Ints, blocks: Singles, seen: Floats
-) -> None:
+    cutter: Ints, marks: Bytes, cutters: Floats, fine: Singles, knots: Floats, first: Ints, blocks: Singles, seen: Floats,
+) -> None:  # fmt: skip
     """The highest stock that each station can meet, found on blocks in program order: a bound that is never too low, so that stations in
     air cost nothing and slices of a slope fit what is engaged.
 
@@ -192,14 +206,14 @@ def look_ahead(
         if c < 0 or marks[s] & GHOST:
             continue
         u, v, z = seen[s, U], seen[s, V], seen[s, Z]
-        if s > 0 and cutter[s - 1] == c and not marks[s - 1] & GHOST and seen[s - 1, Z] <= z:
+        if s > 0 and cutter[s - 1] == c and not marks[s - 1] & GHOST:
             marks[s] |= FOLLOWS
         high = _highest_under(u, v, cutters[c, RADIUS], blocks)
         if high <= z + LEAST:
             continue
         reach = _reach(high - z, c, cutters, knots)
         seen[s, HIGH], seen[s, REACH] = high, reach
-        _lower_blocks(u, v, z, cutters[c, RADIUS], c, cutters, knots, first, blocks)
+        _lower_blocks(u, v, z, cutters[c, RADIUS], c, cutters, fine, knots, first, blocks)
 
 
 # --- stations into tiles ------------------------------------------------------------------------------------------------------------------
@@ -305,9 +319,11 @@ def _sample_slope(
     bottom: float,
     cell: float,
     cutters: Floats,
+    fine: Singles,
     knots: Floats,
     first: Ints,
     turn: Floats,
+    half_turn: Floats,
     parts: Floats,
     slope: Singles,
     found: Floats,
@@ -318,17 +334,20 @@ def _sample_slope(
     a steep one is looked at a cell ahead, as the upright side is.
     """
     bits = 0
-    radius = cutters[c, RADIUS]
+    widest = cutters[c, RADIUS] ** 2
     for k in range(SLICES):
         r, low, mid, high = parts[2 * k + 1, 0], parts[2 * k, 1], parts[2 * k + 1, 1], parts[2 * k + 2, 1]
         run, rise = (parts[2 * k + 2, 0] - parts[2 * k, 0]) * cell, high - low
         if rise <= 0.0:
             continue
         steep = rise > STEEP * run
-        for a in range(ANGLES):
-            cosine, sine = turn[a, 0], turn[a, 1]
-            y = r * sine
-            x = math.sqrt((r + PUSH) ** 2 - y * y) if steep else r * cosine
+        # Where bins are narrower than a cell, one sample serves several of them.
+        together = min(max(int(AROUND / max(r * turn[0, 2], 1e-9)), 1), ANGLES)
+        for begin in range(0, ANGLES, together):
+            stop = min(begin + together, ANGLES)
+            y, x = r * half_turn[begin + stop, 1], r * half_turn[begin + stop, 0]
+            if steep:
+                x = math.sqrt((r + PUSH) ** 2 - y * y)
             j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
             if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
                 continue
@@ -338,18 +357,19 @@ def _sample_slope(
             if steep:
                 share = min(max((min(stock, high) - max(low, bottom - z)) / rise, 0.0), 1.0)
             else:
-                across = math.sqrt((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2)
-                surface = _height(across, c, cutters, knots, first) if across <= radius else mid
+                square = (j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2
+                surface = _surface(square, c, cutters, fine, knots, first) if square <= widest else mid
                 share = 1.0 if stock - surface > LEAST and surface > bottom - z else 0.0
             if share <= 0.0:
                 continue
-            slope[k, a] = share
-            found[SWEPT] += max(share * r * cell * turn[a, 2] * (rise * cosine * flat_way - run * wz), 0.0)
-            found[RIGHT_MOST] = min(found[RIGHT_MOST], r * turn[a, 3])
-            found[LEFT_MOST] = max(found[LEFT_MOST], r * turn[a, 4])
-            if steep and a < 2:
+            for a in range(begin, stop):
+                slope[k, a] = share
+                found[SWEPT] += max(share * r * cell * turn[a, 2] * (rise * turn[a, 0] * flat_way - run * wz), 0.0)
+            found[RIGHT_MOST] = min(found[RIGHT_MOST], r * turn[begin, 3])
+            found[LEFT_MOST] = max(found[LEFT_MOST], r * turn[stop - 1, 4])
+            if steep and begin < 2:
                 bits |= CUTS_RIGHT
-            elif steep and a >= ANGLES - 2:
+            if steep and stop > ANGLES - 2:
                 bits |= CUTS_LEFT
     return bits
 
@@ -369,6 +389,7 @@ def _sample_end(
     bottom: float,
     cell: float,
     cutters: Floats,
+    fine: Singles,
     knots: Floats,
     first: Ints,
     turn: Floats,
@@ -378,7 +399,7 @@ def _sample_end(
 ) -> None:
     """Shares of the end face that stand in stock under a tool that goes down: the flat all round, what slopes only behind (the front
     half is in the slices)."""
-    radius, flat = cutters[c, RADIUS], cutters[c, FLAT]
+    widest, flat = cutters[c, RADIUS] ** 2, cutters[c, FLAT]
     for k in range(RINGS):
         r, run = 0.5 * (rings[k, 0] + rings[k + 1, 0]), (rings[k + 1, 0] - rings[k, 0]) * cell
         rise = rings[k + 1, 1] - rings[k, 1]
@@ -396,8 +417,8 @@ def _sample_end(
             j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
             if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
                 continue
-            across = math.sqrt((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2)
-            surface = _height(min(across, radius), c, cutters, knots, first) if r > flat else 0.0
+            square = min((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2, widest)
+            surface = _surface(square, c, cutters, fine, knots, first) if r > flat else 0.0
             if float(top[i, j]) - z - surface <= LEAST or surface <= bottom - z:
                 continue
             end[k, a] = 1.0
@@ -501,42 +522,48 @@ def _cut_flat(
 
 @njit(cache=True, nogil=True)
 def _cut_shaped(
-    u: float,
-    v: float,
-    z: float,
-    reach: float,
-    c: int,
-    going_down: bool,
-    box: Longs,
-    bottom: float,
-    move: int,
-    cutters: Floats,
-    knots: Floats,
-    first: Ints,
-    top: Singles,
-    maker: Ints,
-    pushed: Singles,
+    u: float, v: float, z: float, bu: float, bv: float, bz: float, follows: bool, reach: float, c: int, going_down: bool, box: Longs,
+    bottom: float, move: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints, top: Singles, maker: Ints, pushed: Singles,
     found: Floats,
-) -> int:
+) -> int:  # fmt: skip
     """Cut with any end, cell by cell.
 
+    If the same cutter stood at (bu, bv, bz) one station before, it left nothing to take behind it. Heights rise outward, so a cell nearer
+    the former axis was cut at least as deep, if the tip has not gone down since. If it has, by d: the height grows at least with
+    BOWL·r²/2, and with the squares of both radii parting by more than 2·d/BOWL the former cut was still the deeper one.
     pushed f4[rows, columns] (of size 1 where no tool has a dead centre): how deep the dead centre of a tool pressed since an edge cut there.
     """
     bits = 0
-    flat, dead = cutters[c, FLAT], cutters[c, DEAD]
+    flat, dead = cutters[c, FLAT] ** 2, cutters[c, DEAD] ** 2
+    # What lies ahead: aside·du + away·dv > ahead.
+    du, dv, ahead = u - bu, v - bv, -math.inf
+    if follows and du * du + dv * dv > 0.0:
+        fallen = max(bz - z, 0.0)
+        if fallen <= 0.0:
+            ahead = -0.5 * (du * du + dv * dv)
+        elif cutters[c, BOWL] > 0.0:
+            ahead = -0.5 * (du * du + dv * dv) - fallen / cutters[c, BOWL]
     for i in range(max(math.ceil(v - reach - 0.5), box[0]), min(math.floor(v + reach - 0.5) + 1, box[1])):
         away = i + 0.5 - v
         square = reach * reach - away * away
         if square < 0.0:
             continue
         begin, end = _span(u, math.sqrt(square), box[2], box[3])
+        if ahead > -math.inf:
+            rest = ahead - away * dv
+            if du > 0.0:
+                begin = max(begin, math.floor(min(max(u + rest / du - 0.5, -1e6), 1e6)))
+            elif du < 0.0:
+                end = min(end, math.ceil(min(max(u + rest / du - 0.5, -1e6), 1e6)) + 1)
+            elif rest >= 0.0:
+                continue
         for j in range(begin, end):
             stock = float(top[i, j])
             if stock - z <= LEAST:
                 continue
             aside = j + 0.5 - u
-            r = math.sqrt(away * away + aside * aside)
-            level = np.float32(z if r <= flat else z + _height(r, c, cutters, knots, first))
+            square = away * away + aside * aside
+            level = np.float32(z if square <= flat else z + _surface(square, c, cutters, fine, knots, first))
             if stock - float(level) <= LEAST:
                 continue
             through = float(level) <= bottom + LEAST
@@ -549,10 +576,10 @@ def _cut_shaped(
             found[VOLUME] += taken
             found[TOP] = max(found[TOP], stock)
             found[LOW] = min(found[LOW], floor)
-            if r <= flat and not through:
+            if square <= flat and not through:
                 bits = FLOOR
             if pushed.size > 1:
-                if r >= dead:
+                if square >= dead:
                     pushed[i, j] = 0.0
                 elif going_down:
                     pushed[i, j] += np.float32(taken)
@@ -563,7 +590,7 @@ def _cut_shaped(
 @njit(cache=True, nogil=True)
 def work_tile(
     tile: int, tile_columns: int, starts: Longs, stations: Ints, seen: Floats, way: Singles, marks: Bytes, cutter: Ints, move: Ints,
-    grid: Floats, cutters: Floats, knots: Floats, first: Ints, side_at: Floats, turn: Floats, top: Singles, maker: Ints, pushed: Singles,
+    grid: Floats, cutters: Floats, fine: Singles, knots: Floats, first: Ints, side_at: Floats, turn: Floats, half_turn: Floats, top: Singles, maker: Ints, pushed: Singles,
     blocks: Singles, side: Singles, slope: Singles, end: Singles, found: Floats, sides: Bytes, probe_starts: Longs, probes: Ints,
     tip: Floats, former: Floats, what: Ints, place: Floats, profiles: Floats, body_parts: Floats, touch: float, coarse: Singles,
     near: Floats, grown: Floats,
@@ -571,7 +598,8 @@ def work_tile(
     """Take the stations that reach one tile through it, in order: what stands before each edge, then the cut. Before a station cuts, the
     bodies that come by then are held against what still stands (`pair_up_probes`, `probe_tile`).
 
-    way f4[M, 3]; grid f8[2]; turn f8[ANGLES, 5]: cosine, sine, angle, sine of both bounds of each bin. Changed: top f4[rows, columns], maker
+    way f4[M, 3]; grid f8[2]; turn f8[ANGLES, 5]: cosine, sine, angle, sine of both bounds of each bin;
+    half_turn f8[2·ANGLES + 1, 2]: cosine and sine of bounds and middles. Changed: top f4[rows, columns], maker
     i4[rows, columns], pushed; blocks of this tile brought up to date. Filled: side f4[M, SIDE_SAMPLES], slope f4[M, SLICES, ANGLES],
     end f4[M, RINGS, 2·ANGLES] (rows of stations; all 0 before), found f8[P, FOUND] and sides u1[P] (rows of pairs).
     """
@@ -623,9 +651,11 @@ def work_tile(
                     bottom,
                     cell,
                     cutters,
+                    fine,
                     knots,
                     first,
                     turn,
+                    half_turn,
                     parts,
                     slope[s],
                     found[p],
@@ -646,6 +676,7 @@ def work_tile(
                     bottom,
                     cell,
                     cutters,
+                    fine,
                     knots,
                     first,
                     turn,
@@ -654,16 +685,16 @@ def work_tile(
                     found[p],
                 )
             bits |= _stands_beyond(u, v, z, wx, wy, reach, box, top)
+        follows = marks[s] & FOLLOWS != 0
+        bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
         if cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
-            follows = marks[s] & FOLLOWS != 0
-            bu, bv = (seen[s - 1, U], seen[s - 1, V]) if follows else (u, v)
-            bits |= _cut_flat(
-                u, v, z, bu, bv, follows, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p]
-            )
+            crescent = follows and bz <= z
+            bits |= _cut_flat(u, v, z, bu, bv, crescent, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p])
         else:
             bits |= _cut_shaped(
-                u, v, z, reach, c, wz < DOWN, box, bottom, move[s], cutters, knots, first, top, maker, pushed, found[p]
-            )
+                u, v, z, bu, bv, bz, follows, reach, c, wz < DOWN, box, bottom, move[s], cutters, fine, knots, first, top, maker, pushed,
+                found[p],
+            )  # fmt: skip
         found[p, VOLUME] *= cell * cell
         sides[p] = bits
     while q < probes_end:
@@ -824,8 +855,8 @@ PART_COLUMNS = 5
 LOW_R, LOW_Z, HIGH_R, HIGH_Z, SOLID_TO = range(5)
 # Columns of `what`, one row a station: body, how it is made, stretch (of one tool, from call to call), first station whose cut may stand.
 BODY, MADE, STRETCH, AFTER = range(4)
-# Columns of `place`: corner and cell of the grid, Z that heights are told from; mm.
-CORNER_X, CORNER_Y, CELL_MM, TOP_Z = range(4)
+# Columns of `place`: corner and cell of the grid, Z that heights are told from, how far material reaches beyond a centre on average; mm.
+CORNER_X, CORNER_Y, CELL_MM, TOP_Z, BEYOND_CENTRE = range(5)
 
 
 @njit(cache=True, nogil=True)
@@ -910,10 +941,10 @@ def _probe_cell(
 ) -> float:  # fmt: skip
     """Hold one cell against a part; returns the gap that is wanted from now on.
 
-    Material reaches half a cell beyond the centre that stands for it, give or take half a diagonal less (`contact`): the body as it is comes
-    half a cell nearer than centres say. The grown body goes all the way from the former station, at the lower of the two heights.
+    Material reaches beyond the centre that stands for it (`contact`): the body as it is comes nearer by BEYOND_CENTRE. The grown body
+    goes all the way from the former station, at the lower of the two heights.
     """
-    half, round_by = 0.5 * place[CELL_MM], math.sqrt(0.5) * place[CELL_MM]
+    half, round_by = place[BEYOND_CENTRE], math.sqrt(0.5) * place[CELL_MM]
     x, y = place[CORNER_X] + (j + 0.5) * place[CELL_MM], place[CORNER_Y] + (i + 0.5) * place[CELL_MM]
     low_z, z = min(tip[2], former[2]) - place[TOP_Z], tip[2] - place[TOP_Z]
     swept = _aside(x, y, tip, former) - half - round_by
@@ -940,7 +971,7 @@ def _settle(
 ) -> None:  # fmt: skip
     """Find the least gap of the shrunk body at a station that was just kept, and, of cells that are equally near, the one which that is of:
     over a level top not the first one under the rim."""
-    cell, half, round_by = place[CELL_MM], 0.5 * place[CELL_MM], math.sqrt(0.5) * place[CELL_MM]
+    cell, half, round_by = place[CELL_MM], place[BEYOND_CENTRE], math.sqrt(0.5) * place[CELL_MM]
     z = tip[2] - place[TOP_Z]
     begin, end = int(part[PART_FIRST]), int(part[PART_END])
     i0, i1, j0, j1 = span
@@ -1137,6 +1168,148 @@ def probe_tile(
         )  # fmt: skip
 
 
+# --- contact with what stands still -------------------------------------------------------------------------------------------------------
+
+ROUND = 4  # column of `solid` f8[6]: x low, x high, y low, y high, radius (0 = a box), top
+SOLID_TOP = 5
+HALVINGS = 48  # of a way, by the golden section: to 1e-10 of it
+GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
+
+
+@njit(cache=True, nogil=True)
+def _beside_solid(x: float, y: float, solid: Floats) -> float:
+    """Distance across of a point from a box or an upright cylinder; 0 over it."""
+    away_x, away_y = max(0.0, solid[0] - x, x - solid[1]), max(0.0, solid[2] - y, y - solid[3])
+    if solid[ROUND] > 0.0:
+        away_x, away_y = x - 0.5 * (solid[0] + solid[1]), y - 0.5 * (solid[2] + solid[3])
+    aside: float = math.sqrt(away_x * away_x + away_y * away_y) - solid[ROUND]
+    return max(0.0, aside)
+
+
+@njit(cache=True, nogil=True)
+def _gap_on_way(part: float, n: int, start: Floats, end: Floats, slopes: Floats, k: int, solid: Floats) -> tuple[float, bool]:
+    """Gap of one slope of a body at a part of way n."""
+    x, y = start[n, 0] + part * (end[n, 0] - start[n, 0]), start[n, 1] + part * (end[n, 1] - start[n, 1])
+    above = start[n, 2] + part * (end[n, 2] - start[n, 2]) - solid[SOLID_TOP]
+    return _body_gap(slopes, k, k + 1, _beside_solid(x, y, solid), above)
+
+
+@njit(cache=True, nogil=True)
+def _nearest_on_way(n: int, start: Floats, end: Floats, slopes: Floats, k: int, solid: Floats) -> float:
+    """The part of a straight way where a slope comes nearest: the gap is convex along it, because the solid is."""
+    low, high = 0.0, 1.0
+    a, b = high - GOLDEN, low + GOLDEN
+    gap_a, _ = _gap_on_way(a, n, start, end, slopes, k, solid)
+    gap_b, _ = _gap_on_way(b, n, start, end, slopes, k, solid)
+    for _ in range(HALVINGS):
+        if gap_a <= gap_b:
+            high, b, gap_b = b, a, gap_a
+            a = high - GOLDEN * (high - low)
+            gap_a, _ = _gap_on_way(a, n, start, end, slopes, k, solid)
+        else:
+            low, a, gap_a = a, b, gap_b
+            b = low + GOLDEN * (high - low)
+            gap_b, _ = _gap_on_way(b, n, start, end, slopes, k, solid)
+    best, least = 0.0, NO_GAP
+    for part in (0.0, 0.5 * (low + high), 1.0):  # the ends are hit to the last bit only if they are asked
+        gap, _ = _gap_on_way(part, n, start, end, slopes, k, solid)
+        if gap < least:
+            best, least = part, gap
+    return best
+
+
+@njit(cache=True, nogil=True)
+def probe_solid(
+    start: Floats, end: Floats, move: Ints, what: Ints, slopes: Floats, parts: Floats, solid: Floats, touch: float, near: Floats,
+) -> None:  # fmt: skip
+    """Hold every part that is asked about against one box or upright cylinder on all of its straight ways, exactly.
+
+    start, end f8[L, 3]; what i4[L, 4]: BODY, MADE, STRETCH. Changed: near f8[K, MOST_MOVES, NEAR], with x and y of the nearest place of the
+    solid in CELL_COLUMN and CELL_ROW, mm.
+    """
+    one = np.zeros(NEAR)
+    for n in range(move.size):
+        if what[n, MADE] == 0:
+            continue
+        away_x = max(0.0, solid[0] - max(start[n, 0], end[n, 0]), min(start[n, 0], end[n, 0]) - solid[1])
+        away_y = max(0.0, solid[2] - max(start[n, 1], end[n, 1]), min(start[n, 1], end[n, 1]) - solid[3])
+        aside, above = math.sqrt(away_x * away_x + away_y * away_y), min(start[n, 2], end[n, 2]) - solid[SOLID_TOP]
+        for p in range(PARTS):
+            of = what[n, BODY] * PARTS + p
+            if parts[of, PART_REACH] < 0.0 or not int(parts[of, PART_ASKED]) & what[n, MADE]:
+                continue
+            key = _key(what[n, STRETCH], p, what[n, MADE])
+            for k in range(int(parts[of, PART_FIRST]), int(parts[of, PART_END])):
+                wanted = _wanted_below(near[key], move[n], touch)
+                if max(aside - slopes[k, HIGH_R], above + slopes[k, LOW_Z]) >= wanted:
+                    continue
+                part = _nearest_on_way(n, start, end, slopes, k, solid)
+                one[GAP], upward = _gap_on_way(part, n, start, end, slopes, k, solid)
+                if one[GAP] >= wanted:
+                    continue
+                one[SHRUNK], one[GROWN], one[MOVE], one[UPWARD] = one[GAP], one[GAP], move[n], 1.0 if upward else 0.0
+                for axis in range(3):
+                    one[TIP_X + axis] = start[n, axis] + part * (end[n, axis] - start[n, axis])
+                x, y = min(max(one[TIP_X], solid[0]), solid[1]), min(max(one[TIP_Y], solid[2]), solid[3])
+                if solid[ROUND] > 0.0:
+                    middle_x, middle_y = 0.5 * (solid[0] + solid[1]), 0.5 * (solid[2] + solid[3])
+                    away = math.sqrt((one[TIP_X] - middle_x) ** 2 + (one[TIP_Y] - middle_y) ** 2)
+                    share = min(1.0, solid[ROUND] / away) if away > 0.0 else 0.0
+                    x, y = middle_x + share * (one[TIP_X] - middle_x), middle_y + share * (one[TIP_Y] - middle_y)
+                one[CELL_COLUMN], one[CELL_ROW], one[CELL_HEIGHT] = x, y, solid[SOLID_TOP]
+                _keep(near[key], one, touch)
+
+
+@njit(cache=True, nogil=True)
+def _clip(points: Floats, count: int, axis: int, level: float, keep_above: bool, out: Floats) -> int:
+    """What of a convex outline lies on one side of a level of one axis, the level itself included; filled: out, returns its corners."""
+    found = 0
+    for n in range(count):
+        a, b = points[n], points[(n + 1) % count]
+        in_a = a[axis] >= level if keep_above else a[axis] <= level
+        in_b = b[axis] >= level if keep_above else b[axis] <= level
+        if in_a:
+            out[found, :] = a
+            found += 1
+        if in_a != in_b:
+            part = (level - a[axis]) / (b[axis] - a[axis])
+            for k in range(3):
+                out[found, k] = a[k] + part * (b[k] - a[k])
+            out[found, axis] = level
+            found += 1
+    return found
+
+
+@njit(cache=True, nogil=True)
+def cover_triangles(triangles: Floats, place: Floats, top: Singles) -> None:
+    """Raise every cell that a triangle touches to the highest point that the triangle has in it.
+
+    triangles f8[K, 3, 3] (corner, axis), mm; those outside the grid are passed over. Changed: top f4[rows, columns].
+    """
+    rows, columns = top.shape
+    cell = place[CELL_MM]
+    a, b, c = np.empty((9, 3)), np.empty((9, 3)), np.empty((9, 3))
+    for t in range(triangles.shape[0]):
+        low_y, high_y = triangles[t, :, 1].min(), triangles[t, :, 1].max()
+        for i in range(
+            max(0, math.ceil((low_y - place[CORNER_Y]) / cell) - 1), min(rows, math.floor((high_y - place[CORNER_Y]) / cell) + 1)
+        ):
+            y = place[CORNER_Y] + i * cell
+            a[:3] = triangles[t]
+            count = _clip(b, _clip(a, 3, 1, y, True, b), 1, y + cell, False, c)
+            if count == 0:
+                continue
+            low_x, high_x = c[:count, 0].min(), c[:count, 0].max()
+            for j in range(
+                max(0, math.ceil((low_x - place[CORNER_X]) / cell) - 1),
+                min(columns, math.floor((high_x - place[CORNER_X]) / cell) + 1),
+            ):
+                x = place[CORNER_X] + j * cell
+                corners = _clip(a, _clip(c, count, 0, x, True, a), 0, x + cell, False, b)
+                for n in range(corners):
+                    top[i, j] = max(top[i, j], np.float32(b[n, 2] - place[TOP_Z]))
+
+
 KERNELS: tuple[Any, ...] = (
     slices,
     ring_bounds,
@@ -1149,4 +1322,6 @@ KERNELS: tuple[Any, ...] = (
     halve_samples,
     pair_up_probes,
     probe_tile,
+    probe_solid,
+    cover_triangles,
 )

@@ -12,7 +12,7 @@ last one left. At feed the cut stays a little behind, so that what stands before
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeVar
@@ -36,9 +36,13 @@ BEHIND_CELLS = 3.0
 """The cut stays this many cells behind the probe at feed: a front that is really there then stands further into the body than the bracket."""
 CORNER_CELLS = 0.5 * math.sqrt(2.0) - 0.5
 """Cells that the corner of a block of material can reach beyond the bracket."""
+SAMPLED, COVERED = 0.5, 0.0
+"""Cells that material reaches on average beyond the outermost centres: where cells hold the height at their centre, and where every cell that
+is touched at all counts as covered (then the centre is as likely within as without)."""
 STOCK = "stock"
 T = TypeVar("T", bound=np.generic)
 PARTS = len(Part)
+Point = tuple[float, float, float]
 
 
 class Certainty(StrEnum):
@@ -184,9 +188,9 @@ def touch_mm(grid: Grid) -> float:
     return -grid.half_diagonal_mm - LEAST_CUT_MM
 
 
-def place_of(grid: Grid) -> Floats:
-    """f8[4]: corner, cell and top of the grid, as the kernels want it."""
-    return _frozen(np.array([grid.x0_mm, grid.y0_mm, grid.cell_mm, grid.z0_mm]))
+def place_of(grid: Grid, beyond_cells: float = SAMPLED) -> Floats:
+    """f8[5]: corner, cell and top of the grid, as the kernels want it, and how far material reaches beyond the centre of a cell."""
+    return _frozen(np.array([grid.x0_mm, grid.y0_mm, grid.cell_mm, grid.z0_mm, beyond_cells * grid.cell_mm]))
 
 
 def probes_of(asked: Asked, stations: Stations, grid: Grid, blocks: Heights, nearest: Nearest) -> Probes:
@@ -270,23 +274,31 @@ def _worst(places: Floats, touch: float) -> Floats:
 
 def contacts_of(asked: Asked, nearest: Nearest, grid: Grid, against: str = STOCK) -> tuple[Contact, ...]:
     """Everything that came nearer than the cap, stretch by stretch; of one part the worst first."""
+
+    def at(place: Floats) -> Point:
+        x = grid.x0_mm + (float(place[k.CELL_COLUMN]) + 0.5) * grid.cell_mm
+        y = grid.y0_mm + (float(place[k.CELL_ROW]) + 0.5) * grid.cell_mm
+        return x, y, float(place[k.CELL_HEIGHT]) + grid.z0_mm
+
+    return listed_contacts(asked, nearest, at, against)
+
+
+def listed_contacts(asked: Asked, nearest: Nearest, at: Callable[[Floats], Point], against: str) -> tuple[Contact, ...]:
+    """The places of `nearest` as contacts; `at` tells where a place lies."""
     found = []
     for key in range(len(nearest.grown)):
         stretch, part, at_rapid = key // (PARTS * 2), key // 2 % PARTS, bool(key % 2)
         for rank, place in enumerate(nearest.near[key]):
             if place[k.MOVE] >= 0:
                 least = float(nearest.grown[key]) if rank == 0 else float(place[k.GROWN])
-                found.append(_contact(place, least, asked.tools[stretch], Part(part), at_rapid, grid, against))
+                found.append(_contact(place, least, asked.tools[stretch], Part(part), at_rapid, at(place), against))
     return tuple(found)
 
 
-def _contact(place: Floats, least: float, tool: int, part: Part, at_rapid: bool, grid: Grid, against: str) -> Contact:
+def _contact(place: Floats, least: float, tool: int, part: Part, at_rapid: bool, at: Point, against: str) -> Contact:
     gap = float(place[k.GAP])
     half = max(gap - least, float(place[k.SHRUNK]) - gap)
-    x = grid.x0_mm + (float(place[k.CELL_COLUMN]) + 0.5) * grid.cell_mm
-    y = grid.y0_mm + (float(place[k.CELL_ROW]) + 0.5) * grid.cell_mm
     tip = (float(place[k.TIP_X]), float(place[k.TIP_Y]), float(place[k.TIP_Z]))
-    at = (x, y, float(place[k.CELL_HEIGHT]) + grid.z0_mm)
     fresh = bool(place[k.FRESH]) and against == STOCK
     return Contact(
         int(place[k.MOVE]), tool, part, against, gap, half / math.sqrt(3.0), bool(place[k.UPWARD]), fresh, at_rapid, tip, at
@@ -294,13 +306,19 @@ def _contact(place: Floats, least: float, tool: int, part: Part, at_rapid: bool,
 
 
 def field_contacts(
-    chunks: Iterable[Stations], asked: Asked, field: Field, against: str, cap_mm: float = CAP_MM
+    chunks: Iterable[Stations],
+    asked: Asked,
+    field: Field,
+    against: str,
+    cap_mm: float = CAP_MM,
+    beyond_cells: float = SAMPLED,
 ) -> tuple[Contact, ...]:
-    """Contacts of bodies with a field that nothing is taken from: a fixture, or the finished part."""
+    """Contacts of bodies with a field that nothing is taken from: the finished part, or (`beyond_cells` COVERED) a fixture every touched cell
+    of which counts as covered."""
     nearest = nothing_near(asked, cap_mm)
     blocks = highest_of(field.top, k.BLOCK)
     maker = _frozen(np.full(field.top.shape, -1, np.int32))
-    place, touch = place_of(field.grid), touch_mm(field.grid)
+    place, touch = place_of(field.grid, beyond_cells), touch_mm(field.grid)
     for part in chunks:
         probes = probes_of(asked, part, field.grid, blocks, nearest)
         found = []
