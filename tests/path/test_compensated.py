@@ -166,7 +166,8 @@ def test_corners_of_lines_and_arcs(
     plain = dataclasses.replace(moves, flags=moves.flags * 0, comp_register=moves.comp_register * 0 - 1)
     programmed = beside(plain, arcs, 0.0)
     made = [move for move in range(2, 6) if move not in pieces.unknown]
-    assume(made)
+    assert made
+    assert radius > 1 or not pieces.unknown.size
     for move in made:
         tips = shapely.points(trace(pieces, move, move, 40)[:, :2])
         own = shapely.LineString(trace(programmed, move, move, 2000)[:, :2])
@@ -206,6 +207,64 @@ def test_an_inside_corner_by_hand() -> None:
     pieces = beside(moves, arcs, 0.5)
     assert pieces.end_mm[2] == pytest.approx((9.5, 0.5, 0))
     assert len(pieces) == 5
+
+
+def nearly_round(sign: int) -> tuple[list[tuple], np.ndarray]:
+    """15 mm along X into a corner of 0.6 rad, and from there almost round a circle of 8 mm; the circle's centre."""
+    centre = np.array([10 - 8 * math.sin(0.6), sign * 8 * math.cos(0.6)])
+    return [("line", 10, 0, 0), ("arc", 17, *centre, sign * 5.5, 0)], centre
+
+
+@pytest.mark.parametrize(("side", "sign"), [("left", 1), ("right", -1)])
+def test_of_two_crossings_the_one_at_the_corner_counts(side: str, sign: int) -> None:
+    """The line beside the contour crosses the circle inside it twice."""
+    way, centre = nearly_round(sign)
+    moves, arcs = contour(*way, side=side, begin=(-5, 5 * sign, 0), lead=(-5, 0, 0), leave=(5, sign, 0))
+    pieces = beside(moves, arcs, 1.0)
+    half = math.sqrt(49 - (abs(centre[1]) - 1) ** 2)
+    assert pieces.end_mm[2] == pytest.approx((centre[0] + half, sign, 0))
+    assert abs(pieces.arcs.sweep_rad[0]) < 5.5
+
+
+def test_a_crossing_before_the_line_begins_does_not_count() -> None:
+    """Almost round a circle outside, then 0.6 rad away from it. Where the line is too short for the crossing ahead, the one behind is none."""
+    x, y = 8 * math.sin(0.4), 8 * math.cos(0.4)
+    way = math.atan2(y, x) + 5.5 - math.pi / 2 - 5.5 + 0.6
+    for length, refused in ((3.0, []), (0.1, [2, 3, 4])):
+        begin = 8 * np.exp(1j * (math.atan2(y, x) + 5.5))
+        out = begin * 1.5
+        round_it = ("arc", 17, 0, 0, -5.5, 0)
+        away = ("line", x + length * math.cos(way), y + length * math.sin(way), 0)
+        moves, arcs = contour(
+            round_it,
+            away,
+            side="left",
+            begin=(out.real, out.imag, 0),
+            lead=(begin.real, begin.imag, 0),
+            leave=(0, 30, 0),
+        )
+        assert beside(moves, arcs, 1.0).unknown.tolist() == refused
+
+
+def test_an_arc_may_lose_much_of_its_ends() -> None:
+    for side, sign in (("left", 1), ("right", -1)):
+        assert not beside(*bent(1.1 * sign, 0.9 * sign, 1.2, side, sign, sign), 2.5).unknown.size
+
+
+def test_a_slight_bend_behind_a_tight_arc_costs_no_depth() -> None:
+    """An arc a hundredth larger than the cutter, then a line that bends away by a few milliradians."""
+    arc = ("arc", 17, 10, 3.01, 1.0, 0)
+    x, y, _ = chain(("line", 10, 0, 0), arc)[0].end_mm[-1]
+    bend = 1.0 - 0.005
+    line = ("line", x + 9 * math.cos(bend), y + 9 * math.sin(bend), 0)
+    moves, arcs = contour(("line", 10, 0, 0), arc, line, side="left", begin=(0, 5, 0), lead=(0, 0, 0), leave=(5, 40, 0))
+    pieces = beside(moves, arcs, 3.0)
+    tips = trace(pieces, 2, 4)[:, :2]
+    near = tips[np.hypot(tips[:, 0] - 10, tips[:, 1] - 3.01) < 0.1]
+    assert np.hypot(near[:, 0] - 10, near[:, 1] - 3.01).max() > 0.009
+    plain = dataclasses.replace(moves, flags=moves.flags * 0, comp_register=moves.comp_register * 0 - 1)
+    shape = shapely.LineString(trace(beside(plain, arcs, 0.0), 2, 4, 5000)[:, :2])
+    assert shapely.distance(shapely.points(tips), shape).min() >= 3.0 - 1e-6
 
 
 def test_an_outside_corner_is_rolled_round_at_the_height_of_the_corner() -> None:
@@ -296,6 +355,20 @@ def test_moves_in_z_stay_beside_the_contour_until_the_next_move_in_the_plane() -
     assert pieces.start_mm[corner].tolist() == [10, -2, -6]
 
 
+def test_a_run_that_follows_at_once_begins_where_the_cutter_stands() -> None:
+    """From the left of one contour to the right of the next, with no move in between."""
+    moves, arcs = contour(
+        ("line", 10, 0, 0), ("line", 20, 5, 0), ("line", 30, 5, 0), side="left", begin=(0, 5, 0), lead=(0, 0, 0), leave=(30, 9, 0)
+    )  # fmt: skip
+    flags = moves.flags.copy()
+    flags[3:5] = int(Flag.COMP_RIGHT)
+    pieces = beside(dataclasses.replace(moves, flags=flags), arcs, 1.0)
+    assert pieces.end_mm[:, :2].tolist() == [
+        pytest.approx(p) for p in [(0, 5), (0, 1), (10, 1), (20, 4), (30, 4), (30, 9)]
+    ]
+    assert pieces.start_mm[3].tolist() == pieces.end_mm[2].tolist()
+
+
 # --- refused --------------------------------------------------------------------------------------------------------------
 
 
@@ -348,6 +421,13 @@ def test_a_way_out_on_an_arc_is_not_followed() -> None:
     moves = dataclasses.replace(moves, kind=np.array([0, 1, 1, 2], np.uint8), arc=np.array([-1, -1, -1, 0], np.int32))
     arcs = Arcs(np.array([[5.0, 0.0]]), np.array([17], np.uint8), np.array([5.0]), np.array([math.pi]), np.zeros(1))
     assert beside(moves, arcs, 1.0).unknown.tolist() == [3]
+
+
+def test_an_arc_that_does_not_begin_on_its_circle_is_refused_under_compensation_too() -> None:
+    moves, arcs = contour(("arc", 17, 5, 0, math.pi, 0), side="left", begin=(5, 0, 0), lead=(10, 0, 0), leave=(5, 0, 0))
+    begin = moves.end_mm.copy()
+    begin[1] = (10.6, 0, 0)
+    assert beside(dataclasses.replace(moves, end_mm=begin), arcs, 1.0).unknown.tolist() == [2]
 
 
 def test_positions_that_are_not_known_stay_so() -> None:

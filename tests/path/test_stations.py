@@ -195,6 +195,21 @@ def test_height_between_stations_is_bounded_where_asked() -> None:
     assert counts[2] == [counts[1][0], *counts[0][1:]]
 
 
+def test_an_upright_arc_counts_as_steep_even_where_it_begins_level() -> None:
+    pieces = placed(*chain(("line", 5, 0, 0), ("arc", 18, 5, 5, math.pi / 2, 0)))
+    assert np.abs(np.diff(whole(pieces, 0.5, dz_mm=0.01).tip_mm[:, 2])).max() <= 0.01 + 1e-9
+
+
+def test_a_short_arc_that_turns_much_shares_no_station_with_the_line_before_it() -> None:
+    pieces = placed(*chain(("line", 1, 0, 0), ("line", 1.02, 0, 0), ("arc", 17, 1.02, 0.05, 0.8, 0)))
+    assert [pieces.end_mm[1].tolist() in whole(pieces, 0.1).tip_mm.tolist(), len(whole(pieces, 0.1))] == [True, 12]
+
+
+def test_a_helix_of_hardly_any_radius_takes_no_more_stations_than_ten_a_step() -> None:
+    pieces = placed(*chain(("line", 1, 0, 0), ("arc", 17, 1 - 1e-9, 0, TURN, -1.0)))
+    assert 90 <= stations_of_pieces(pieces, 0.1)[1] <= 100
+
+
 def test_rapids_may_take_longer_steps() -> None:
     pieces = dataclasses.replace(line((10, 0, 0), (20, 0, 0)), rapid=np.array([True, False]))
     assert stations_of_pieces(pieces, 0.1, rapid_step_mm=1.0).tolist() == [10, 96]
