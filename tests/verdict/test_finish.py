@@ -151,12 +151,14 @@ def test_a_wall_made_in_two_depths_shows_the_step_of_the_bend(shop: Shop) -> Non
     soft = [number(path, value, unit="") for path, value in (
         ("machine.spindle.stiffness", 9e3), ("machine.frame.stiffness", 5e3), ("tools.em6.holder_stiffness", 12e3),
         ("tools.em6.modulus", 580e3), ("tools.em6.core_ratio", 0.8))]  # fmt: skip
-    case = case_of(shop(), number("job.ask.finish_rz", 0.004), ROUGHER, *soft)
-    upper, lower = move_of(case, "G1 Y30"), move_of(case, "G1 X-5")
-    wall = candidate(case, lower, 15.0, lever_mm=1.0, way=(1.0, 0.0, 0.0))
+    once = "G1 X50 F2000\nG1 Y30\nG1 X-5\nG1 Y-5\n"
+    folder = shop(program=lambda text: text.replace(once, once + "G1 Z-4 F800\n" + once))
+    case = case_of(folder, number("job.ask.finish_rz", 0.004), ROUGHER, *soft)
+    upper, lower = move_of(case, "G1 Y30", 1), move_of(case, "G1 Y30", 2)
+    wall = candidate(case, lower, 15.0, lever_mm=1.0, way=(0.0, 1.0, 0.0))
     made = (stretch(case, 1, "em6", {Quantity.WALL: (wall,)}),)
-    walls = {"wall_moves": mask(case, upper, lower)}
-    one = followed_case(case, surfaces=walls, stretches=made, lowest_mm={upper: -2.0, lower: -2.0})
+    walls = {"wall_moves": mask(case, lower)}  # only the deepest pass of a wall is told as its maker
+    one = followed_case(case, surfaces=walls, stretches=made, lowest_mm={lower: -4.0})
     assert ask(finish, one)[1].answer is Answer.CLEAR
     two = followed_case(case, surfaces=walls, stretches=made, lowest_mm={upper: -2.0, lower: -4.0})
     answered = ask(finish, two)[1]

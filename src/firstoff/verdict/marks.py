@@ -24,6 +24,9 @@ from firstoff.verdict.load_forms import log_form
 from firstoff.verdict.stretches import candidates
 
 BALL_KINDS = ("ball", "lollipop")
+SAME_WAY_MM = 0.05
+"""Ends of passes closer than this lie over one another."""
+ANOTHER_DEPTH_MM = 0.05
 SLOWER = "Lower F or raise S: half the feed a turn leaves a quarter of the mark."
 NARROWER = "Half the side step leaves a quarter of the ridge."
 SPRING_PASS = "Take the wall once more over its whole height, or leave less for the last cut."
@@ -117,6 +120,23 @@ def _deepest(
     move = int(known[np.argmax(depth[known])])
     form = log_form(float(depth[move]), ((radius.path, -1.0),), facts)
     return None if form is None else Mark(move, form, floor, True, words, do)
+
+
+def in_depths(case: Case, walls: NDArray[np.bool_], lowest_mm: NDArray[np.float32]) -> bool:
+    """Whether a wall was made in more than one depth: its tool has cut along the same way at another height."""
+    if not bool(walls.any()):
+        return False
+    mine = np.isfinite(lowest_mm) & np.isin(case.moves.tool, np.unique(case.moves.tool[walls]))
+    ends = np.rint(np.nan_to_num(case.moves.end_mm[:, :2]) / SAME_WAY_MM).astype(np.int64)
+    place = ends[:, 0] * (1 << 32) + ends[:, 1]
+    rows = np.flatnonzero(mine & np.isin(place, place[walls]))
+    if not rows.size:
+        return False
+    rows = rows[np.argsort(place[rows], kind="stable")]
+    begins = np.flatnonzero(np.concatenate([[True], np.diff(place[rows]) != 0]))
+    heights = lowest_mm[rows]
+    spread = np.maximum.reduceat(heights, begins) - np.minimum.reduceat(heights, begins)
+    return bool((spread > ANOTHER_DEPTH_MM).any())
 
 
 def step_of(facts: Leaning, by: Finisher, made: Sequence[Stretch]) -> Mark | None:

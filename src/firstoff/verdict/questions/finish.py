@@ -12,7 +12,7 @@ from firstoff.removal.swept import Surfaces
 from firstoff.verdict.case import Case
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale, of
-from firstoff.verdict.marks import Finisher, Mark, finisher_of, marks_of, step_of
+from firstoff.verdict.marks import Finisher, Mark, finisher_of, in_depths, marks_of, step_of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.stretches import cut_program, tool_words, with_loads
 from firstoff.verdict.tools import spindle_tool
@@ -64,8 +64,7 @@ def _marks(case: Case, facts: Leaning, by: Finisher, told: Followed, needs: list
     """Marks of the feed and the side step; and the step on walls that are made in several depths, for which the loads are needed."""
     found = marks_of(case, facts, by, told.surfaces)
     walls = told.surfaces.wall_moves & (case.moves.tool == by.tool)
-    lowest = told.likely.moves.lowest_mm
-    if np.unique(np.round(lowest[walls & np.isfinite(lowest)], 2)).size > 1:
+    if in_depths(case, walls, told.likely.moves.lowest_mm):
         step = step_of(facts, by, with_loads(case, facts, told, needs))
         found += [step] if step is not None else []
     return found

@@ -43,7 +43,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     limits: list[Limit] = []
     clear: list[str] = []
     for feature in features:
-        mine = joints.where(np.array([feature.made_by(int(t)) for t in case.moves.tool[joints.before]], dtype=bool))
+        mine = joints if feature.tool is None else joints.where(case.moves.tool[joints.before] == feature.tool)
         found = _limits(case, facts, feature, mine, side)
         limits += found
         clear.append(_clear(case, facts, feature, found))
@@ -102,14 +102,11 @@ def _passes_outside(
         return np.zeros(corners.before.size, dtype=bool)
     inner = np.where(corners.left, 1, 2)
     outside = (side[corners.before] == inner) & (side[corners.after] == inner)
-    names = {tool: spindle_tool(facts, tool) for tool in set(case.moves.tool[corners.before].tolist())}
-    known = {tool: facts.number_if_known(f"tools.{name}.DC") for tool, name in names.items()}
-    radius = np.array(
-        [
-            fact.value / 2 if (fact := known[tool]) is not None else 0.0
-            for tool in case.moves.tool[corners.before].tolist()
-        ]
-    )
+    radius = np.zeros(corners.before.size)
+    tools = case.moves.tool[corners.before]
+    for tool in np.unique(tools).tolist():
+        diameter = facts.number_if_known(f"tools.{spindle_tool(facts, tool)}.DC")
+        radius[tools == tool] = diameter.value / 2 if diameter is not None else 0.0
     free: NDArray[np.bool_] = outside & (
         rounded_mm <= radius * np.tan(corners.turn_rad / 2) * np.tan(corners.turn_rad / 4)
     )
