@@ -25,10 +25,11 @@ from firstoff.loads.candidates import KEPT, Pool, Station, select
 from firstoff.loads.clock import Clock, Times
 from firstoff.loads.constants import worst_chip
 from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, Stretch
+from firstoff.loads.deflection import compliance_by_height
 from firstoff.loads.duty import Spell, duties_of
 from firstoff.loads.from_stations import Chunk
 from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
-from firstoff.loads.tooling import Tooling, loads_at, tooling_of
+from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at, tooling_of
 from firstoff.motion.timeline import Timeline
 from firstoff.path.pieces import Pieces
 from firstoff.program.moves import Floats, Moves
@@ -75,6 +76,8 @@ class _Open:
     missing: tuple[str, ...]
     least_chip_mm: float | None
     pools: dict[Quantity, Pool]
+    gives: tuple[Floats, Floats] | None = None
+    """Compliance of tool and what carries it by height above the tip; None where not known."""
     thin_s: Floats = field(default_factory=lambda: np.zeros(SORTS))
     thin: dict[int, tuple[float, Station]] = field(default_factory=dict)
     """Sort of chip -> seconds of its longest station, and that station."""
@@ -137,6 +140,8 @@ class Loads:
         torque = out[:, kernels.TORQUE]
         power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
         bend = np.full(power.size, np.nan)
+        if stretch.gives is not None:
+            bend = out[:, kernels.PEAK_FORCE] * np.interp(out[:, kernels.LEVER], *stretch.gives)
         seen = np.column_stack([power, out[:, kernels.PEAK_FORCE], chunk.thick_mm, bend]).astype(np.float32)
         longest = np.full(SORTS, -1, dtype=np.int64)
         kernels.gather(
@@ -171,11 +176,8 @@ class Loads:
             close = stations_to.closely(tooling, chunk, rows, told)
             for quantity, chosen in wanted.items():
                 stretch.pools[quantity].take(close.stations(quantity, chosen))
-        walls, floors = stations_to.made_rows(chunk)
-        if walls.size:
-            stretch.walls.append(stations_to.wall_table(tooling, chunk, walls, told))
-        if floors.size:
-            stretch.floors.append(stations_to.floor_table(chunk, floors, told))
+        if tooling.kind not in (DRILL, TAP):
+            self._keep_made(stretch, tooling, chunk)
         thick = stretch.pools[Quantity.CHIP]
         level = np.zeros(chunk.thick_mm.size)
         quick = told.mean_feed_high
@@ -185,6 +187,15 @@ class Loads:
             known, by_feed = stations_to.thick_exponents(tooling, even)
             new.append(stations_to.station_of(chunk, row, float(chunk.thick_mm[row]), 0.0, 0.0, known, by_feed, quick))
         thick.take(new)
+
+    def _keep_made(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
+        """Keep what pushes the edge while it makes walls and floors, by move: only the end shows which of them still stand."""
+        told = self.work.timeline
+        walls, floors = stations_to.made_rows(chunk)
+        if walls.size:
+            stretch.walls.append(stations_to.wall_table(tooling, chunk, walls, told))
+        if floors.size:
+            stretch.floors.append(stations_to.floor_table(chunk, floors, told))
 
     def finish(self, surfaces: Surfaces | None) -> CutLoads:
         """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
@@ -197,8 +208,8 @@ class Loads:
             [tooling.paths if tooling else {} for tooling in tools],
             [tooling.constants.mc if tooling else 0.0 for tooling in tools],
         )
-        swept = sum(stretch.swept_mm3 for stretch in self.open if stretch.tooling)
-        taken = sum(stretch.volume_mm3 for stretch in self.open if stretch.tooling)
+        milled = [stretch for stretch in self.open if stretch.tooling and stretch.tooling.kind != TAP]
+        swept, taken = (sum(getattr(one, name) for one in milled) for name in ("swept_mm3", "volume_mm3"))
         power, force, chip, _ = (np.ascontiguousarray(column) for column in self.per_move.T)
         residual = abs(swept / taken - 1.0) if taken > 0.0 else 0.0
         return CutLoads(stretches, duties, self._overview(), force, power, chip, residual)
@@ -259,9 +270,11 @@ def _opened(number: int, span: Span, work: Work) -> _Open:
     ratio = facts.get(f"materials.{work.material}.min_chip_ratio")
     least = radius.value * ratio.value if radius and ratio else None
     mc = facts.get(f"materials.{work.material}.mc")
-    pools = {quantity: Pool(mc.u if mc else 0.0) for quantity in stations_to.FORCES}
+    pools = {quantity: Pool(mc.u if mc else 0.0) for quantity in stations_to.quantities_of(assembly.kind)}
     pools[Quantity.CHIP] = Pool(0.0)
-    return _Open(number, span, assembly.name, tooling, missing, least, pools)
+    least = None if assembly.kind == TAP else least
+    gives = compliance_by_height(assembly, work.facts)
+    return _Open(number, span, assembly.name, tooling, missing, least, pools, gives)
 
 
 def _unsaid(span: Span, work: Work) -> tuple[str, ...]:

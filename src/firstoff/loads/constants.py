@@ -70,15 +70,24 @@ def fact_paths(tool: str, material: str) -> dict[str, str]:
 
 NEEDED = ("kc", "mc", "radial_ratio", "axial_ratio")
 """Without these nothing is known of a force; the others are 0 or 1 where the shop does not say."""
-_DEFAULTS = {"edge_force": 0.0, "model_factor": 1.0, "wear_factor": 1.0, "run_out_mm": 0.0}
+_DEFAULTS = {
+    "radial_ratio": 0.0,
+    "axial_ratio": 0.0,
+    "edge_force": 0.0,
+    "model_factor": 1.0,
+    "wear_factor": 1.0,
+    "run_out_mm": 0.0,
+}
 
 
-def constants_of(tool: str, material: str | None, facts: FactSet) -> tuple[Constants | None, tuple[str, ...]]:
-    """The constants, or None with the paths of the facts that are missing."""
+def constants_of(
+    tool: str, material: str | None, facts: FactSet, needed: tuple[str, ...] = NEEDED
+) -> tuple[Constants | None, tuple[str, ...]]:
+    """The constants, or None with the paths of the facts that are missing. A ratio that is not needed and not known is 0."""
     if material is None:
         return None, ("job.material",)
     paths = fact_paths(tool, material)
-    missing = [paths[name] for name in NEEDED if paths[name] not in facts.facts]
+    missing = [paths[name] for name in needed if paths[name] not in facts.facts]
     at = facts.facts.get(f"{paths['kc']}.at")
     if at is None and paths["kc"] not in missing:
         missing.append(f"{paths['kc']}.at")

@@ -13,7 +13,8 @@ from firstoff.loads.candidates import Station
 from firstoff.loads.clock import Times
 from firstoff.loads.constants import moved, worst_chip
 from firstoff.loads.cut_loads import Candidate, Quantity
-from firstoff.loads.tooling import Tooling, loads_at
+from firstoff.loads.drilling import CHISEL
+from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at
 from firstoff.motion.timeline import Timeline
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal.profile import frozen
@@ -21,7 +22,9 @@ from firstoff.removal.swept import Engagement
 
 STEP = 1e-4
 """Relative step by which a fact is moved to find its exponent."""
-FORCES = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
+MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
+DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
+TAPPED = (Quantity.TAP_TORQUE, Quantity.POWER)
 Exponents = tuple[tuple[str, float], ...]
 
 
@@ -44,19 +47,32 @@ class Chunk:
 
 
 def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, tuple[Floats, Floats]]:
-    """Value of each quantity of force at stations, and d ln(value)/d mc of each (of the mean torque where no own one is known)."""
+    """Value of each quantity of force at stations, and d ln(value)/d mc (that of the mean torque stands for all)."""
     torque = out[:, kernels.TORQUE]
     slope = _over(out[:, kernels.TORQUE_MC], torque)
-    omega = 2.0 * math.pi * abs(tooling.turns_per_s)
+    peak = out[:, kernels.PEAK_TORQUE]
+    power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
+    down = np.maximum(-out[:, kernels.FORCE_Z], 0.0)
+    if tooling.kind == TAP:
+        return {Quantity.TAP_TORQUE: (peak, slope), Quantity.POWER: (power, slope)}
+    if tooling.kind == DRILL:
+        whole = CHISEL * down
+        thrust = {Quantity.DRILL_THRUST: (whole, slope), Quantity.THRUST: (whole, slope)}
+        return {Quantity.TORQUE: (peak, slope), Quantity.POWER: (power, slope), **thrust}
     bend = out[:, kernels.PEAK_FORCE]
     return {
-        Quantity.TORQUE: (out[:, kernels.PEAK_TORQUE], slope),
-        Quantity.POWER: (omega * torque * 1e-3, slope),
-        Quantity.BENDING: (bend, _over(out[:, kernels.PEAK_MC], bend)),
+        Quantity.TORQUE: (peak, slope),
+        Quantity.POWER: (power, slope),
+        Quantity.BENDING: (bend, slope),
         Quantity.FORCE: (np.hypot(out[:, kernels.FORCE_X], out[:, kernels.FORCE_Y]), slope),
-        Quantity.THRUST: (np.maximum(-out[:, kernels.FORCE_Z], 0.0), slope),
+        Quantity.THRUST: (down, slope),
         Quantity.LIFT: (np.maximum(out[:, kernels.FORCE_Z], 0.0), slope),
     }
+
+
+def quantities_of(kind: str) -> tuple[Quantity, ...]:
+    """What forces a kind of tool is asked for."""
+    return {TAP: TAPPED, DRILL: DRILLED}.get(kind, MILLED)
 
 
 def _over(part: Floats, whole: Floats) -> Floats:
@@ -97,7 +113,9 @@ def closely(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Ti
     constants = tooling.constants
     deep = loads_at(tooling, constants, own, chunk.engagement, chip, deep=True)
     base = _logs(tooling, deep)
-    found: dict[Quantity, list[dict[str, float]]] = {quantity: [{} for _ in rows] for quantity in FORCES}
+    found: dict[Quantity, list[dict[str, float]]] = {
+        quantity: [{} for _ in rows] for quantity in quantities_of(tooling.kind)
+    }
     for name in ("mc", "radial_ratio", "axial_ratio", "edge_force", "run_out_mm"):
         value = float(getattr(constants, name))
         if name in tooling.paths and value != 0.0:

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from firstoff.facts.assembly import Assembly
 from firstoff.facts.fact import FactSet
 from firstoff.loads import _kernels as kernels
-from firstoff.loads.constants import Constants, constants_of, fact_paths, law_table
+from firstoff.loads.constants import NEEDED, Constants, constants_of, fact_paths, law_table
+from firstoff.loads.drilling import HOLE_FACTS, TAP_FLUTES, as_drill, tap_loads
 from firstoff.loads.edge_shape import EdgeShape, edge_shape
 from firstoff.program.moves import Floats
 from firstoff.removal.profile import FLAT_RINGS, SAME_MM, frozen
@@ -20,7 +21,7 @@ from firstoff.removal.swept import RINGS, Engagement
 
 LAW_STEP = 1.25
 """Tables of forces by chip end at powers of this: stretches share them."""
-DRILLS, TAPS = frozenset({"drill"}), frozenset({"tap"})
+DRILL, TAP = "drill", "tap"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,12 @@ class Tooling:
     """Field of `Constants` -> path of its fact, of those that are facts here."""
     top_mm: float
     """Greatest feed per edge of the stretch, mm."""
+    pitch_mm: float = 0.0
+    """Of a tap."""
+
+    @property
+    def kind(self) -> str:
+        return self.assembly.kind
 
     @property
     def per_edge(self) -> float:
@@ -53,22 +60,28 @@ def tooling_of(
     assembly: Assembly, turns_per_s: float, top_feed_mm_per_s: float, material: str | None, facts: FactSet
 ) -> tuple[Tooling | None, tuple[str, ...]]:
     """The tooling, or None with the paths of the facts that are missing. The speed must be known and not 0."""
-    missing = [] if assembly.edges else [f"tools.{assembly.name}.ZEFP"]
-    constants, lacking = constants_of(assembly.name, material, facts)
+    hole = assembly.kind in (DRILL, TAP)
+    edges = assembly.edges or (TAP_FLUTES if assembly.kind == TAP else None)
+    missing = [] if edges else [f"tools.{assembly.name}.ZEFP"]
+    pitch = facts.facts.get(f"tools.{assembly.name}.TP")
+    if assembly.kind == TAP and pitch is None:
+        missing.append(f"tools.{assembly.name}.TP")
+    constants, lacking = constants_of(assembly.name, material, facts, ("kc", "mc") if hole else NEEDED)
     missing += lacking
-    if missing or constants is None or not assembly.edges:
+    if missing or constants is None or edges is None:
         return None, tuple(missing)
-    paths = {name: path for name, path in fact_paths(assembly.name, material or "").items() if path in facts.facts}
-    per_edge = 1.0 / (assembly.edges * abs(turns_per_s))
+    all_paths = fact_paths(assembly.name, material or "").items()
+    paths = {name: path for name, path in all_paths if path in facts.facts and (not hole or name in HOLE_FACTS)}
     return Tooling(
         assembly.name,
         assembly,
         edge_shape(assembly),
-        assembly.edges,
+        edges,
         turns_per_s,
-        constants,
+        as_drill(constants) if hole else constants,
         paths,
-        top_feed_mm_per_s * per_edge,
+        top_feed_mm_per_s / (edges * abs(turns_per_s)),
+        pitch.value if pitch is not None else 0.0,
     ), ()
 
 
@@ -82,6 +95,9 @@ def loads_at(
 ) -> Floats:
     """f8[K, COLUMNS] of the stations `rows` of a chunk, at these constants and feeds per edge f8[K]; columns as in
     `_kernels.station_loads`, those that it calls deep only if asked for."""
+    if tooling.kind == TAP:
+        climb = engagement.stations.way[rows, 2].astype(np.float64)
+        return tap_loads(constants, tooling.pitch_mm, tooling.assembly.diameter_mm, tooling.edges, climb)
     shape = tooling.shape
     lag = shape.lag_rad_per_mm / kernels.PLACE
     top = _top(tooling.top_mm)
