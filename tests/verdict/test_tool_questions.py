@@ -351,11 +351,13 @@ def test_what_the_chip_hangs_on_is_asked_for(case: Case, fact: str) -> None:
 
 
 def test_the_override_band_is_said_for_each_tool(case: Case) -> None:
+    """Chip 40 of 150(30) µm and 20 over 1.5(4) µm for T1; T2's torque of 355 N·mm may grow until 436(10) is reached."""
     mill, drill = light_loads(case)
-    bands = (replace(mill, override_low=0.6, override_high=1.4), replace(drill, override_high=1.2))
-    why = answer(chip, followed_by_hand(case, stretches=bands)).why
-    assert "T1 (em6) can take the feed override from 60% to 140%." in why
-    assert "T2 (dr3) can take the feed override up to 120%." in why
+    harder = replace(drill, candidates={**drill.candidates, Quantity.TORQUE: (load(case, drilled(case)[0], 355.0),)})
+    why = answer(chip, followed_by_hand(case, stretches=(mill, harder))).why
+    assert "T1 can take the feed override from 15 to 200 %." in why
+    # At 12000 1/min 548 W, 436 N·mm; less 1.645 of their 2.3 %, over 355: 1.18, told in steps of 5 %.
+    assert "T2 can take the feed override from 10 to 115 %." in why
 
 
 @pytest.mark.parametrize(("force", "expected"), [(400.0, CLEAR), (1700.0, CARE), (2600.0, STOP)])
@@ -385,3 +387,15 @@ def test_a_force_beyond_the_overhang_is_not_clear(case: Case) -> None:
     }
     answered = answer(strength, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
     assert answered.answer is UNJUDGED
+
+
+@pytest.mark.parametrize(("pitch", "expected"), [(0.025, CLEAR), (0.5, STOP)])
+def test_a_tap_must_be_fed_its_pitch_a_turn(case: Case, pitch: float, expected: Answer) -> None:
+    """300 mm/min at 12 000 1/min is 25 µm a turn."""
+    tapping = saying(replace(case, facts=told(case.facts, number("tools.dr3.TP", pitch))), {"tools.dr3.kind": "tap"})
+    at = drilled(tapping)[0]
+    taps = stretch(
+        tapping, 2, {Quantity.TAP_TORQUE: (load(tapping, at, 40.0),), Quantity.POWER: (load(tapping, at, 50.0),)}
+    )
+    answered = answer(strength, followed_by_hand(tapping, stretches=(light_loads(tapping)[0], taps)))
+    assert answered.answer is expected, (answered.why, answered.needs)

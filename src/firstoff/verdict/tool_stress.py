@@ -8,21 +8,22 @@ from dataclasses import dataclass
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate
+from firstoff.loads.deflection import Section, rod_stress
 from firstoff.verdict.forms import Form
 from firstoff.verdict.load_forms import demand_of, linearised, log_best
 
-SOLID = 32.0 / math.pi
-"""Bending stress of a round rod is M·32/(π·d³)."""
+SHEAR = 16.0 / math.pi
+"""Greatest shear stress of a round rod is T·16/(π·d³)."""
 VON_MISES = math.sqrt(3.0)
 """Bending stress that tires a rod as much as a shear stress (von Mises)."""
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
-    """A place where a tool may break: in words, its height above the tip and its diameter, each as a product of facts by path."""
+class Place:
+    """A place where a tool may break: in words, the fact that is its height above the tip, and those whose product is its diameter."""
 
     words: str
-    height: tuple[str, ...]
+    height: str
     diameter: tuple[str, ...]
 
 
@@ -56,13 +57,13 @@ def twisting(candidate: Candidate, name: str, facts: Leaning) -> Stress | None:
     """The same for a drill or a tap, from its torque: √3 times the shear stress 16·T/(π·d³) in its core."""
     torque = demand_of(candidate, facts)
     core = (f"tools.{name}.core_ratio", f"tools.{name}.DC")
-    per_nmm = linearised(lambda of: VON_MISES * SOLID / 2 / math.prod(of[path] for path in core) ** 3, core, facts)
+    per_nmm = linearised(lambda of: VON_MISES * SHEAR / math.prod(of[path] for path in core) ** 3, core, facts)
     if torque is None or per_nmm is None:
         return None
     return Stress(torque + per_nmm, "in its core", candidate.value * log_best(per_nmm, facts))
 
 
-def _sections(name: str, facts: Leaning) -> list[Section]:
+def _sections(name: str, facts: Leaning) -> list[Place]:
     """The sections that are known; none, with what is missing recorded, where the fluted part or the overhang is not."""
     diameter, core = f"tools.{name}.DC", f"tools.{name}.core_ratio"
     overhang, flutes = f"tools.{name}.OHX", f"tools.{name}.APMX"
@@ -71,19 +72,19 @@ def _sections(name: str, facts: Leaning) -> list[Section]:
     if any(fact is None for fact in known):
         return []
     top = flutes if facts.number_if_known(flutes) is not None else overhang
-    found = [Section("at the end of its flutes", (top,), (core, diameter))]
+    found = [Place("at the end of its flutes", top, (core, diameter))]
     if facts.number_if_known(neck) is not None and facts.number_if_known(neck_end) is not None:
-        found.append(Section("at the end of its neck", (neck_end,), (neck,)))
+        found.append(Place("at the end of its neck", neck_end, (neck,)))
     width = shank if facts.number_if_known(shank) is not None else diameter
-    found.append(Section("at the holder", (overhang,), (width,)))
+    found.append(Place("at the holder", overhang, (width,)))
     return found
 
 
-def _per_newton(section: Section, lever_mm: float, facts: Leaning) -> Form | None:
+def _per_newton(section: Place, lever_mm: float, facts: Leaning) -> Form | None:
     """ln of the stress that one newton at `lever_mm` above the tip causes; None where the force acts above the section."""
 
     def stress(of: Mapping[str, float]) -> float:
-        arm = math.prod(of[path] for path in section.height) - lever_mm
-        return SOLID * arm / math.prod(of[path] for path in section.diameter) ** 3
+        diameter = math.prod(of[path] for path in section.diameter)
+        return rod_stress(1.0, lever_mm, Section(of[section.height], diameter))
 
-    return linearised(stress, (*section.height, *section.diameter), facts)
+    return linearised(stress, (section.height, *section.diameter), facts)

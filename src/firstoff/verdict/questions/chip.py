@@ -9,6 +9,7 @@ from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Form, Scale, of
 from firstoff.verdict.load_forms import demand_of, log_best, log_form, worst_of
+from firstoff.verdict.override import override_bands
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.words import duration
@@ -39,9 +40,10 @@ def find(case: Case, facts: Leaning) -> Finding:
             thin += _too_thin(case, facts, stretch, *least)
             runs += _long_rub(case, facts, stretch, least[0])
         shared += _run_out(case, facts, stretch)
+    bands = override_bands(facts, QUESTION, stretches)
     checks = (
         Check(Scale.RATIO, "µm", tuple(thick), (), _clear(case, facts, thick, thin)),
-        Check(Scale.RATIO, "µm", tuple(thin), (), override_words(stretches)),
+        Check(Scale.RATIO, "µm", tuple(thin), (), " ".join(band.words for band in bands if band.words)),
         Check(Scale.RATIO, "s", tuple(runs), ()),
         Check(Scale.RATIO, "", tuple(shared), ()),
     )
@@ -123,6 +125,8 @@ def _run_out(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
     """How far one edge stands out before the next, over the feed per edge where it is greatest: from one on, some edges never cut."""
     edges = facts.setting_if_known(f"tools.{stretch.name}.ZEFP")
     fed = _greatest_feed(stretch)
+    if facts.setting_if_known(f"tools.{stretch.name}.kind") == "drill":
+        return []  # its run-out makes the hole wide, not the chip
     if (
         not isinstance(edges, int)
         or edges < FEWEST_SHARING
@@ -153,30 +157,6 @@ def _share_form(run_out: Fact, share: float) -> Form:
 def _greatest_feed(stretch: Stretch) -> Candidate | None:
     chips = [one for one in candidates(stretch, Quantity.CHIP) if one.turns_per_s != 0]
     return max(chips, key=lambda one: one.feed_mm_per_s, default=None)
-
-
-def override_words(stretches: list[Stretch]) -> str:
-    """By how much the feed may be turned down and up for each tool, nothing else limiting it sooner."""
-    bands: dict[str, tuple[float | None, float | None]] = {}
-    for stretch in stretches:
-        who = tool_words(stretch.name, stretch.tool)
-        low, high = bands.get(who, (None, None))
-        bands[who] = (_least_of(low, stretch.override_low, max), _least_of(high, stretch.override_high, min))
-    said = [words for who, band in bands.items() if (words := _band(who, *band))]
-    return " ".join(said)
-
-
-def _least_of(first: float | None, second: float | None, pick: object) -> float | None:
-    known = [one for one in (first, second) if one is not None]
-    return (max(known) if pick is max else min(known)) if known else None
-
-
-def _band(who: str, low: float | None, high: float | None) -> str:
-    if low is not None and high is not None:
-        return f"{who} can take the feed override from {low:.0%} to {high:.0%}."
-    if low is not None:
-        return f"{who} can take the feed override down to {low:.0%}."
-    return f"{who} can take the feed override up to {high:.0%}." if high is not None else ""
 
 
 def _bracket(case: Case) -> tuple[str, ...]:

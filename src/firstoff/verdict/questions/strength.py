@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.loads.drilling import lead_is_off
 from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale, of
 from firstoff.verdict.load_forms import log_best, worst_of
-from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.tool_stress import Stress, bending, twisting
 from firstoff.verdict.words import newton_metres, newtons, two_figures
@@ -35,9 +36,34 @@ def find(case: Case, facts: Leaning) -> Finding:
                 limits.append(_limit(case, stretch, each, stress, strength, turned))
             elif stress is None and not any(path.startswith(f"tools.{stretch.name}.") for path in facts.missing):
                 needs.append(_contradicted(case, stretch, each))
+    off = _off_pitch(case, facts, stretches)
     check = Check(Scale.RATIO, "N/mm²", tuple(limits), (), _clear(facts, limits))
     notes = (NOT_LOOKED_AT, *doubts_of(stretches)) if stretches else ()
-    return Finding((check,), tuple(dict.fromkeys(needs)), notes)
+    return Finding((check, Check(Scale.COUNT, "", (), tuple(off))), tuple(dict.fromkeys(needs)), notes)
+
+
+def _off_pitch(case: Case, facts: Leaning, stretches: list[Stretch]) -> list[Counted]:
+    """Taps that are fed by something else than their pitch a turn: they strip the thread or break, whatever their torque."""
+    found = []
+    for stretch in stretches:
+        tapped = stretch.candidates.get(Quantity.TAP_TORQUE, ())
+        pitch = facts.number(f"tools.{stretch.name}.TP") if tapped else None
+        if pitch is not None:
+            found += [_lead(case, stretch, each, pitch) for each in tapped if _is_off(case, each, pitch)]
+    return found
+
+
+def _is_off(case: Case, each: Candidate, pitch: Fact) -> bool:
+    feed, turns = float(case.moves.feed_mm_per_s[each.move]), float(case.moves.spindle_per_s[each.move])
+    return turns != 0 and lead_is_off(feed, turns, pitch.value)
+
+
+def _lead(case: Case, stretch: Stretch, each: Candidate, pitch: Fact) -> Counted:
+    turns = abs(float(case.moves.spindle_per_s[each.move]))
+    place, lead = case.place(each.move), float(case.moves.feed_mm_per_s[each.move]) / turns
+    fed, asks = case.units.length(lead), case.units.length(pitch.value)
+    what = f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} is fed {fed} a turn; its pitch is {asks}."
+    return Counted(place, what, f"Feed {case.units.length(pitch.value * turns * 60)}/min at this speed.", Answer.STOP)
 
 
 def _contradicted(case: Case, stretch: Stretch, each: Candidate) -> Need:
