@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate
+from firstoff.loads.deflection import Section, plate_compliance, rod_compliance
 from firstoff.removal.swept import ThinWall
 from firstoff.verdict.forms import Form
 
@@ -20,9 +21,7 @@ SPINDLE = "machine.spindle.stiffness"
 STEP = 1e-4
 """Part of a fact that it is moved by for its exponent."""
 WALL_BREADTH = 1.0
-"""Breadth over height of a long wall that bears a push at the end of its top edge: half of the 1.98 that a push far from the ends finds,
-0.168·F·h²/D for a plate held along one edge (Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 1959; from memory)."""
-POISSON = 0.3
+"""Breadth over height of a long wall that bears a push at the end of its top edge: half of what bears one far from the ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +52,8 @@ def wall_spring(facts: Leaning, wall: ThinWall) -> Spring | None:
     modulus = facts.number(f"materials.{material}.modulus") if material is not None else None
     if modulus is None:
         return None
-    height, thick = wall.height_mm, wall.thickness_mm
-    inertia = min(wall.length_mm, WALL_BREADTH * height) * thick**3 / 12
-    compliance = height**3 * (1 - POISSON**2) / (3 * modulus.value * inertia)
+    breadth = min(wall.length_mm, WALL_BREADTH * wall.height_mm)
+    compliance = plate_compliance(wall.height_mm, wall.thickness_mm, breadth, modulus.value)
     return Spring("thin wall", compliance, ((modulus.path, -1.0),))
 
 
@@ -135,19 +133,17 @@ def _tool(facts: Leaning, name: str, lever_mm: float) -> Spring | None:
 
 
 def _rod(at: Mapping[str, float], lever_mm: float) -> float:
-    """mm/N at a push `lever_mm` above the tip: Σ (x₁³ − x₀³)/(3·E·I) over the sections, x from the push towards the holder (Euler-
-    Bernoulli; the fluted part counts as a rod of `core_ratio` times DC)."""
+    """mm/N at a push `lever_mm` above the tip."""
     out = at["OHX"]
-    flute_top = min(at.get("APMX", out), out)
-    neck_top = min(max(at.get("LU", flute_top), flute_top), out)
+    flutes = min(at.get("APMX", out), out)
+    neck = min(max(at.get("LU", flutes), flutes), out)
     shank = at.get("DMM", at["DC"])
-    sections = ((flute_top, at["core_ratio"] * at["DC"]), (neck_top, at.get("DN", shank)), (out, shank))
-    total, below = 0.0, 0.0
-    for top, diameter in sections:
-        above = max(top - lever_mm, below)
-        total += (above**3 - below**3) / (3 * at["modulus"] * math.pi * diameter**4 / 64)
-        below = above
-    return total
+    sections = (
+        Section(flutes, at["core_ratio"] * at["DC"]),
+        Section(neck, at.get("DN", shank)),
+        Section(out, shank),
+    )
+    return rod_compliance(sections, at["modulus"], lever_mm)
 
 
 def _exponent(of: Callable[[Mapping[str, float]], float], values: Mapping[str, float], symbol: str) -> float:
