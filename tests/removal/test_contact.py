@@ -36,6 +36,10 @@ def of_part(contacts: list[Contact], part: Part, rapid: bool) -> list[Contact]:
 # ---- every cell looked at -------------------------------------------------------------------------------------------
 
 
+DISCS_MM = 0.01
+"""What is left between a slope and the discs that the oracle makes of it."""
+
+
 def _gap_of_profile(tool: Assembly, part: Part, aside: np.ndarray, above: np.ndarray) -> np.ndarray:
     """The gap by its definition, the profile cut into very many discs."""
     least = np.full(aside.shape, np.inf)
@@ -63,11 +67,12 @@ def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[
             swept = away - grid.cell_mm / 2 - grid.half_diagonal_mm
             for part in Part:
                 asked = kernels.PROBED_AT_RAPID if rapid else kernels.PROBED_AT_FEED
+                cap = c.touch_mm(grid) if bodies.slim[part] else c.CAP_MM
                 if not int(bodies.parts[part, kernels.PART_ASKED]) & asked:
                     continue
                 gap = float(_gap_of_profile(tool, part, aside, tip[2] - height).min())
                 grown = float(_gap_of_profile(tool, part, swept, min(tip[2], former[2]) - height).min())
-                before = least.get((part, rapid), (c.CAP_MM, c.CAP_MM))
+                before = least.get((part, rapid), (cap, cap))
                 least[part, rapid] = (min(before[0], gap), min(before[1], grown))
     return least
 
@@ -97,10 +102,11 @@ def test_nothing_is_passed_over(tool: Assembly, way: list[tuple[hand.Point, bool
     pieces = hand.lines(*way, start=(-2.0, 3.0, 3.0))
     told = {(one.part, one.rapid): one for one in reversed(found(pieces, tool, field, 0.4))}
     for key, (gap, grown) in _by_hand(pieces, tool, field, 0.4).items():
-        if gap < c.CAP_MM:
-            assert told[key].gap_mm == pytest.approx(gap, abs=0.01)  # the oracle's discs: 400 along a slope
-            assert told[key].gap_mm - told[key].u_grid_mm * math.sqrt(3) <= grown + 0.01
-        else:
+        cap = c.touch_mm(grid) if bodies_of([tool]).slim[key[0]] else c.CAP_MM
+        if gap < cap - DISCS_MM:
+            assert told[key].gap_mm == pytest.approx(gap, abs=DISCS_MM)
+            assert told[key].gap_mm - told[key].u_grid_mm * math.sqrt(3) <= grown + DISCS_MM
+        elif gap > cap + DISCS_MM:
             assert key not in told
 
 
@@ -368,9 +374,7 @@ def test_what_stands_before_the_neck_touches_it(neck: float) -> None:
     """A slot of 8 mm in one pass with an edge of 5 mm: the neck is driven into it. In levels of 4 mm it is not."""
     assert touching(followed(slot([-8.0]), {1: necked(neck)}, block())) == [(1, Part.NECK, False)]
     levels = followed(slot([-4.0, -8.0]), {1: necked(neck)}, block())
-    assert not touching(levels)
-    [one] = [one for one in levels.contacts if one.part is Part.NECK]
-    assert one.gap_mm == pytest.approx(3.0 - neck, abs=0.15)  # its own walls
+    assert not [one for one in levels.contacts if one.part is Part.NECK]  # its own walls are no matter
 
 
 def test_a_retract_meets_no_wall_that_the_tool_has_made() -> None:

@@ -24,6 +24,9 @@ from firstoff.removal import _kernels as k
 PARTS = len(Part)
 SAME_MM = 1e-6
 """Radii and heights of a profile closer than this are one."""
+RUBS_MM = 0.02
+"""A shank wider than its edge by less than this is as wide as the edge: shanks are ground to h6 (8 µm at 6 mm, ISO 286-2, from memory), edges
+a little below their size. It rubs in its own cut, and how deep that may be is a question of the flute, not a contact."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +34,13 @@ class Bodies:
     """Bodies of several assemblies, as the kernels read them (`_kernels` names the columns).
 
     `slopes` f8[S, 5]: r0, z0, r1, z1 and the height up to which the row is solid. `parts` f8[B·PARTS, 5]: one row for each part of each body.
-    `undercuts` bool[B]. `behind_mm` f8[B]: how far behind the probe the cut stays at feed, so that what stands before a neck is seen before
+    `slim` bool[B·PARTS]: a neck or shank that runs in what its own edge clears. `undercuts` bool[B]. `behind_mm` f8[B]: how far behind the probe the cut stays at feed, so that what stands before a neck is seen before
     the edge takes it away.
     """
 
     slopes: Floats
     parts: Floats
+    slim: NDArray[np.bool_]
     undercuts: NDArray[np.bool_]
     behind_mm: Floats
 
@@ -44,12 +48,14 @@ class Bodies:
 def bodies_of(assemblies: Sequence[Assembly], edge_at_feed: bool = False) -> Bodies:
     """Rows of all assemblies.
 
-    Edges are asked about at rapid (where `edge_at_feed`, always: a fixture is not to be cut), everything wider than the edge always; a
-    neck or shank no wider than the edge only at feed, because at rapid the edge below it is nearer.
+    Edges are asked about at rapid (where `edge_at_feed`, always: a fixture is not to be cut), everything wider than the edge always. A
+    slim neck or shank is asked about only where the edge below it is not, and nothing but a touch is: what stands before the edge higher
+    than it cuts is driven into the neck. How near its own walls are is no gap that anything passes: the edge has made them.
     """
     slopes: list[tuple[float, ...]] = []
     parts = np.zeros((max(len(assemblies), 1) * PARTS, k.PART_COLUMNS))
     parts[:, k.PART_REACH] = -1.0
+    slim = np.zeros(len(parts), np.bool_)
     behind = np.zeros(len(assemblies))
     for body, assembly in enumerate(assemblies):
         edge = edge_radius(assembly)
@@ -58,18 +64,20 @@ def bodies_of(assemblies: Sequence[Assembly], edge_at_feed: bool = False) -> Bod
             if not mine:
                 continue
             reach, bottom = max(row[2] for row in mine), min(row[1] for row in mine)
-            slim = part in (Part.NECK, Part.SHANK) and reach <= edge + SAME_MM
-            asked = k.PROBED_AT_FEED if part is not Part.EDGE or edge_at_feed else 0
-            asked += k.PROBED_AT_RAPID if not slim or assembly.undercuts else 0
-            parts[body * PARTS + part] = reach, bottom, len(slopes), len(slopes) + len(mine), asked
+            at = body * PARTS + part
+            slim[at] = part in (Part.NECK, Part.SHANK) and reach <= edge + RUBS_MM
+            at_feed = edge_at_feed if part is Part.EDGE else not (slim[at] and edge_at_feed)
+            at_rapid = not slim[at] or assembly.undercuts
+            asked = k.PROBED_AT_FEED * at_feed + k.PROBED_AT_RAPID * at_rapid
+            parts[at] = reach, bottom, len(slopes), len(slopes) + len(mine), asked
             slopes += mine
-            if slim:
+            if slim[at]:
                 behind[body] = max(behind[body], edge - min(row[2] for row in mine))
     undercuts = np.array([assembly.undercuts for assembly in assemblies], np.bool_)
     table = np.array(slopes, np.float64).reshape(-1, 5)
-    for array in (table, parts, undercuts, behind):
+    for array in (table, parts, slim, undercuts, behind):
         array.setflags(write=False)
-    return Bodies(table, parts, undercuts, behind)
+    return Bodies(table, parts, slim, undercuts, behind)
 
 
 def part_rows(assembly: Assembly, part: Part) -> list[tuple[float, ...]]:

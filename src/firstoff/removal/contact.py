@@ -72,6 +72,8 @@ class Asked:
     made: Ints
     body: Ints
     tools: tuple[int, ...]
+    only_touch: NDArray[np.bool_]
+    """bool[stretches·PARTS]: of this part nothing but a touch is asked (`Bodies.slim`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +111,15 @@ def ask(pieces: Pieces, assemblies: Mapping[int, Assembly], edge_at_feed: bool =
     stretch, called = stretches_of(pieces)
     made = np.where(pieces.rapid | pieces.ghost, k.PROBED_AT_RAPID, k.PROBED_AT_FEED).astype(np.int32)
     made[(body < 0) | _goes_free(pieces, stretch, body, bodies)] = 0
-    return Asked(bodies, stretch, made, np.maximum(body, 0), called)
+    begins = np.flatnonzero(np.diff(stretch, prepend=-1))
+    rows_of = (np.maximum(body[begins], 0)[:, None] * PARTS + np.arange(PARTS)).ravel()
+    return Asked(bodies, stretch, made, np.maximum(body, 0), called, bodies.slim[rows_of])
 
 
 def nothing_asked() -> Asked:
     """For a sweep that looks for no contact."""
     none = np.empty(0, np.int32)
-    return Asked(bodies_of([]), none, none, none, ())
+    return Asked(bodies_of([]), none, none, none, (), np.zeros(0, np.bool_))
 
 
 def stretches_of(pieces: Pieces) -> tuple[Ints, tuple[int, ...]]:
@@ -174,13 +178,13 @@ def _place_keys(points: Floats, stretch: Ints) -> NDArray[np.int64]:
     return keys
 
 
-def nothing_near(asked: Asked, cap_mm: float = CAP_MM) -> Nearest:
-    """Room for the nearest places of every part in every stretch."""
-    keys = len(asked.tools) * PARTS * 2
-    near = np.zeros((keys, k.MOST_MOVES, k.NEAR))
+def nothing_near(asked: Asked, touch: float, cap_mm: float = CAP_MM) -> Nearest:
+    """Room for the nearest places of every part in every stretch; only what is nearer than `cap_mm` is wanted, or than `touch`."""
+    caps = np.repeat(np.where(asked.only_touch, touch, cap_mm), 2)
+    near = np.zeros((len(caps), k.MOST_MOVES, k.NEAR))
     near[:, :, k.GAP], near[:, :, k.MOVE] = k.NO_GAP, -1.0
-    near[:, 0, k.GAP] = cap_mm
-    return Nearest(near, np.full(keys, cap_mm))
+    near[:, 0, k.GAP] = caps
+    return Nearest(near, caps)
 
 
 def touch_mm(grid: Grid) -> float:
@@ -315,7 +319,7 @@ def field_contacts(
 ) -> tuple[Contact, ...]:
     """Contacts of bodies with a field that nothing is taken from: the finished part, or (`beyond_cells` COVERED) a fixture every touched cell
     of which counts as covered."""
-    nearest = nothing_near(asked, cap_mm)
+    nearest = nothing_near(asked, touch_mm(field.grid), cap_mm)
     blocks = highest_of(field.top, k.BLOCK)
     maker = _frozen(np.full(field.top.shape, -1, np.int32))
     place, touch = place_of(field.grid, beyond_cells), touch_mm(field.grid)

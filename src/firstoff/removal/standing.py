@@ -81,7 +81,7 @@ def covered_field(shape: Shape, cell_mm: float = CELL_MM) -> Field:
 def _exact(
     asked: Asked, ways: tuple[Floats, Floats, Ints, Ints], standing: BoxBlank | CylinderBlank, name: str, cap: float
 ) -> tuple[Contact, ...]:
-    nearest = nothing_near(asked, cap)
+    nearest = nothing_near(asked, -LEAST_CUT_MM, cap)
     box = standing.extent
     radius = standing.radius_mm if isinstance(standing, CylinderBlank) else 0.0
     solid = np.array([box.x_low, box.x_high, box.y_low, box.y_high, radius, box.z_high])

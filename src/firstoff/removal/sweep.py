@@ -103,8 +103,8 @@ class _Run:
         self.calls = _Calls(grid.z0_mm)
         self.unfollowed: set[int] = set()
         self.asked = contact.nothing_asked() if asked is None else asked
-        self.nearest = contact.nothing_near(self.asked)
         self.place, self.touch = contact.place_of(grid), contact.touch_mm(grid)
+        self.nearest = contact.nothing_near(self.asked, self.touch)
 
     # --- parts --------------------------------------------------------------------------------------------------------------------------
 
