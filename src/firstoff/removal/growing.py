@@ -55,6 +55,17 @@ def laid_on(field: Field, grid: Grid, shift_mm: tuple[float, float, float]) -> t
     return top, gaps, field.bottom_mm + shift_mm[2] - grid.z0_mm
 
 
+def settled(field: Field) -> Field:
+    """The same field where a cut went into hollows: what stood over them is gone, and so are they."""
+    if not len(field.gaps):
+        return field
+    top, gaps, _ = _tidy(field.top.copy(), field.gaps, field.bottom_mm - field.grid.z0_mm)
+    gaps = np.ascontiguousarray(gaps[np.lexsort((gaps[:, 2], gaps[:, 1], gaps[:, 0]))])
+    for array in (top, gaps):
+        array.setflags(write=False)
+    return Field(field.grid, top, field.bottom_mm, gaps)
+
+
 def _whole_cells(mm: float, cell_mm: float) -> int:
     cells = math.ceil(abs(mm) / cell_mm - 1e-9)
     return cells if mm > 0 else -cells
