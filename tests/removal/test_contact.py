@@ -18,7 +18,8 @@ from firstoff.removal import _kernels as kernels
 from firstoff.removal import contact as c
 from firstoff.removal.bodies import bodies_of, part_rows
 from firstoff.removal.field import NOTHING, Field, Grid
-from firstoff.removal.stock import frozen_field
+from firstoff.removal.refining import hangs_on_grid, refined
+from firstoff.removal.stock import BoxBlank, Extent, field_of, frozen_field
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Contact, Swept
 from tests.removal import bodies_by_hand as hand
@@ -225,6 +226,9 @@ def test_moving_everything_moves_no_gap(x: float, y: float, z: float) -> None:
 # ---- on the way through the stock ----------------------------------------------------------------------------------
 
 
+BLANK = BoxBlank(Extent(0.0, 40.0, 0.0, 24.0, -40.0, 0.0))
+
+
 def block(cell: float = 0.2, width: float = 40.0, depth: float = 24.0, z_low: float = -40.0) -> Field:
     """A blank of 40 × 24 mm with its top at 0 and its corner at 0, 0; the grid is a little off, as grids are."""
     columns, rows = math.ceil(width / cell) + 3, math.ceil(depth / cell) + 3
@@ -397,3 +401,39 @@ def test_two_threads_tell_what_one_tells(chunk: int) -> None:
     one, two = (followed(pieces, tools, block(), threads, chunk).contacts for threads in (1, 2))
     assert one == two
     assert len(one) > 3
+
+
+# ---- looked at again -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("gap", [-0.06, -0.03, 0.02, 0.09])
+def test_finer_cells_settle_what_hangs_on_the_grid(gap: float) -> None:
+    """A wall cut by one tool is passed at rapid by another one whose axis is `gap` further off than its radius."""
+    first = hand.lines(
+        ((-6.0, 0.0, -5.0), True), ((50.0, 0.0, -5.0), False), ((50.0, 0.0, 9.0), True), start=(-6.0, 0.0, 9.0)
+    )
+    y = 3.0 - 2.0 - gap  # the first tool leaves a wall at Y 3
+    then = hand.lines(((30.0, y, 9.0), True), ((30.0, y, -4.0), True), start=(30.0, y, 20.0), tool=2, first_move=3)
+    pieces, tools = hand.joined([first, then]), {1: hand.flat_mill(), 2: hand.flat_mill(2.0, 8.0, 2.0)}
+    field = block(0.3)
+    coarse = followed(pieces, tools, field).contacts
+    [was] = [one for one in coarse if one.tool == 2 and one.part is Part.EDGE]
+    assert c.certain(was) is c.Certainty.WITHIN_GRID
+    fine = refined(coarse, (0.0,), lambda grid: field_of(BLANK, grid), field.grid, pieces, tools)
+    [now] = [one for one in fine if one.tool == 2 and one.part is Part.EDGE]
+    half = now.u_grid_mm * math.sqrt(3)
+    assert half == pytest.approx(was.u_grid_mm * math.sqrt(3) / 4, rel=1e-6)
+    assert abs(now.gap_mm - gap) <= half
+    assert not now.fresh  # the top beside the wall is the blank's, the wall is not
+    assert [one for one in fine if one.tool != 2] == [
+        one for one in coarse if one.tool != 2 and not hangs_on_grid(one, (0.0,))
+    ]
+
+
+def test_only_so_many_are_looked_at_again() -> None:
+    pieces = hand.lines(((46.0, 12.0, 1.0), True), start=(-6.0, 12.0, 1.0))
+    tools = {1: hand.flat_mill()}
+    coarse = followed(pieces, tools, block(0.3)).contacts
+    told = tuple(replace(one, gap_mm=0.0, u_grid_mm=0.1) for one in coarse for _ in range(3))
+    again = refined(told, (0.0,), lambda grid: field_of(BLANK, grid), block(0.3).grid, pieces, tools, most=2)
+    assert sum(one != was for one, was in zip(again, told, strict=True)) == 2

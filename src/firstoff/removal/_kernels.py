@@ -264,21 +264,9 @@ def pair_up(seen: Floats, tile_rows: int, tile_columns: int, filling: bool, star
 
 @njit(cache=True, nogil=True)
 def _sample_side(
-    u: float,
-    v: float,
-    z: float,
-    wx: float,
-    wy: float,
-    c: int,
-    box: Longs,
-    top: Singles,
-    bottom: float,
-    cell: float,
-    cutters: Floats,
-    side_at: Floats,
-    side: Singles,
-    found: Floats,
-) -> int:
+    u: float, v: float, z: float, wx: float, wy: float, c: int, box: Longs, top: Singles, bottom: float, cell: float, cutters: Floats,
+    side_at: Floats, side: Singles, found: Floats,
+) -> int:  # fmt: skip
     """Heights of stock along the upright side, just ahead of it; returns bits of `sides`."""
     bits = 0
     low = max(cutters[c, SIDE_FROM], bottom - z)
@@ -306,28 +294,10 @@ def _sample_side(
 
 @njit(cache=True, nogil=True)
 def _sample_slope(
-    u: float,
-    v: float,
-    z: float,
-    wx: float,
-    wy: float,
-    flat_way: float,
-    wz: float,
-    c: int,
-    box: Longs,
-    top: Singles,
-    bottom: float,
-    cell: float,
-    cutters: Floats,
-    fine: Singles,
-    knots: Floats,
-    first: Ints,
-    turn: Floats,
-    half_turn: Floats,
-    parts: Floats,
-    slope: Singles,
+    u: float, v: float, z: float, wx: float, wy: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
+    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, turn: Floats, half_turn: Floats, parts: Floats, slope: Singles,
     found: Floats,
-) -> int:
+) -> int:  # fmt: skip
     """Shares of the slices of the sloped part that stand in stock; returns bits of `sides`.
 
     A gentle slope is compared with the stock at the centre of the sample's cell, where the tool's own last step has left its mark truly;
@@ -376,27 +346,9 @@ def _sample_slope(
 
 @njit(cache=True, nogil=True)
 def _sample_end(
-    u: float,
-    v: float,
-    z: float,
-    wx: float,
-    wy: float,
-    flat_way: float,
-    wz: float,
-    c: int,
-    box: Longs,
-    top: Singles,
-    bottom: float,
-    cell: float,
-    cutters: Floats,
-    fine: Singles,
-    knots: Floats,
-    first: Ints,
-    turn: Floats,
-    rings: Floats,
-    end: Singles,
-    found: Floats,
-) -> None:
+    u: float, v: float, z: float, wx: float, wy: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
+    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, turn: Floats, rings: Floats, end: Singles, found: Floats,
+) -> None:  # fmt: skip
     """Shares of the end face that stand in stock under a tool that goes down: the flat all round, what slopes only behind (the front
     half is in the slices)."""
     widest, flat = cutters[c, RADIUS] ** 2, cutters[c, FLAT]
@@ -486,21 +438,9 @@ def _take_row(
 
 @njit(cache=True, nogil=True)
 def _cut_flat(
-    u: float,
-    v: float,
-    z: float,
-    bu: float,
-    bv: float,
-    follows: bool,
-    radius: float,
-    box: Longs,
-    bottom: float,
-    move: int,
-    top: Singles,
-    maker: Ints,
-    pushed: Singles,
-    found: Floats,
-) -> int:
+    u: float, v: float, z: float, bu: float, bv: float, follows: bool, radius: float, box: Longs, bottom: float, move: int, top: Singles,
+    maker: Ints, pushed: Singles, found: Floats,
+) -> int:  # fmt: skip
     """Cut with a flat end. If the same cutter stood at (bu, bv) one station before and no higher, what its disc covered there is cut
     already, and only the crescent is left."""
     bits = 0
@@ -638,52 +578,14 @@ def work_tile(
             if cutters[c, SIDE_FROM] > 0.0:
                 slices(stands, c, cell, cutters, knots, parts)
                 bits |= _sample_slope(
-                    u,
-                    v,
-                    z,
-                    wx,
-                    wy,
-                    flat_way,
-                    wz,
-                    c,
-                    box,
-                    top,
-                    bottom,
-                    cell,
-                    cutters,
-                    fine,
-                    knots,
-                    first,
-                    turn,
-                    half_turn,
-                    parts,
-                    slope[s],
+                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, turn, half_turn, parts, slope[s],
                     found[p],
-                )
+                )  # fmt: skip
             if wz < DOWN:
                 ring_bounds(stands, c, cutters, knots, first, rings)
                 _sample_end(
-                    u,
-                    v,
-                    z,
-                    wx,
-                    wy,
-                    flat_way,
-                    wz,
-                    c,
-                    box,
-                    top,
-                    bottom,
-                    cell,
-                    cutters,
-                    fine,
-                    knots,
-                    first,
-                    turn,
-                    rings,
-                    end[s],
-                    found[p],
-                )
+                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, turn, rings, end[s], found[p],
+                )  # fmt: skip
             bits |= _stands_beyond(u, v, z, wx, wy, reach, box, top)
         follows = marks[s] & FOLLOWS != 0
         bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
@@ -835,6 +737,17 @@ def halve_samples(rows: Longs, side: Singles, out: Singles) -> None:
             out[n, k] = np.float32(0.5) * (side[rows[n], 2 * k] + side[rows[n], 2 * k + 1])
 
 
+@njit(cache=True, nogil=True)
+def clear_rows(rows: Longs, side: Singles, slope: Singles, end: Singles, slope_z: Singles) -> None:
+    """Nothing for stations that cut nothing: a sample may have looked at a wall beside. slope and end have one row where no station has any."""
+    for n in range(rows.size):
+        side[rows[n]], slope_z[rows[n]] = 0.0, 0.0
+        if slope.shape[0] > 1:
+            slope[rows[n]] = 0.0
+        if end.shape[0] > 1:
+            end[rows[n]] = 0.0
+
+
 # --- contact: how near a body comes to the field ------------------------------------------------------------------------------------------
 
 MOST_MOVES = 5  # moves kept for each part of a tool where several touch; where none does, only the nearest is
@@ -935,8 +848,24 @@ def _beside(centre: float, last: float, low: float, high: float) -> float:
 
 
 @njit(cache=True, nogil=True)
+def _fresh(i: int, j: int, upward: bool, place: Floats, tip: Floats, maker: Ints) -> float:
+    """1 where the face that is nearest is the blank's own: nobody has cut the cell, nor, where the gap is sideways, the one before it."""
+    if maker[i, j] >= 0:
+        return 0.0
+    away_x = tip[0] - place[CORNER_X] - (j + 0.5) * place[CELL_MM]
+    away_y = tip[1] - place[CORNER_Y] - (i + 0.5) * place[CELL_MM]
+    away = math.sqrt(away_x * away_x + away_y * away_y)
+    if not upward and away > 0.0:
+        i += math.floor(away_y / away + 0.5)
+        j += math.floor(away_x / away + 0.5)
+        if 0 <= i < maker.shape[0] and 0 <= j < maker.shape[1] and maker[i, j] >= 0:
+            return 0.0
+    return 1.0
+
+
+@njit(cache=True, nogil=True)
 def _probe_cell(
-    i: int, j: int, place: Floats, slopes: Floats, begin: int, end: int, tip: Floats, former: Floats, move: int, height: float,
+    i: int, j: int, maker: Ints, place: Floats, slopes: Floats, begin: int, end: int, tip: Floats, former: Floats, move: int, height: float,
     touch: float, wanted: float, near: Floats, grown: Floats, key: int, one: Floats,
 ) -> float:  # fmt: skip
     """Hold one cell against a part; returns the gap that is wanted from now on.
@@ -958,7 +887,7 @@ def _probe_cell(
     one[MOVE] = move
     one[TIP_X], one[TIP_Y], one[TIP_Z] = tip[0], tip[1], tip[2]
     one[CELL_ROW], one[CELL_COLUMN], one[CELL_HEIGHT] = i, j, height
-    one[UPWARD] = 1.0 if upward else 0.0
+    one[UPWARD], one[FRESH] = 1.0 if upward else 0.0, _fresh(i, j, upward, place, tip, maker)
     one[KEPT] = 1.0
     _keep(near[key], one, touch)
     return _wanted_below(near[key], move, touch)
@@ -993,7 +922,7 @@ def _settle(
                         if gap <= kept[GAP]:
                             kept[CELL_ROW], kept[CELL_COLUMN], kept[CELL_HEIGHT] = i, j, height
                             kept[UPWARD] = 1.0 if upward else 0.0
-                            kept[FRESH] = 1.0 if maker[i, j] < 0 else 0.0
+                            kept[FRESH] = _fresh(i, j, upward, place, tip, maker)
 
 
 @njit(cache=True, nogil=True)
@@ -1045,9 +974,8 @@ def _probe_part(
                     near_x, near_y = _beside(x1, x1, low_x, high_x), _beside(y1, y1, low_y, high_y)
                     if near_x * near_x + near_y * near_y >= (reach + limit) ** 2:
                         continue
-                    one[FRESH] = 1.0 if maker[i, j] < 0 else 0.0
                     wanted = _probe_cell(
-                        i, j, place, slopes, int(part[PART_FIRST]), int(part[PART_END]), tip, former, move, height, touch, wanted,
+                        i, j, maker, place, slopes, int(part[PART_FIRST]), int(part[PART_END]), tip, former, move, height, touch, wanted,
                         near, grown, key, one,
                     )  # fmt: skip
     for n in range(MOST_MOVES):
@@ -1320,6 +1248,7 @@ KERNELS: tuple[Any, ...] = (
     gather,
     tally,
     halve_samples,
+    clear_rows,
     pair_up_probes,
     probe_tile,
     probe_solid,
