@@ -56,10 +56,10 @@ def pieces_left(after: Field, maker: Ints) -> tuple[Piece, ...]:
     label = (node + 1).reshape(maker.shape)
     middle = middle_cells(label, np.bincount(label.ravel(), minlength=real.size + 1))
     pieces = []
-    for body, move, at in zip(real.tolist(), freed.tolist(), middle[1:], strict=True):
-        if at is not None:
-            low = float(lowest[body]) + grid.z0_mm
-            pieces.append(Piece(float(volume[body]), low, float(held[body]), move, centre_mm(grid, *at)))
+    for body, move, middle_cell in zip(real.tolist(), freed.tolist(), middle[1:], strict=True):
+        low = float(lowest[body]) + grid.z0_mm
+        at = middle_cell or divmod(int(solid.cell[solid.body == body][0]), grid.columns)  # wholly over another
+        pieces.append(Piece(float(volume[body]), low, float(held[body]), move, centre_mm(grid, *at)))
     return tuple(sorted(pieces, key=lambda piece: -piece.volume_mm3))
 
 

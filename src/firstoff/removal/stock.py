@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from firstoff.program.moves import Floats
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field, Grid, Heights
 from firstoff.removal.growing import laid_on, moved_faces
+from firstoff.removal.profile import frozen
 from firstoff.removal.scan.columns import columns_of
 from firstoff.removal.shape import Shape
 
@@ -229,11 +230,8 @@ def has_stock(field: Field) -> NDArray[np.bool_]:
 
 def frozen_field(grid: Grid, top: Heights, bottom_mm: float, gaps: Floats | None = None) -> Field:
     """A field whose arrays are C-contiguous and read-only."""
-    top = np.ascontiguousarray(top, dtype=np.float32)
-    gaps = np.ascontiguousarray(np.zeros((0, 4)) if gaps is None else gaps, dtype=np.float64)
-    for array in (top, gaps):
-        array.setflags(write=False)
-    return Field(grid, top, bottom_mm, gaps)
+    hollows = np.zeros((0, 4)) if gaps is None else np.asarray(gaps, dtype=np.float64)
+    return Field(grid, frozen(np.asarray(top, dtype=np.float32)), bottom_mm, frozen(hollows))
 
 
 def _with_faces(top: Heights, gaps: Floats, bottom: float, by: Faces, grid: Grid) -> Field:

@@ -30,6 +30,8 @@ UNMADE, FLOOR, SLOPE = range(3)
 WALL, LEFT, RIGHT = 1, 2, 4
 # Numbers of the nearest place of a way: where it is, the way of travel there, the square of how far it is in X Y.
 NEAR_X, NEAR_Y, NEAR_Z, NEAR_WX, NEAR_WY, NEAR_WZ, NEAR_FAR, NEAR = range(8)
+SIDE_X, SIDE_Y = (1, -1, 0, 0), (0, 0, 1, -1)
+"""The four neighbours of a cell."""
 ASIDE = 0.5
 """A side is told left from right, and a step sideways from one along the way, where it is within 60 degrees of square to the way."""
 
@@ -282,8 +284,7 @@ def find_parting(order: Longs, maker: Ints, pieces: int, node: Ints, parent: Int
         mine = pieces + i
         node[r, k] = mine
         for side in range(4):
-            a = r + (side == 0) - (side == 1)
-            b = k + (side == 2) - (side == 3)
+            a, b = r + SIDE_Y[side], k + SIDE_X[side]
             if a < 0 or b < 0 or a >= rows or b >= columns or node[a, b] < 0:
                 continue
             one, other = _root(parent, mine), _root(parent, node[a, b])
@@ -401,7 +402,7 @@ def find_walls(
     """Cells at the foot of walls: a neighbour stands higher by `drop` or more, and somebody cut the foot.
 
     Changed: made u1[N], bits of `WALL`, `LEFT`, `RIGHT` (of the way that made it). Filled, if there is room: edges i4[E, 3] (row, column
-    of the foot, side 0 +x, 1 -x, 2 +y, 3 -y that the wall lies on). Returns how many edges there are.
+    of the foot, number of the side that the wall lies on). Returns how many edges there are.
     """
     rows, columns = top.shape
     near, work = np.empty(NEAR), np.empty(NEAR)
@@ -414,8 +415,7 @@ def find_walls(
                 continue
             foot = max(float(top[r, k]), bottom)
             for side in range(4):
-                a = r + (side == 2) - (side == 3)
-                b = k + (side == 0) - (side == 1)
+                a, b = r + SIDE_Y[side], k + SIDE_X[side]
                 if a < 0 or b < 0 or a >= rows or b >= columns or top[a, b] - foot < drop:
                     continue
                 if count < edges.shape[0]:
@@ -496,7 +496,10 @@ def find_steps(
                     continue
                 dx, dy, dz = other[0] - near[0], other[1] - near[1], other[2] - near[2]
                 far = math.sqrt(dx * dx + dy * dy + dz * dz)
-                along = abs(dx * near[NEAR_WX] + dy * near[NEAR_WY] + dz * near[NEAR_WZ])
+                along = max(
+                    abs(dx * near[NEAR_WX] + dy * near[NEAR_WY] + dz * near[NEAR_WZ]),
+                    abs(dx * other[NEAR_WX] + dy * other[NEAR_WY] + dz * other[NEAR_WZ]),
+                )
                 if far > 0.0 and along <= ASIDE * far:
                     of[count], of[count + 1] = m, n
                     step[count], step[count + 1] = far, far
@@ -531,8 +534,9 @@ def find_thin(
 ) -> None:  # fmt: skip
     """From the foot of each wall through the material, square to the wall, to the foot of a wall on its other side.
 
-    Thin is what is at most `most` mm thick and, on both sides, at least `slender` times as high and `least` mm high. Filled: thick, high f4[E] (0 = none found),
-    by i4[E] (the later of the two moves), at f8[E, 2] (middle, in cells). Changed: thin u1[rows, columns], 1 on the way through.
+    Thin is what is at most `most` mm thick and, on both sides, at least `slender` times as high and `least` mm high. `reach`: cells round a
+    place that tell which way is square. Filled: thick, high f4[E] (0 = none found), by i4[E] (the later of the two moves), at f8[E, 2]
+    (middle, in cells). Changed: thin u1[rows, columns], 1 on the way through.
     """
     rows, columns = top.shape
     way, back = np.empty(2), np.empty(2)
@@ -540,7 +544,7 @@ def find_thin(
     for e in range(edges.shape[0]):
         thick[e], high[e], by[e] = 0.0, 0.0, -1
         r, k, side = edges[e, 0], edges[e, 1], edges[e, 2]
-        sy, sx = (side == 2) - (side == 3), (side == 0) - (side == 1)
+        sy, sx = SIDE_Y[side], SIDE_X[side]
         foot = max(float(top[r, k]), bottom)
         crest = float(top[r + sy, k + sx])
         y, x = r + 0.5 + 0.5 * sy, k + 0.5 + 0.5 * sx
