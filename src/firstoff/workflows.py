@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import tempfile
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -24,14 +24,17 @@ from firstoff.program.control import Control
 from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading
 from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
+from firstoff.removal.field import Field
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
 from firstoff.verdict.case import AXES, Case, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
-from firstoff.verdict.followed import NotFollowed
+from firstoff.verdict.follow import follow
+from firstoff.verdict.followed import Followed, NotFollowed
 from firstoff.verdict.positions import is_system, offset_path
+from firstoff.verdict.questions import UNFOLLOWED
 from firstoff.verdict.stock_frame import stock_base
 from firstoff.verdict.timing import Timing, time_program
 from firstoff.verdict.tools import register_tool
@@ -81,8 +84,7 @@ def examine_job(
 ) -> Examination:
     """Put every question to a job, a job.toml or a bare program. Raises `InputError` with every fault of the input."""
     prepared = prepare(argument, shop=shop, without_shop=without_shop, base=base, given=given, now=now, tell=tell)
-    tell("judging", 0.6)
-    return judge(prepared)
+    return judge(prepared, tell=tell)
 
 
 def prepare(
@@ -102,11 +104,41 @@ def prepare(
     return Prepared(job, _read(job.program, job.facts, base), now or datetime.now())
 
 
-def judge(prepared: Prepared, facts: FactSet | None = None, only: Collection[str] = ()) -> Examination:
-    """Judge a prepared job, with its own facts or with others (a hidden machine, a fact moved); all questions or `only` some."""
+def judge(
+    prepared: Prepared,
+    facts: FactSet | None = None,
+    only: Collection[str] = (),
+    *,
+    reuse: Followed | NotFollowed | None = None,
+    tell: Tell = _silent,
+) -> Examination:
+    """Judge a prepared job, with its own facts or with others (a hidden machine, a fact moved); all questions or `only` some.
+
+    `reuse` is what an earlier examination followed: the stock is then not followed again, whatever the facts say.
+    """
     known = facts if facts is not None else prepared.job.facts
     case, timing, track = _case(prepared, known)
+    if reuse is not None:
+        case = replace(case, followed=reuse)
+    elif not only or set(only) - UNFOLLOWED:
+        case = follow(case, prepared.job.folder, _left_by(prepared), tell)
+    tell("judging", 0.9)
     return examine(case, _time_spent(timing, track), only)
+
+
+def _left_by(prepared: Prepared) -> Callable[[str], Field]:
+    """What an earlier job leaves, followed in its turn; that jobs do not wait for each other is seen when a job is loaded."""
+
+    def left(name: str) -> Field:
+        other = prepare(name, shop=prepared.job.shop.folder, now=prepared.now)
+        told = judge(other, only=["cuts"]).case.followed
+        if isinstance(told, NotFollowed):
+            reasons = ", ".join((*told.missing, *(need.fact for need in told.needs))) or "see its examination"
+            what = f"the blank is what {name} leaves, and {name} cannot be followed: {reasons}"
+            raise InputError(Fault(what, str(prepared.job.folder / "job.toml"), do=f"Examine {name} first."))
+        return told.likely.after
+
+    return left
 
 
 def _shop(argument: Path, given: Path | None, without: bool) -> Shop:

@@ -36,6 +36,11 @@ speed = { value = "3000(50) 1/min .. 28000(150) 1/min", evidence = "plate" }
 directions = ["cw"]
 run_up = { value = "1.6(1) s", evidence = "measured" }
 nose = [["50 mm", "40 mm"]]
+power_s1 = [["3000 1/min", "0.3 kW"], ["20000 1/min", "2.0 kW"], ["28000 1/min", "2.0 kW"]]
+stiffness = { value = "12(2) N/µm", evidence = "measured" }
+run_out = { value = "2(1) µm", evidence = "measured" }
+[frame]
+stiffness = { value = "9(1) N/µm", evidence = "measured" }
 [changer]
 change_time = "8(1) s"
 [[zone]]
@@ -68,12 +73,21 @@ DMM = "6 mm"
 OHX = "24.0(3) mm"
 LF = { value = "64.150(6) mm", evidence = "measured", df = 9 }
 centre_cutting = true
+FHA = "38 deg"
+condition = "new"
+edge_radius = { value = "4(1) µm", evidence = "measured" }
+run_out = { value = "3(1) µm", evidence = "measured" }
 max_speed = "36000 1/min"
 holder = [["16 mm", "20 mm"], ["25 mm", "20 mm"]]
 [tool.dr3]
 kind = "drill"
 DC = "3.0 mm"
+SIG = "140 deg"
+APMX = "20 mm"
 ZEFP = 2
+centre_cutting = true
+condition = "new"
+run_out = { value = "3(1) µm", evidence = "measured" }
 DMM = "3 mm"
 OHX = "30.0(3) mm"
 holder = [["16 mm", "20 mm"]]
@@ -104,6 +118,13 @@ box = ["-1.0(3) mm .. 51.0(3) mm", "-1.0(3) mm .. 31.0(3) mm", "-10.0(2) mm .. 0
 [around]
 highest_around = "-3.0(2) mm"
 allowed_below = "-10.5 mm"
+[holding]
+kind = "vice"
+force = { value = "6.0(5) kN", evidence = "measured" }
+friction = { value = "0.15(2)", evidence = "measured" }
+grip_height = { value = "6.0(2) mm", evidence = "measured" }
+jaw_width = { value = "60(1) mm", evidence = "measured" }
+after_cut_free = "nothing is cut free"
 """
 
 PROGRAM = """%

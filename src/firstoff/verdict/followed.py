@@ -24,11 +24,16 @@ class Followed:
     largest: Swept
     smallest: Swept
     surfaces: Surfaces
-    loads: CutLoads
+    loads: CutLoads | None
+    """None where the feed reached is not known: `Case.timeline_missing` names the facts, and `loads_of` leans on them."""
     without: Mapping[int, Swept]
     """By T: the program followed as if this tool had broken unseen when it was called; on a coarser grid, for contact of later tools."""
     leaned: tuple[str, ...]
     """Facts that following leaned on and cannot do without."""
+    used: tuple[str, ...] = ()
+    """Facts that it used and could do without."""
+    body_missing: tuple[str, ...] = ()
+    """Facts without which a holder or the nose is not there to be held against anything."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +43,7 @@ class NotFollowed:
     leaned: tuple[str, ...]
     missing: tuple[str, ...]
     needs: tuple[Need, ...] = ()
+    used: tuple[str, ...] = ()
 
 
 def followed(case: Case, facts: Leaning) -> tuple[Followed | None, tuple[Need, ...]]:
@@ -49,4 +55,16 @@ def followed(case: Case, facts: Leaning) -> tuple[Followed | None, tuple[Need, .
             facts.setting(path)
         else:
             facts.number(path)
+    for path in told.used:
+        facts.leaned.setdefault(path, None)
     return (None, told.needs) if isinstance(told, NotFollowed) else (told, ())
+
+
+def loads_of(case: Case, facts: Leaning) -> tuple[CutLoads | None, tuple[Need, ...]]:
+    """What cutting costs, for one question; None with the needs where it is not known (missing facts are recorded in `facts`)."""
+    told, needs = followed(case, facts)
+    if told is None:
+        return None, needs
+    for path in case.timeline_missing:
+        facts.number(path)
+    return told.loads, ()

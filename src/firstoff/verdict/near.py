@@ -45,6 +45,17 @@ def met(told: Followed, wanted: Callable[[Contact], bool]) -> list[Met]:
     return [Met(one, grown) for swept, grown in pairs for one in swept.contacts if wanted(one)]
 
 
+def straight_down(case: Case, move: int) -> bool:
+    """Whether a move goes along Z alone: X and Y stay the numbers, and the frames, that they were."""
+    if move == 0:
+        return False
+    moves = case.moves
+    stays = (moves.end_mm[move, :2] == moves.end_mm[move - 1, :2]) & (
+        moves.frame[move, :2] == moves.frame[move - 1, :2]
+    )
+    return bool(stays.all())
+
+
 def gap_form(case: Case, facts: Leaning, one: Met) -> Form:
     """The signed gap of a contact: its value from the sweep, its doubt from tool, offset, blank and grid."""
     contact = one.contact

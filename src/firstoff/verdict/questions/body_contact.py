@@ -7,11 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Fact, Leaning
+from firstoff.removal.contact import CAP_MM
 from firstoff.verdict.body import Body, body
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
 from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.followed import followed
 from firstoff.verdict.forms import Form, Scale, exact, of
+from firstoff.verdict.near import STOCK, limits_of, met
 from firstoff.verdict.passing import Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
@@ -19,9 +23,7 @@ from firstoff.verdict.questions.keep_out import holder_needs, passes_and_needs, 
 from firstoff.verdict.stock_frame import stock_frame_needs
 
 QUESTION = Question("body_contact", Risk.MACHINE, "Does a holder, shank or the nose touch anything?")
-NOT_FOLLOWED = (
-    "The stock is not followed yet: holder and nose were held against the blank as it was before the first cut."
-)
+OUT = "Push the tool out further, take a slimmer holder, or clear the place with another tool first."
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,12 +38,20 @@ class Carried:
 
 
 def find(case: Case, facts: Leaning) -> Finding:
-    """Holder and nose of every move against fixtures and the blank as it was; the tool at feed against fixtures and what stands highest."""
+    """Every part above the edge, at every move, against fixtures and the stock as it is cut by then; the edge at feed against fixtures
+    and what stands highest."""
+    told, unfollowed = followed(case, facts)
     drawn, blank = fixture_boxes(facts), blank_of(facts)
     highest = _standing_beside(facts)
     apart: list[Limit] = []
-    cutting: list[Limit] = []
-    needs: list[Need] = [*lost(case), *stock_frame_needs(case, facts)]
+    touching: list[Limit] = []
+    needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
+    if told is not None:
+        carried_ones = met(told, lambda one: one.part in (Part.HOLDER, Part.NOSE) and one.against == STOCK)
+        apart += limits_of(case, facts, carried_ones, "", OUT)
+        # Neck and shank run in what the edge has cleared: there no clearance is asked, only that nothing is met.
+        slim = met(told, lambda one: one.part in (Part.NECK, Part.SHANK) and not one.rapid and one.against == STOCK)
+        touching += limits_of(case, facts, slim, "", OUT)
     for carried in _by_tool(case, facts):
         for box in drawn:
             passes = nearest_passes(case, carried.placed, carried.mine, carried.solid.above, box, rapid_path(facts))
@@ -50,23 +60,24 @@ def find(case: Case, facts: Leaning) -> Finding:
             feeds = nearest_passes(
                 case, carried.placed, carried.mine & case.feeding, [carried.solid.tool], box, rapid_path(facts)
             )
-            cutting += [_limit(case, box, each) for each in feeds.nearest]
-        if blank is not None:
-            clear_of, need_stock = _past_blank(case, facts, carried, blank)
-            apart += clear_of
-            needs += need_stock
-            if highest is not None:
-                cutting += _over_highest(case, facts, carried, of(highest), blank)
+            touching += [_limit(case, box, each) for each in feeds.nearest]
+        if blank is not None and highest is not None:
+            touching += _over_highest(case, facts, carried, of(highest), blank)
         needs += holder_needs(
             case, facts, carried.placed, carried.mine, carried.solid, (*drawn, *([blank] if blank else []))
         )
-    gap = min((best(facts.facts, limit.capacity) for limit in apart), default=0.0)
-    clear = f"Holder and nose stay at least {case.units.length(gap)} from the blank and what holds it." if apart else ""
     checks = (
-        Check(Scale.DIFFERENCE, "mm", tuple(apart), (), clear, clearance=True),
-        Check(Scale.DIFFERENCE, "mm", tuple(cutting), (), ""),
+        Check(Scale.DIFFERENCE, "mm", tuple(apart), (), _clear(case, facts, apart), clearance=True),
+        Check(Scale.DIFFERENCE, "mm", tuple(touching), (), ""),
     )
-    return Finding(checks, tuple(dict.fromkeys(needs)), (NOT_FOLLOWED,))
+    return Finding(checks, tuple(dict.fromkeys(needs)))
+
+
+def _clear(case: Case, facts: Leaning, apart: list[Limit]) -> str:
+    gap = min((best(facts.facts, limit.capacity) for limit in apart), default=CAP_MM)
+    if gap < CAP_MM:
+        return f"Holder and nose stay at least {case.units.length(gap)} from the stock and what holds it."
+    return f"Holder and nose come no nearer than {case.units.length(CAP_MM)} to the stock and what holds it."
 
 
 def _standing_beside(facts: Leaning) -> Fact | None:
@@ -103,22 +114,6 @@ def _by_tool(case: Case, facts: Leaning) -> list[Carried]:
         )
         found.append(Carried(tool, mine, place_moves(case, point), told))
     return found
-
-
-def _past_blank(case: Case, facts: Leaning, carried: Carried, blank: Box) -> tuple[list[Limit], list[Need]]:
-    """Clearances of holder and nose to the blank as it was; below its top only the stock as cut could tell."""
-    passes = nearest_passes(case, carried.placed, carried.mine, carried.solid.above, blank, rapid_path(facts))
-    inside = [each for each in passes.nearest if each.gap_mm < 0]
-    limits = [_limit(case, blank, each) for each in passes.nearest if each.gap_mm >= 0]
-    if not inside:
-        return limits, []
-    worst = inside[0]
-    place = case.place(worst.move)
-    how = (
-        f"Line {place.line}: the {worst.disc.name} goes {case.units.length(-worst.gap_mm)} below the top of the blank. "
-        "Whether that place is cut free by then is not followed: push the tool out further, or watch it."
-    )
-    return [], [Need("the stock as cut", f"line {place.line}", how)]
 
 
 def _over_highest(case: Case, facts: Leaning, carried: Carried, highest: Form, blank: Box) -> list[Limit]:

@@ -9,10 +9,13 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Kind
+from firstoff.removal.contact import CAP_MM
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes, rectangle_gaps
 from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.followed import Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, in_own_hole, sort_low_rapids
+from firstoff.verdict.near import STOCK, limits_of, met, straight_down
 from firstoff.verdict.passing import RAPIDS, Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
@@ -23,7 +26,7 @@ from firstoff.verdict.tools import spindle_tool, tool_radius
 QUESTION = Question("rapid_contact", Risk.MACHINE, "Does a rapid meet stock, fixture or table?")
 UNDERCUTTING = ("tee", "lollipop")
 """Kinds that can stand under a ledge: for them straight up is no safe way out."""
-NOT_FOLLOWED = "The stock is not followed yet: a rapid below its top is clear only in the same tool's own hole."
+AWAY = "Retract higher before this move, or come down beside the stock."
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,39 +46,53 @@ class Rapids:
 
 
 def find(case: Case, facts: Leaning) -> Finding:
-    """Rapids against the fixtures drawn, what stands highest, and the blank."""
-    drawn, blank = fixture_boxes(facts), blank_of(facts)
+    """Rapids against the fixtures drawn, what stands highest, and the stock as it is cut by then."""
+    told, unfollowed = followed(case, facts)
+    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else None
     around = "job.around.highest_around"
     highest = facts.number_if_known(around) if drawn else facts.number(around)
     apart: list[Limit] = []
     over: list[Limit] = []
     counted: list[Counted] = []
-    unsettled: list[int] = []
-    needs: list[Need] = [*lost(case), *stock_frame_needs(case, facts)]
+    needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
+    if told is not None:
+        sideways, straight_down = _past_stock(case, facts, told)
+        apart += sideways
+        over += straight_down
     for rapids in _by_tool(case, facts):
-        if blank is not None:
-            sideways, straight_down, low = _past_blank(case, facts, rapids, blank, needs)
-            apart += sideways
-            over += straight_down
+        if blank is not None:  # not followed: what is certain to stop is told all the same
+            passing, down, low = _past_blank(case, facts, rapids, blank, needs)
+            apart += passing
+            over += down
             counted += [_plunge(case, rapids, move) for move in low.solid]
-            unsettled += low.unsettled
         if highest is not None:
             apart += _over_highest(case, facts, rapids, of(highest), blank)
         for box in drawn:
             passes = nearest_passes(case, rapids.placed, rapids.all, [rapids.disc], box, rapid_path(facts))
             needs += passes_and_needs(case, passes, box)
             apart += [_limit(case, box, each) for each in passes.nearest]
-    if unsettled:
-        line = int(case.moves.line[min(unsettled)])
-        needs.append(Need("the stock as cut", f"line {line}", _unsettled_words(case, unsettled)))
-    gap = min((best(facts.facts, limit.capacity) for limit in (*apart, *over)), default=0.0)
-    clear = f"Every rapid passes what stands in its way by at least {case.units.length(gap)}." if apart or over else ""
     checks = (
-        Check(Scale.DIFFERENCE, "mm", tuple(apart), (), clear, clearance=True),
-        Check(Scale.DIFFERENCE, "mm", tuple(over), (), "" if apart else clear),
+        Check(Scale.DIFFERENCE, "mm", tuple(apart), (), _clear(case, facts, (*apart, *over), told), clearance=True),
+        Check(Scale.DIFFERENCE, "mm", tuple(over), (), ""),
         Check(Scale.COUNT, "", (), tuple(counted)),
     )
-    return Finding(checks, tuple(dict.fromkeys(needs)), (NOT_FOLLOWED,) if unsettled else ())
+    return Finding(checks, tuple(dict.fromkeys(needs)))
+
+
+def _clear(case: Case, facts: Leaning, limits: tuple[Limit, ...], told: Followed | None) -> str:
+    gap = min((best(facts.facts, limit.capacity) for limit in limits), default=None)
+    if gap is not None and gap < CAP_MM:
+        return f"Every rapid passes what stands in its way by at least {case.units.length(gap)}."
+    return "" if told is None else f"No rapid comes nearer than {case.units.length(CAP_MM)} to what stands in its way."
+
+
+def _past_stock(case: Case, facts: Leaning, told: Followed) -> tuple[list[Limit], list[Limit]]:
+    """(sideways, straight down): gaps of rapids to the stock. Straight down ends in air that the next line feeds through: there no
+    clearance is asked, only that it is air."""
+    found = met(told, lambda one: one.rapid and one.against == STOCK)
+    down = [one for one in found if straight_down(case, one.contact.move)]
+    sideways = [one for one in found if one not in down]
+    return limits_of(case, facts, sideways, " at rapid", AWAY), limits_of(case, facts, down, " at rapid", AWAY)
 
 
 def _by_tool(case: Case, facts: Leaning) -> list[Rapids]:
@@ -188,12 +205,3 @@ def _plunge(case: Case, rapids: Rapids, move: int) -> Counted:
     else:
         do = "Going home passes through the point it names: write G53 G0 Z0, or G91 G28 Z0 and then G90."
     return Counted(place, what, do, Answer.STOP)
-
-
-def _unsettled_words(case: Case, moves: list[int]) -> str:
-    lines = sorted({int(case.moves.line[move]) for move in moves})
-    more = f" and {len(lines) - 1} more" if len(lines) > 1 else ""
-    return (
-        f"Line {lines[0]}{more}: a rapid goes below the top of the stock where other cuts were made. "
-        "Watch it on the first run, at low override."
-    )

@@ -1,0 +1,251 @@
+"""Follow one case through its stock: place the moves, sweep the tools, add up the loads.
+
+Everything here is at best estimates. Doubts come back as exponents of candidates, as forms of contacts (`near`), and as the blank's three
+sizes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from firstoff.facts.assembly import Assembly, leaned_assembly
+from firstoff.facts.fact import Evidence, Fact, FactSet, Leaning, Shape
+from firstoff.loads.accumulate import Loads
+from firstoff.loads.accumulate import Work as LoadWork
+from firstoff.path.pieces import Pieces, Stations
+from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
+from firstoff.path.stations import stations
+from firstoff.program.control import Control
+from firstoff.program.moves import Floats
+from firstoff.removal.contact import Asked, ask
+from firstoff.removal.field import Grid
+from firstoff.removal.grid import choose_grid
+from firstoff.removal.stock import Blank, Extent, Faces, field_of, grown
+from firstoff.removal.surfaces import surfaces_of
+from firstoff.removal.sweep import sweep
+from firstoff.removal.swept import Swept
+from firstoff.verdict.blank import Left, blank_of_job, inward
+from firstoff.verdict.case import AXES, Case, lost
+from firstoff.verdict.followed import GRID, Followed, NotFollowed
+from firstoff.verdict.forms import Form
+from firstoff.verdict.passing import place_moves
+from firstoff.verdict.positions import axis_in_work, tip_in_work
+from firstoff.verdict.question import Need
+from firstoff.verdict.stock_frame import stock_frame_needs
+from firstoff.verdict.tools import register_tool, spindle_tool
+
+RISE_PER_STATION = 0.25
+"""Cells that a flat tool may go down between two stations."""
+COARSER = 2.0
+"""Cells of the passes that only ask what a broken tool would leave, over those of the others."""
+MOST_PIECES_WITHOUT = 200_000
+"""Longer programs are not followed once more for each tool that may break."""
+Tell = Callable[[str, float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What is followed: the way of the tip, the tools by T, the blank."""
+
+    pieces: Pieces
+    assemblies: Mapping[int, Assembly]
+    names: Mapping[int, str]
+    blank: Blank
+    doubt: Faces
+    grid: Grid
+
+
+def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
+    """The case with its program followed; the grid's own doubt joins its facts."""
+    leaning = case.facts.leaning()
+    needs = [*lost(case), *stock_frame_needs(case, leaning)]
+    work = None if needs else _work(case, leaning, folder, left, needs)
+    missing = tuple(leaning.missing)
+    if work is None or needs or missing:
+        left_out = NotFollowed(tuple(leaning.needed), missing, tuple(dict.fromkeys(needs)), tuple(leaning.leaned))
+        return replace(case, followed=left_out)
+    told = _follow(case, work, leaning, tell)
+    return replace(case, followed=told, facts=_with_grid(case.facts, work.grid))
+
+
+def _with_grid(facts: FactSet, grid: Grid) -> FactSet:
+    """The facts with the doubt of the grid: a gap is known to half a cell's diagonal."""
+    u = grid.half_diagonal_mm / 3**0.5
+    fact = Fact(GRID, 0.0, u, "mm", shape=Shape.UNIFORM, evidence=Evidence.ASSUMED, note=grid.why)
+    return replace(facts, facts={**facts.facts, GRID: fact})
+
+
+# --- what is followed ------------------------------------------------------------------------------------------------
+
+
+def _work(case: Case, facts: Leaning, folder: Path, left: Left, needs: list[Need]) -> Work | None:
+    found = blank_of_job(facts, folder, left)
+    names = _names(case, facts)
+    assemblies = {tool: made for tool, name in names.items() if (made := leaned_assembly(facts, name)) is not None}
+    start, end = _tips(case, facts, tuple(names))
+    if found is None or facts.missing:
+        return None
+    blank, doubt = found
+    pieces = pieces_of(
+        case.moves,
+        case.reading.arcs,
+        start,
+        end,
+        rapid_path=_word(facts, "machine.control.rapid_path"),
+        radii_mm=_radii(case, facts),
+        comp_corner=_comp_corner(facts),
+        base=Control.of(facts.facts).base,
+        rapid_mm_per_s=_rapid_speeds(facts),
+    )
+    needs += _not_placed(case, pieces, start, end, grown(blank, doubt).extent)
+    largest = grown(blank, doubt).extent
+    cutting = [assemblies[tool] for tool in _cutting_tools(case) if tool in assemblies]
+    try:
+        grid = choose_grid(
+            (largest.x_low, largest.y_low, largest.z_low), (largest.x_high, largest.y_high, largest.z_high), cutting
+        )
+    except ValueError as error:
+        needs.append(Need("job.stock", "job.toml [stock]", f"The blank cannot be followed: {error}."))
+        return None
+    return Work(pieces, assemblies, names, blank, doubt, grid)
+
+
+def _names(case: Case, facts: Leaning) -> dict[int, str]:
+    """T -> the tool really in the spindle, for the tools that move at all."""
+    tools = np.unique(case.moves.tool[case.moving & case.with_tool]).tolist()
+    return {tool: name for tool in tools if (name := spindle_tool(facts, tool)) is not None}
+
+
+def _cutting_tools(case: Case) -> list[int]:
+    tools: list[int] = np.unique(case.moves.tool[case.feeding & case.with_tool]).tolist()
+    return tools
+
+
+def _tips(case: Case, facts: Leaning, tools: tuple[int, ...]) -> tuple[Floats, Floats]:
+    """f8[N, 3] tip at start and end of each move in the work frame of the stock; NaN where it is not known or no tool matters."""
+    start, end = (np.full((len(case.moves), 3), np.nan) for _ in range(2))
+    for tool in tools:
+
+        def point(row: int, axis: int, tool: int = tool) -> Form | None:
+            return tip_in_work(case, facts, row, tool) if axis == 2 else axis_in_work(case, facts, row, axis)
+
+        mine = case.with_tool & (case.moves.tool == tool)
+        placed = place_moves(case, point)
+        start[mine], end[mine] = placed.start[mine], placed.end[mine]
+    return start, end
+
+
+def _radii(case: Case, facts: Leaning) -> dict[int, float]:
+    """Cutter radius by D register, of the registers that the program uses; a missing diameter is recorded."""
+    radii = {}
+    registers = case.moves.comp_register
+    for register in np.unique(registers[registers >= 0]).tolist():
+        name = register_tool(facts, register)
+        diameter = facts.number(f"tools.{name}.DC") if name is not None else None
+        if diameter is not None:
+            radii[register] = diameter.value / 2
+    return radii
+
+
+def _comp_corner(facts: Leaning) -> str | None:
+    facts.setting_if_known("machine.control.comp_corner")
+    answer = Control.of(facts.facts).answer("comp_corner")
+    return answer if isinstance(answer, str) else None
+
+
+def _rapid_speeds(facts: Leaning) -> tuple[float, float, float]:
+    """Greatest feeds of the axes, equal where one is not known: only a dog-leg asks."""
+    known = [
+        fact.value for axis in AXES if (fact := facts.number_if_known(f"machine.axis.{axis}.max_feed")) is not None
+    ]
+    return (known[0], known[1], known[2]) if len(known) == len(AXES) else EQUAL_SPEEDS
+
+
+def _not_placed(case: Case, pieces: Pieces, start: Floats, end: Floats, largest: Extent) -> list[Need]:
+    """Moves that nobody can place and that may come near the stock; a rapid that stays above it for certain is no matter."""
+    unknown = pieces.unknown[case.with_tool[pieces.unknown]]
+    if not unknown.size:
+        return []
+    z = np.fmin(np.where(np.isnan(start[unknown, 2]), end[unknown, 2], start[unknown, 2]), end[unknown, 2])
+    rapid = made_at_rapid(case.moves)[unknown]
+    near = unknown[~(rapid & (z > largest.z_high))]
+    if not near.size:
+        return []
+    line = int(case.moves.line[near[0]])
+    how = f"Line {line}: nobody can know where this move goes: name every axis before it."
+    return [Need(f"where line {line} goes", f"{case.reading.file}:{line}", how)]
+
+
+def _word(facts: Leaning, path: str) -> str | None:
+    word = facts.setting_if_known(path)
+    return word if isinstance(word, str) else None
+
+
+# --- following -------------------------------------------------------------------------------------------------------
+
+
+def _stations(work: Work, grid: Grid) -> Iterator[Stations]:
+    cell = grid.cell_mm
+    return stations(work.pieces, cell, dz_mm=RISE_PER_STATION * cell)
+
+
+def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
+    count = len(case.moves)
+    likely_blank = field_of(work.blank, work.grid)
+    tell("following the stock", 0.0)
+    loads = _loads(case, work)
+    hear = None if loads is None else loads.add
+    asked = ask(work.pieces, work.assemblies)
+    likely = sweep(likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked)
+    doubtful = work.doubt != Faces()
+    tell("following the largest blank", 0.5)
+    largest = _through(work, work.doubt, count, asked) if doubtful else likely
+    tell("following the smallest blank", 0.7)
+    smallest = _through(work, inward(work.doubt), count, None) if doubtful else likely
+    surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
+    costs = None if loads is None else loads.finish(surfaces)
+    return Followed(
+        likely=likely,
+        largest=largest,
+        smallest=smallest,
+        surfaces=surfaces,
+        loads=costs,
+        without=_broken(work, count),
+        leaned=tuple(facts.needed),
+        used=tuple(facts.leaned),
+        body_missing=tuple(dict.fromkeys(path for one in work.assemblies.values() for path in one.body_missing)),
+    )
+
+
+def _loads(case: Case, work: Work) -> Loads | None:
+    """What adds up the loads; None where the feed reached is not known (`Case.timeline_missing` names why)."""
+    if case.timeline is None:
+        return None
+    material = case.facts.settings.get("job.material")
+    name = str(material.value) if material is not None else None
+    return Loads(LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name))
+
+
+def _through(work: Work, by: Faces, count: int, asked: Asked | None) -> Swept:
+    blank = field_of(grown(work.blank, by), work.grid)
+    return sweep(blank, _stations(work, work.grid), work.assemblies, count, asked=asked)
+
+
+def _broken(work: Work, count: int) -> dict[int, Swept]:
+    """The sweep without each tool but the last, on a coarser grid: what an unseen break would leave for the others."""
+    if len(work.pieces) > MOST_PIECES_WITHOUT:
+        return {}
+    called = list(dict.fromkeys(work.pieces.tool.tolist()))
+    extent = work.blank.extent
+    low, high = (extent.x_low, extent.y_low, extent.z_low), (extent.x_high, extent.y_high, extent.z_high)
+    grid = choose_grid(low, high, work.assemblies.values(), coarser=COARSER)
+    found = {}
+    for tool in called[:-1]:
+        whole = {number: one for number, one in work.assemblies.items() if number != tool}
+        asked = ask(work.pieces, whole)
+        found[tool] = sweep(field_of(work.blank, grid), _stations(work, grid), whole, count, asked=asked)
+    return found
