@@ -156,6 +156,14 @@ def engagement_of(
     )
 
 
+def sealed(*arrays: np.ndarray) -> tuple[np.ndarray, ...]:
+    """Arrays as kernels take them: contiguous and read-only."""
+    found = tuple(np.ascontiguousarray(array).view() for array in arrays)
+    for array in found:
+        array.setflags(write=False)
+    return found
+
+
 def arc_side(height: float, low: float, high: float) -> np.ndarray:
     """f4[ANGLES] material of one height where an edge of a clockwise cutter has turned `low` .. `high` degrees since it came to the front
     half (the immersion angle of the textbooks: 0 where up-milling begins, 180 where down-milling ends)."""

@@ -9,7 +9,8 @@ With run-out one edge, the *worst*, cuts more than the others; what it leaves th
 per mm of its length by c, the chip that an even cutter would have: row u for c = top·(u/(L - 1))².
 
 Frame: x along the way seen from above, y to its left, z up; forces are those on the part. Symbols: c chip, mm; b length of edge in
-material, mm; r radius, mm; n normal of the edge, f unit vector of the way. Arrays marked "filled" are outputs.
+material, mm; r radius, mm; n normal of the edge, f unit vector of the way. Arrays marked "filled" are outputs. Single precision is widened
+by np.float64: the compiler leaves float() of it single.
 """
 
 from __future__ import annotations
@@ -170,7 +171,7 @@ def _side_pieces(side: Floats4, flat: float, tool: Floats, table: Floats) -> int
     """Pieces of the straight edge in material; returns how many."""
     count, low, radius, clockwise = 0, tool[STRAIGHT_Z], tool[STRAIGHT_R], tool[SENSE] > 0.0
     for k in range(HALF):
-        height, share = float(side[k]), flat * DIRECTION[k + HALF // 2, 0]
+        height, share = np.float64(side[k]), flat * DIRECTION[k + HALF // 2, 0]
         if height <= 0.0 or share < LEAST_SHARE:
             continue
         table[count, T_PLACE] = HALF - 1 - k if clockwise else k
@@ -201,14 +202,14 @@ def _slope_pieces(
     """Pieces of the sloped edge in material, each slice as the chord of the profile between its heights; returns how many there are now."""
     clockwise = tool[SENSE] > 0.0
     for s in range(slope.shape[0]):
-        low, high = float(slope_z[s]), float(slope_z[s + 1])
+        low, high = np.float64(slope_z[s]), np.float64(slope_z[s + 1])
         if high <= low:
             continue
         r0, r1 = _radius_at(profile, low), _radius_at(profile, high)
         length = math.sqrt((high - low) ** 2 + (r1 - r0) ** 2)
         upright, level = (high - low) / length, (r1 - r0) / length
         for k in range(HALF // 2):
-            in_stock = 0.5 * (float(slope[s, 2 * k]) + float(slope[s, 2 * k + 1]))
+            in_stock = 0.5 * (np.float64(slope[s, 2 * k]) + np.float64(slope[s, 2 * k + 1]))
             share = flat * WIDE[k, 0] * upright - climb * level
             if in_stock <= 0.0 or share < LEAST_SHARE:
                 continue
@@ -247,7 +248,7 @@ def _end_pieces(
             continue
         upright, level = rise / length, (r1 - r0) / length
         for k in range(TURN):
-            in_stock, share = float(end[ring, k]), flat * DIRECTION[k, 0] * upright - climb * level
+            in_stock, share = np.float64(end[ring, k]), flat * DIRECTION[k, 0] * upright - climb * level
             if in_stock <= 0.0 or share < LEAST_SHARE:
                 continue
             place = HALF + HALF // 2 - 1 - k if clockwise else k - HALF // 2
@@ -301,7 +302,9 @@ def _add_up(
         c = chip * share
         x = math.sqrt(c / top) * last if c < top else last * 1.0
         row = min(int(x), last - 1)
-        up = x - row
+        up = min(
+            (x * x - row * row) / (2.0 * row + 1.0), 1.0
+        )  # evenly in c, so that force in proportion to chip is exact
         down = 1.0 - up
         cut = (down * law[row, MEAN] + up * law[row + 1, MEAN]) * b
         edge = (down * law[row, MEAN_EDGE] + up * law[row + 1, MEAN_EDGE]) * b
@@ -508,11 +511,11 @@ def _wall_heights(side: Floats4, slope: Floats4, slope_z: Floats4, left: bool, t
         k = HALF - 1 - near if left else near
         low, high = math.inf, -math.inf
         if side[k] > 0.0:
-            low, high = tool[STRAIGHT_Z], tool[STRAIGHT_Z] + side[k]
+            low, high = tool[STRAIGHT_Z], tool[STRAIGHT_Z] + np.float64(side[k])
         if sloped:
             for s in range(slope.shape[0]):
                 if slope[s, k] > 0.0:
-                    middle = 0.5 * (slope_z[s] + slope_z[s + 1])
+                    middle = 0.5 * (np.float64(slope_z[s]) + np.float64(slope_z[s + 1]))
                     low, high = min(low, middle), max(high, middle)
         if high >= low:
             heights[0], heights[1] = low, high
@@ -556,7 +559,7 @@ def _wall(
             moment[M_RUN],
             moment[M_EDGE],
         )
-        low, high = heights[0], tool[STRAIGHT_Z] + max(0.0, float(side.max()))
+        low, high = heights[0], tool[STRAIGHT_Z] + max(0.0, np.float64(side.max()))
         out[WALL_LEVER] = (
             min(max(moment[M_MOMENT] / moment[M_FORCE], low), max(low, high)) if moment[M_FORCE] != 0.0 else low
         )
@@ -597,18 +600,18 @@ def station_loads(
         i = rows[n]
         mine = out[n]
         mine[:] = 0.0
-        flat, climb = math.sqrt(float(way[i, 0]) ** 2 + float(way[i, 1]) ** 2), float(way[i, 2])
-        if max(float(side[i].max()), float(slope_z[i, slices]) - tool[STRAIGHT_Z]) > tallest:
+        flat, climb = math.sqrt(np.float64(way[i, 0]) ** 2 + np.float64(way[i, 1]) ** 2), np.float64(way[i, 2])
+        if max(np.float64(side[i].max()), np.float64(slope_z[i, slices]) - tool[STRAIGHT_Z]) > tallest:
             return -1
         count = _side_pieces(side[i], flat, tool, table)
         count = _slope_pieces(slope[i], slope_z[i], profile, flat, climb, tool, table, count)
         if climb < -LEAST_SHARE:
-            reach = _radius_at(profile, float(slope_z[i, slices]))
+            reach = _radius_at(profile, np.float64(slope_z[i, slices]))
             count = _end_pieces(end[i], reach, profile, flat, climb, tool, table, count)
         if count == 0:
             continue
         used = _add_up(table, count, chip[n], law, tool, ratio, pad, deep, rate, one, part, sums)
-        x, y = (way[i, 0] / flat, way[i, 1] / flat) if flat > LEAST_SHARE else (1.0, 0.0)
+        x, y = (np.float64(way[i, 0]) / flat, np.float64(way[i, 1]) / flat) if flat > LEAST_SHARE else (1.0, 0.0)
         scale = tool[EDGES] / TURN
         mine[TORQUE], mine[TORQUE_MC], mine[TORQUE_EDGE] = (
             sums[S_TORQUE] * scale,

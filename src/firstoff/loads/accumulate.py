@@ -33,6 +33,7 @@ from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at, tooling_of
 from firstoff.motion.timeline import Timeline
 from firstoff.path.pieces import Pieces
 from firstoff.program.moves import Floats, Moves
+from firstoff.removal.profile import frozen
 from firstoff.removal.swept import Engagement, Surfaces
 
 MOST_BINS = 4000
@@ -142,10 +143,11 @@ class Loads:
         bend = np.full(power.size, np.nan)
         if stretch.gives is not None:
             bend = out[:, kernels.PEAK_FORCE] * np.interp(out[:, kernels.LEVER], *stretch.gives)
-        seen = np.column_stack([power, out[:, kernels.PEAK_FORCE], chunk.thick_mm, bend]).astype(np.float32)
+        seen = frozen(np.column_stack([power, out[:, kernels.PEAK_FORCE], chunk.thick_mm, bend]).astype(np.float32))
         longest = np.full(SORTS, -1, dtype=np.int64)
         kernels.gather(
-            chunk.move, times.since, times.begin_s, times.span_s, seen, chunk.thin_mm, stretch.least_chip_mm or 0.0,
+            frozen(chunk.move), frozen(times.since), frozen(times.begin_s), frozen(times.span_s), seen, frozen(chunk.thin_mm),
+            stretch.least_chip_mm or 0.0,
             math.log(THINNEST_MM), SORT_STEP, self.bin_s, self.per_move, self.high, stretch.thin_s, longest, stretch.state,
         )  # fmt: skip
         slowest = self.work.timeline.mean_feed_low
@@ -195,7 +197,7 @@ class Loads:
         if walls.size:
             stretch.walls.append(stations_to.wall_table(tooling, chunk, walls, told))
         if floors.size:
-            stretch.floors.append(stations_to.floor_table(chunk, floors, told))
+            stretch.floors.append(stations_to.floor_table(tooling, chunk, floors, told))
 
     def finish(self, surfaces: Surfaces | None) -> CutLoads:
         """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
@@ -352,11 +354,9 @@ def _spread(start_s: Floats, value: Floats, bins: int, bin_s: float) -> tuple[ND
 
 def _joined(spells: list[Spell]) -> Spell:
     if not spells:
-        none, whole = np.empty(0), np.empty(0, dtype=np.int32)
+        none, whole = frozen(np.empty(0)), np.empty(0, dtype=np.int32)
         return Spell(none, none, none, none, none, none, whole, whole)
     names = ("begin_s", "span_s", "power_w", "torque_nmm", "by_mc", "by_edge", "stretch", "move")
     begin = np.concatenate([spell.begin_s for spell in spells])
     order = np.argsort(begin, kind="stable")
-    return Spell(
-        *(np.ascontiguousarray(np.concatenate([getattr(spell, name) for spell in spells])[order]) for name in names)
-    )
+    return Spell(*(frozen(np.concatenate([getattr(spell, name) for spell in spells])[order]) for name in names))

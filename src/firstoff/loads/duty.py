@@ -10,6 +10,7 @@ import numpy as np
 from firstoff.loads import _kernels as kernels
 from firstoff.loads.cut_loads import Duty
 from firstoff.program.moves import Floats, Ints
+from firstoff.removal.profile import frozen
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +52,7 @@ def _duty(spell: Spell, window_s: float, end_s: float, paths: Sequence[dict[str,
 
 def _busiest(spell: Spell, load: Floats, over: float, end_s: float) -> tuple[float, float]:
     best = np.zeros(2)
-    kernels.busiest_window(spell.begin_s, spell.span_s, np.ascontiguousarray(load), over, 0.0, end_s, best)
+    kernels.busiest_window(spell.begin_s, spell.span_s, frozen(load), over, 0.0, end_s, best)
     return float(best[0]), float(best[1])
 
 

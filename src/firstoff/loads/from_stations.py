@@ -22,6 +22,8 @@ from firstoff.removal.swept import Engagement
 
 STEP = 1e-4
 """Relative step by which a fact is moved to find its exponent."""
+WIDE_STEP = 0.05
+"""The same for run-out: which edges cut at all changes in jumps, so its exponent is a mean over a tenth of it."""
 MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
 DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
 TAPPED = (Quantity.TAP_TORQUE, Quantity.POWER)
@@ -113,16 +115,23 @@ def closely(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Ti
     constants = tooling.constants
     deep = loads_at(tooling, constants, own, chunk.engagement, chip, deep=True)
     base = _logs(tooling, deep)
+
+    def with_value(name: str, value: float) -> dict[Quantity, Floats]:
+        return _logs(tooling, loads_at(tooling, moved(constants, name, value), own, chunk.engagement, chip))
+
     found: dict[Quantity, list[dict[str, float]]] = {
         quantity: [{} for _ in rows] for quantity in quantities_of(tooling.kind)
     }
-    for name in ("mc", "radial_ratio", "axial_ratio", "edge_force", "run_out_mm"):
+    for name in ("mc", "radial_ratio", "axial_ratio", "edge_force"):
         value = float(getattr(constants, name))
         if name in tooling.paths and value != 0.0:
-            out = loads_at(tooling, moved(constants, name, value * (1.0 + STEP)), own, chunk.engagement, chip)
-            _note(found, name, base, _logs(tooling, out))
+            _note(found, name, base, with_value(name, value * (1.0 + STEP)), math.log1p(STEP))
+    run_out = constants.run_out_mm
+    if "run_out_mm" in tooling.paths and run_out != 0.0:
+        less, more = (with_value("run_out_mm", run_out * factor) for factor in (1.0 - WIDE_STEP, 1.0 + WIDE_STEP))
+        _note(found, "run_out_mm", less, more, math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP)))
     faster = loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))
-    _note(found, "feed", base, _logs(tooling, faster))
+    _note(found, "feed", base, _logs(tooling, faster), math.log1p(STEP))
     exponents = {quantity: [_named(tooling, each) for each in of_rows] for quantity, of_rows in found.items()}
     return Close(tooling, chunk, timeline, rows, deep, exponents)
 
@@ -133,12 +142,17 @@ def _logs(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
 
 
 def _note(
-    found: dict[Quantity, list[dict[str, float]]], name: str, base: dict[Quantity, Floats], new: dict[Quantity, Floats]
+    found: dict[Quantity, list[dict[str, float]]],
+    name: str,
+    base: dict[Quantity, Floats],
+    new: dict[Quantity, Floats],
+    step: float,
 ) -> None:
+    """Note the exponent of one fact, whose logarithm was moved by `step` between two reckonings."""
     for quantity, logs in new.items():
         for row, (before, after) in enumerate(zip(base[quantity].tolist(), logs.tolist(), strict=True)):
             if math.isfinite(before) and math.isfinite(after):
-                found[quantity][row][name] = (after - before) / math.log1p(STEP)
+                found[quantity][row][name] = (after - before) / step
 
 
 def _named(tooling: Tooling, exponents: dict[str, float]) -> tuple[Exponents, float]:
@@ -241,7 +255,7 @@ def wall_table(tooling: Tooling, chunk: Chunk, chosen: NDArray[np.intp], timelin
     return table
 
 
-def floor_table(chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> NDArray[np.float32]:
+def floor_table(tooling: Tooling, chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> NDArray[np.float32]:
     """f4[K, MADE] of chosen rows that make a floor; their derivatives to mc and edge force go as the torque's."""
     out = chunk.out[chosen]
     value, torque = -out[:, kernels.FORCE_Z], out[:, kernels.TORQUE]
@@ -250,6 +264,14 @@ def floor_table(chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> N
     table[:, RADIAL] = value + out[:, kernels.LIFT_AXIAL]
     table[:, BY_MC] = value * _over(out[:, kernels.TORQUE_MC], torque)
     table[:, BY_EDGE] = value * _over(out[:, kernels.TORQUE_EDGE], torque)
+    run_out = tooling.constants.run_out_mm
+    if run_out > 0.0:
+        own, chip = chunk.rows[chosen], chunk.chip_mm[chosen]
+        less, more = (
+            -loads_at(tooling, moved(tooling.constants, "run_out_mm", run_out * factor), own, chunk.engagement, chip)
+            for factor in (1.0 - WIDE_STEP, 1.0 + WIDE_STEP)
+        )
+        table[:, BY_RUN] = (more - less)[:, kernels.FORCE_Z] / math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP))
     return table
 
 
