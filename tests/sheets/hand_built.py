@@ -30,6 +30,7 @@ from firstoff.program.moves import (
 )
 from firstoff.verdict.case import Case, move_masks
 from firstoff.verdict.examination import Examination, NotAsked, TimeSpent
+from firstoff.verdict.followed import NotFollowed
 from firstoff.verdict.forms import Scale, exact, of
 from firstoff.verdict.next import Proposal
 from firstoff.verdict.question import (
@@ -276,6 +277,7 @@ def case(known: FactSet | None = None, read: Reading | None = None, *, inch: boo
         timeline_missing=() if timed else ("machine.axis.x.accel",),
         cutting=None,
         stock_base=int(Base.G54),
+        followed=NotFollowed((), ()),
     )
 
 
