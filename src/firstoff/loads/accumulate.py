@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from firstoff.facts.assembly import Assembly
 from firstoff.facts.fact import FactSet
 from firstoff.loads import _kernels as kernels
+from firstoff.loads import candidates as columns
 from firstoff.loads import from_stations as stations_to
-from firstoff.loads.candidates import KEPT, Pool, Station, select
+from firstoff.loads.candidates import KEPT, Pool, Table, candidate_of, select
 from firstoff.loads.clock import Clock, Times
 from firstoff.loads.constants import worst_chip
 from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, Stretch
@@ -80,8 +81,8 @@ class _Open:
     gives: tuple[Floats, Floats] | None = None
     """Compliance of tool and what carries it by height above the tip; None where not known."""
     thin_s: Floats = field(default_factory=lambda: np.zeros(SORTS))
-    thin: dict[int, tuple[float, Station]] = field(default_factory=dict)
-    """Sort of chip -> seconds of its longest station, and that station."""
+    thin: dict[int, tuple[float, Floats]] = field(default_factory=dict)
+    """Sort of chip -> seconds of its longest station, and the row of it."""
     state: Floats = field(default_factory=lambda: np.zeros(4))
     volume_mm3: float = 0.0
     swept_mm3: float = 0.0
@@ -150,13 +151,13 @@ class Loads:
             stretch.least_chip_mm or 0.0,
             math.log(THINNEST_MM), SORT_STEP, self.bin_s, self.per_move, self.high, stretch.thin_s, longest, stretch.state,
         )  # fmt: skip
-        slowest = self.work.timeline.mean_feed_low
-        for sort in np.flatnonzero(longest >= 0).tolist():
-            row = int(longest[sort])
-            seconds = float(times.span_s[row])
+        rows = longest[longest >= 0]
+        new = stations_to.stations_of(chunk, rows, chunk.thin_mm[rows], self.work.timeline.mean_feed_low)
+        for sort, seconds, row in zip(
+            np.flatnonzero(longest >= 0).tolist(), times.span_s[rows].tolist(), new, strict=True
+        ):
             if sort not in stretch.thin or seconds > stretch.thin[sort][0]:
-                thin = float(chunk.thin_mm[row])
-                stretch.thin[sort] = seconds, stations_to.station_of(chunk, row, thin, 0.0, 0.0, (), 1.0, slowest)
+                stretch.thin[sort] = seconds, row
         whole = np.where(torque > 0.0, torque, 1.0)
         self.spells.append(
             Spell(
@@ -167,37 +168,23 @@ class Loads:
 
     def _keep(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
         """Keep the chunk's stations that may be the worst of something: they alone are looked at closely."""
-        values = stations_to.values_of(tooling, chunk.out)
+        told, slope = self.work.timeline, stations_to.slope_of(chunk.out)
         wanted = {
             quantity: stretch.pools[quantity].wants(value, slope, chunk.move)
-            for quantity, (value, slope) in values.items()
+            for quantity, value in stations_to.values_of(tooling, chunk.out).items()
         }
-        told = self.work.timeline
-        rows = np.unique(np.concatenate(list(wanted.values())))
-        if rows.size:
-            close = stations_to.closely(tooling, chunk, rows, told)
-            for quantity, chosen in wanted.items():
-                stretch.pools[quantity].take(close.stations(quantity, chosen))
-        if tooling.kind not in (DRILL, TAP):
-            self._keep_made(stretch, tooling, chunk)
+        for quantity, table in stations_to.loads_of_rows(tooling, chunk, wanted, told).items():
+            stretch.pools[quantity].take(table)
         thick = stretch.pools[Quantity.CHIP]
-        level = np.zeros(chunk.thick_mm.size)
-        quick = told.mean_feed_high
-        new = []
-        for row in thick.wants(chunk.thick_mm, level, chunk.move).tolist():
-            even = float(quick[chunk.move[row]] * tooling.per_edge * chunk.out[row, kernels.MOST])
-            known, by_feed = stations_to.thick_exponents(tooling, even)
-            new.append(stations_to.station_of(chunk, row, float(chunk.thick_mm[row]), 0.0, 0.0, known, by_feed, quick))
-        thick.take(new)
-
-    def _keep_made(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
-        """Keep what pushes the edge while it makes walls and floors, by move: only the end shows which of them still stand."""
-        told = self.work.timeline
+        rows = thick.wants(chunk.thick_mm, np.zeros(chunk.thick_mm.size), chunk.move)
+        thick.take(stations_to.chips_of_rows(tooling, chunk, rows, told))
+        if tooling.kind in (DRILL, TAP):
+            return
         walls, floors = stations_to.made_rows(chunk)
         if walls.size:
-            stretch.walls.append(stations_to.wall_table(tooling, chunk, walls, told))
+            stretch.walls.append(stations_to.walls_of_rows(tooling, chunk, walls, told).astype(np.float32))
         if floors.size:
-            stretch.floors.append(stations_to.floor_table(tooling, chunk, floors, told))
+            stretch.floors.append(stations_to.floors_of_rows(tooling, chunk, floors, told).astype(np.float32))
 
     def finish(self, surfaces: Surfaces | None) -> CutLoads:
         """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
@@ -221,18 +208,14 @@ class Loads:
         cutting = float(state[kernels.CUT_S])
         candidates: dict[Quantity, tuple[Candidate, ...]] = {}
         if tooling is not None:
-            for quantity, pool in stretch.pools.items():
-                kept = tuple(stations_to.candidate_of(station, span.turns_per_s) for station in pool.kept())
-                if kept:
-                    candidates[quantity] = kept
-            thin = _thin_end(stretch)
-            if thin is not None:
-                candidates[Quantity.THIN] = (stations_to.candidate_of(thin, span.turns_per_s),)
+            tables = {quantity: pool.kept() for quantity, pool in stretch.pools.items()}
+            tables[Quantity.THIN] = _thin_end(stretch)
             if surfaces is not None:
-                walls = _standing(stretch.walls, surfaces.wall_moves, tooling)
-                floors = _standing(stretch.floors, surfaces.floor_moves, tooling)
-                candidates |= {Quantity.WALL: walls} if walls else {}
-                candidates |= {Quantity.FLOOR: floors} if floors else {}
+                tables[Quantity.WALL] = _standing(stretch.walls, surfaces.wall_moves)
+                tables[Quantity.FLOOR] = _standing(stretch.floors, surfaces.floor_moves)
+            for quantity, table in tables.items():
+                if len(table):
+                    candidates[quantity] = tuple(candidate_of(row, span.turns_per_s, tooling.paths) for row in table)
         fed_s = fed_seconds(span, self.work.moves, self.work.timeline)
         return Stretch(
             span.tool, stretch.name, span.first, span.last, abs(span.turns_per_s), cutting, max(0.0, fed_s - cutting),
@@ -289,28 +272,25 @@ def _unsaid(span: Span, work: Work) -> tuple[str, ...]:
     return (f"line {int(line[span.first + untimed[0]])} (its feed)",) if untimed.size else ()
 
 
-def _thin_end(stretch: _Open) -> Station | None:
+def _thin_end(stretch: _Open) -> Table:
     """The station whose chip is such that `RUB_SHARE` of the cutting time has a thinner one."""
     sorts = np.flatnonzero(stretch.thin_s > 0.0)
     if not sorts.size:
-        return None
+        return np.empty((0, columns.COLUMNS))
     share = np.cumsum(stretch.thin_s[sorts]) / stretch.thin_s.sum()
-    return stretch.thin[int(sorts[int(np.searchsorted(share, RUB_SHARE))])][1]
+    return stretch.thin[int(sorts[int(np.searchsorted(share, RUB_SHARE))])][1][None]
 
 
-def _standing(made: list[NDArray[np.float32]], stands: NDArray[np.bool_], tooling: Tooling) -> tuple[Candidate, ...]:
-    """The greatest forces of moves whose surface still stands, away from it and towards it."""
+def _standing(made: list[NDArray[np.float32]], stands: NDArray[np.bool_]) -> Table:
+    """The greatest forces of moves whose surface still stands, away from it and towards it, worst first."""
     if not made:
-        return ()
+        return np.empty((0, columns.COLUMNS))
     table = np.concatenate(made).astype(np.float64)
-    table = table[stands[table[:, stations_to.MOVE].astype(np.intp)]]
-    rows: list[int] = []
-    for sign in (1.0, -1.0):
-        value = sign * table[:, stations_to.VALUE]
-        slope = table[:, stations_to.BY_MC] / table[:, stations_to.VALUE]
-        rows += select(value, slope, table[:, stations_to.MOVE].astype(np.int64), 0.0, KEPT // 2)
-    found = [stations_to.made_candidate(table[row], tooling) for row in rows]
-    return tuple(sorted(found, key=lambda one: -abs(one.value)))
+    table = table[stands[table[:, columns.MOVE].astype(np.intp)]]
+    value, move = table[:, columns.VALUE], table[:, columns.MOVE].astype(np.int64)
+    rows = np.concatenate([select(sign * value, table[:, columns.SLOPE], move, 0.0, KEPT // 2) for sign in (1.0, -1.0)])
+    found: Table = table[rows[np.argsort(-np.abs(value[rows]), kind="stable")]]
+    return found
 
 
 def _doubts(stretch: _Open) -> tuple[str, ...]:

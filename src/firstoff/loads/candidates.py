@@ -1,4 +1,4 @@
-"""Which stations can be the worst of their stretch: found chunk by chunk, kept few.
+"""Which stations can be the worst of their stretch: found chunk by chunk, kept few, as rows of one table.
 
 A force is, in logarithms, ln D = ln g - mc·(a mean of ln(h/at)) + what all stations share. Whatever mc turns out to be, only stations on
 the hull of (ln D, d ln D/d mc) can be the worst. Where run-out, an edge force or another ratio enters, that holds to first order only, so
@@ -7,11 +7,13 @@ the largest by value are kept too.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.loads.cut_loads import Candidate
 from firstoff.program.moves import Floats
 
 POOL = 200
@@ -23,25 +25,15 @@ REACH = 4.0
 LOOKS = 33
 """Values of mc between them that are looked at."""
 
-
-@dataclass(frozen=True, slots=True)
-class Station:
-    """What a candidate will be made of."""
-
-    move: int
-    tip_mm: tuple[float, float, float]
-    way: tuple[float, float, float]
-    feed_mm_per_s: float
-    chip_mm: float
-    axial_mm: float
-    radial_mm: float
-    lever_mm: float
-    force_n: tuple[float, float, float]
-    value: float
-    slope: float
-    """d ln(value) / d mc"""
-    exponents: tuple[tuple[str, float], ...]
-    feed_exponent: float
+FIELDS = ("kc", "mc", "radial_ratio", "axial_ratio", "edge_force", "model_factor", "wear_factor", "run_out_mm")
+"""Fields of `Constants` that a load has exponents in."""
+# Columns of a table of stations: what a candidate is made of. SLOPE is d ln|value| / d mc; BY_FEED the exponent of the feed.
+MOVE, VALUE, SLOPE, LEVER, FEED, CHIP, DEEP, WIDE, BY_FEED = range(9)
+TIP, WAY, PUSH = slice(9, 12), slice(12, 15), slice(15, 18)
+EXPONENTS = slice(18, 18 + len(FIELDS))
+COLUMNS = 18 + len(FIELDS)
+Table = NDArray[np.float64]
+"""f8[K, COLUMNS]"""
 
 
 @dataclass(slots=True)
@@ -49,60 +41,79 @@ class Pool:
     """The stations of one stretch that may be the worst of one quantity, so far."""
 
     u_mc: float
-    stations: list[Station] = field(default_factory=list)
+    table: Table = field(default_factory=lambda: np.empty((0, COLUMNS)))
     crowded: bool = False
     """More stations lay near the top than could be kept."""
 
     def wants(self, value: Floats, slope: Floats, move: NDArray[np.int32]) -> NDArray[np.intp]:
         """Which of new stations would be taken in."""
-        own = len(self.stations)
-        both = np.concatenate([[station.value for station in self.stations], value])
-        slopes = np.concatenate([[station.slope for station in self.stations], slope])
-        moves = np.concatenate([np.array([station.move for station in self.stations], dtype=np.int64), move])
-        chosen = np.array(select(both, slopes, moves, self.u_mc, POOL), dtype=np.intp)
+        own = len(self.table)
+        both = np.concatenate([self.table[:, VALUE], value])
+        slopes = np.concatenate([self.table[:, SLOPE], slope])
+        moves = np.concatenate([self.table[:, MOVE].astype(np.int64), move])
+        chosen = select(both, slopes, moves, self.u_mc, POOL)
         return np.sort(chosen[chosen >= own]) - own
 
-    def take(self, stations: list[Station]) -> None:
+    def take(self, table: Table) -> None:
         """Take new stations in and let go of what can no longer be worst."""
-        if not stations:
-            return
-        both = self.stations + stations
-        value = np.array([station.value for station in both])
-        slope = np.array([station.slope for station in both])
-        move = np.array([station.move for station in both])
-        chosen = select(value, slope, move, self.u_mc, POOL)
-        self.crowded |= len(chosen) == POOL
-        self.stations = [both[k] for k in chosen]
+        both = np.concatenate([self.table, table])
+        chosen = select(both[:, VALUE], both[:, SLOPE], both[:, MOVE].astype(np.int64), self.u_mc, POOL)
+        self.crowded |= chosen.size >= POOL
+        self.table = both[chosen]
 
-    def kept(self) -> list[Station]:
-        """The candidates, worst first."""
-        if not self.stations:
-            return []
-        value = np.array([station.value for station in self.stations])
-        slope = np.array([station.slope for station in self.stations])
-        move = np.array([station.move for station in self.stations])
-        chosen = select(value, slope, move, self.u_mc, KEPT)
-        return sorted((self.stations[k] for k in chosen), key=lambda station: -station.value)
+    def kept(self) -> Table:
+        """The stations of candidates, worst first."""
+        table = self.table
+        chosen = select(table[:, VALUE], table[:, SLOPE], table[:, MOVE].astype(np.int64), self.u_mc, KEPT)
+        return table[chosen[np.argsort(-table[chosen, VALUE], kind="stable")]]
 
 
-def select(value: Floats, slope: Floats, move: NDArray[np.int_], u_mc: float, most: int) -> list[int]:
+def select(value: Floats, slope: Floats, move: NDArray[np.int64], u_mc: float, most: int) -> NDArray[np.intp]:
     """Rows that can be the worst for some mc within `REACH` u, then the largest by value of other moves, `most` in all."""
     usable = np.flatnonzero(np.isfinite(value) & (value > 0.0))
     if not usable.size:
-        return []
+        return usable
     log = np.log(value[usable])
-    chosen: dict[int, None] = {}
-    moves: set[int] = set()
-    for shift in np.linspace(-REACH * u_mc, REACH * u_mc, LOOKS if u_mc > 0.0 else 1).tolist():
-        row = int(usable[int(np.argmax(log + shift * slope[usable]))])
-        chosen[row] = None
-        moves.add(int(move[row]))
-    order = usable[np.argsort(-log, kind="stable")]
-    _, first = np.unique(move[order], return_index=True)
-    for row in order[np.sort(first)].tolist():
-        if len(chosen) >= most:
-            break
-        if int(move[row]) not in moves:
-            chosen[row] = None
-            moves.add(int(move[row]))
-    return list(chosen)
+    tilt = slope[usable]
+    reach = REACH * u_mc
+    near = np.flatnonzero(log >= log.max() - reach * (tilt.max() - tilt.min()))  # no other can come up to the top
+    shifts = np.linspace(-reach, reach, LOOKS) if reach > 0.0 and near.size > 1 else np.zeros(1)
+    first = [int(near[int(np.argmax(log[near] + shift * tilt[near]))]) for shift in shifts.tolist()]
+    hull = usable[np.unique(first)]
+    room = most - hull.size
+    if room <= 0:
+        return hull[:most]
+    return np.concatenate([hull, _largest(usable, log, move, set(move[hull].tolist()), room)])
+
+
+def _largest(
+    usable: NDArray[np.intp], log: Floats, move: NDArray[np.int64], taken: set[int], room: int
+) -> NDArray[np.intp]:
+    """The largest station of each of the `room` moves with the largest, of moves that are not taken."""
+    moves = move[usable]
+    order = np.lexsort((-log, moves))
+    best = order[np.concatenate([[True], np.diff(moves[order]) != 0])]  # one a move
+    best = best[~np.isin(moves[best], list(taken))] if taken else best
+    if best.size > room:
+        best = best[np.argpartition(-log[best], room - 1)[:room]]
+    found: NDArray[np.intp] = usable[best[np.argsort(-log[best], kind="stable")]]
+    return found
+
+
+def candidate_of(row: Floats, turns_per_s: float, paths: Mapping[str, str]) -> Candidate:
+    """A station as questions see it; `paths`: field -> path of its fact, of those that are facts."""
+    move, value, _, lever, feed, chip, deep, wide, by_feed = (float(number) for number in row[:9])
+    exponents = tuple(
+        (paths[name], exponent)
+        for name, exponent in zip(FIELDS, row[EXPONENTS].tolist(), strict=True)
+        if name in paths and exponent != 0.0
+    )
+    return Candidate(
+        int(move), _three(row[TIP]), value, exponents, abs(turns_per_s), feed, chip, deep, wide, lever, _three(row[WAY]),
+        _three(row[PUSH]), by_feed,
+    )  # fmt: skip
+
+
+def _three(row: Floats) -> tuple[float, float, float]:
+    x, y, z = row.tolist()
+    return x, y, z

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -20,6 +21,8 @@ ROWS = 1025
 thousandth of its greatest chip."""
 PHASES = 24
 """Ways in which the edges can stand to the direction of run-out that are looked at."""
+WORST_PHASES = 240
+"""The same where the worst is looked for."""
 LEAST_CHIP_MM = 1e-9
 
 
@@ -115,12 +118,33 @@ def shared_chips(chip_mm: Floats, edges: int, run_out_mm: float, phase: float) -
 
 
 def worst_chip(chip_mm: Floats, edges: int, run_out_mm: float) -> Floats:
-    """f8[K]: thickest chip of any edge, the edges standing as badly as they can."""
-    if edges == 1 or run_out_mm == 0.0:
+    """f8[K]: thickest chip of any edge, the edges standing as badly as they can.
+
+    From `APART` times the offset of the axis on, every edge cuts at each pass, and the worst stands out before the one ahead of it by the
+    chord 2ρ·sin(π/edges); below, it is read from a table by chip over ρ.
+    """
+    offset = 0.5 * run_out_mm
+    if edges == 1 or offset == 0.0:
         return np.asarray(chip_mm, dtype=float)
-    off = 2.0 * math.pi / edges / PHASES
-    worst: Floats = np.max([shared_chips(chip_mm, edges, run_out_mm, off * k) for k in range(PHASES)], axis=(0, 1))
-    return worst
+    ratios, worst = _worst_by_ratio(edges)
+    below = offset * np.interp(chip_mm / offset, ratios, worst)
+    return np.where(chip_mm >= APART * offset, chip_mm + 2.0 * offset * math.sin(math.pi / edges), below)
+
+
+APART = 4.0
+"""Two edges differ by at most twice the offset, so no edge reaches back past the one before it where the chip is twice that."""
+
+
+@lru_cache(maxsize=64)
+def _worst_by_ratio(edges: int) -> tuple[Floats, Floats]:
+    """Chips over the offset of the axis, and the thickest chip of any edge over it."""
+    ratios = APART * np.linspace(0.0, 1.0, 4 * ROWS) ** 2
+    off = 2.0 * math.pi / edges / WORST_PHASES
+    shared = (shared_chips(ratios, edges, 2.0, off * k).max(axis=0) for k in range(WORST_PHASES))
+    worst = np.zeros(ratios.size)
+    for one in shared:
+        worst = np.maximum(worst, one)
+    return ratios, worst
 
 
 # --- forces by chip --------------------------------------------------------------------------------------------------------

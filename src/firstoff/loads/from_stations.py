@@ -1,4 +1,4 @@
-"""From the numbers of stations to candidates: value of each quantity, and its exponent in every fact."""
+"""From the numbers of stations to rows of candidates: value of each quantity, and its exponent in every fact."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.loads import _kernels as kernels
-from firstoff.loads.candidates import Station
+from firstoff.loads import candidates as columns
+from firstoff.loads.candidates import FIELDS, Table
 from firstoff.loads.clock import Times
 from firstoff.loads.constants import moved, worst_chip
-from firstoff.loads.cut_loads import Candidate, Quantity
+from firstoff.loads.cut_loads import Quantity
 from firstoff.loads.drilling import CHISEL
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at
 from firstoff.motion.timeline import Timeline
@@ -24,10 +25,11 @@ STEP = 1e-4
 """Relative step by which a fact is moved to find its exponent."""
 WIDE_STEP = 0.05
 """The same for run-out: which edges cut at all changes in jumps, so its exponent is a mean over a tenth of it."""
+WIDE_SPAN = math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP))
 MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
 DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
 TAPPED = (Quantity.TAP_TORQUE, Quantity.POWER)
-Exponents = tuple[tuple[str, float], ...]
+WALL_BITS, FLOOR_BIT = 3, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,185 +50,131 @@ class Chunk:
     """Thickest chip of an even cutter, at the slowest feed."""
 
 
-def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, tuple[Floats, Floats]]:
-    """Value of each quantity of force at stations, and d ln(value)/d mc (that of the mean torque stands for all)."""
-    torque = out[:, kernels.TORQUE]
-    slope = _over(out[:, kernels.TORQUE_MC], torque)
-    peak = out[:, kernels.PEAK_TORQUE]
-    power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
-    down = np.maximum(-out[:, kernels.FORCE_Z], 0.0)
-    if tooling.kind == TAP:
-        return {Quantity.TAP_TORQUE: (peak, slope), Quantity.POWER: (power, slope)}
-    if tooling.kind == DRILL:
-        whole = CHISEL * down
-        thrust = {Quantity.DRILL_THRUST: (whole, slope), Quantity.THRUST: (whole, slope)}
-        return {Quantity.TORQUE: (peak, slope), Quantity.POWER: (power, slope), **thrust}
-    bend = out[:, kernels.PEAK_FORCE]
-    return {
-        Quantity.TORQUE: (peak, slope),
-        Quantity.POWER: (power, slope),
-        Quantity.BENDING: (bend, slope),
-        Quantity.FORCE: (np.hypot(out[:, kernels.FORCE_X], out[:, kernels.FORCE_Y]), slope),
-        Quantity.THRUST: (down, slope),
-        Quantity.LIFT: (np.maximum(out[:, kernels.FORCE_Z], 0.0), slope),
-    }
-
-
 def quantities_of(kind: str) -> tuple[Quantity, ...]:
     """What forces a kind of tool is asked for."""
     return {TAP: TAPPED, DRILL: DRILLED}.get(kind, MILLED)
+
+
+def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
+    """Value of each quantity of force at stations."""
+    torque, peak = out[:, kernels.TORQUE], out[:, kernels.PEAK_TORQUE]
+    power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
+    down = np.maximum(-out[:, kernels.FORCE_Z], 0.0)
+    if tooling.kind == TAP:
+        return {Quantity.TAP_TORQUE: peak, Quantity.POWER: power}
+    if tooling.kind == DRILL:
+        whole = CHISEL * down
+        return {Quantity.TORQUE: peak, Quantity.POWER: power, Quantity.DRILL_THRUST: whole, Quantity.THRUST: whole}
+    return {
+        Quantity.TORQUE: peak,
+        Quantity.POWER: power,
+        Quantity.BENDING: out[:, kernels.PEAK_FORCE],
+        Quantity.FORCE: np.hypot(out[:, kernels.FORCE_X], out[:, kernels.FORCE_Y]),
+        Quantity.THRUST: down,
+        Quantity.LIFT: np.maximum(out[:, kernels.FORCE_Z], 0.0),
+    }
+
+
+def slope_of(out: Floats) -> Floats:
+    """d ln(mean torque) / d mc of stations: stands for that of all their forces when the hull is looked for."""
+    return _over(out[:, kernels.TORQUE_MC], out[:, kernels.TORQUE])
 
 
 def _over(part: Floats, whole: Floats) -> Floats:
     return np.divide(part, whole, out=np.zeros_like(whole), where=whole != 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class Close:
-    """Some rows of a chunk looked at closely."""
-
-    tooling: Tooling
-    chunk: Chunk
-    timeline: Timeline
-    rows: NDArray[np.intp]
-    """Of the chunk, in order."""
-    out: Floats
-    """f8[rows, COLUMNS], deep."""
-    exponents: dict[Quantity, list[tuple[Exponents, float]]]
-    """By quantity, for each of `rows`: exponents of all facts, and that of the feed."""
-
-    def stations(self, quantity: Quantity, chosen: NDArray[np.intp]) -> list[Station]:
-        """Chosen rows as they may become candidates of a quantity."""
-        value, slope = values_of(self.tooling, self.out)[quantity]
-        bends = quantity is Quantity.BENDING
-        found = []
-        for row, own in zip(chosen.tolist(), np.searchsorted(self.rows, chosen).tolist(), strict=True):
-            lever = float(self.out[own, kernels.LEVER]) if bends else 0.0
-            known, by_feed = self.exponents[quantity][own]
-            feed = self.timeline.mean_feed_likely
-            found.append(station_of(self.chunk, row, float(value[own]), float(slope[own]), lever, known, by_feed, feed))
-        return found
+def stations_of(chunk: Chunk, rows: NDArray[np.intp], value: Floats, feed: Floats) -> Table:
+    """f8[rows, COLUMNS]: rows of a chunk with their values f8[rows], exponents still 0; `feed` f8[N] is what they were reckoned at."""
+    own, move, engagement = chunk.rows[rows], chunk.move[rows], chunk.engagement
+    table = np.zeros((rows.size, columns.COLUMNS))
+    table[:, columns.MOVE], table[:, columns.VALUE] = move, value
+    table[:, columns.FEED], table[:, columns.CHIP], table[:, columns.BY_FEED] = feed[move], chunk.thick_mm[rows], 1.0
+    table[:, columns.DEEP], table[:, columns.WIDE] = engagement.axial_mm[own], engagement.radial_mm[own]
+    table[:, columns.TIP], table[:, columns.WAY] = engagement.stations.tip_mm[own], engagement.stations.way[own]
+    table[:, columns.PUSH] = chunk.out[rows, kernels.FORCE_X : kernels.FORCE_Z + 1]
+    return table
 
 
-def closely(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Close:
-    """Look closely at rows of a chunk. For its exponents each fact, and the feed, is moved a little and the stations are reckoned anew:
-    exact to first order, run-out included."""
-    own, chip = chunk.rows[rows], chunk.chip_mm[rows]
-    constants = tooling.constants
+def loads_of_rows(
+    tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray[np.intp]], timeline: Timeline
+) -> dict[Quantity, Table]:
+    """The wanted rows of a chunk, looked at closely. For their exponents each fact, and the feed, is moved a little and the stations are
+    reckoned anew: exact to first order, run-out included."""
+    rows = np.unique(np.concatenate(list(wanted.values())))
+    if not rows.size:
+        return {}
+    own, chip, constants = chunk.rows[rows], chunk.chip_mm[rows], tooling.constants
+
+    def logs(name: str, factor: float) -> dict[Quantity, Floats]:
+        told = moved(constants, name, float(getattr(constants, name)) * factor)
+        return _logs(values_of(tooling, loads_at(tooling, told, own, chunk.engagement, chip)))
+
     deep = loads_at(tooling, constants, own, chunk.engagement, chip, deep=True)
-    base = _logs(tooling, deep)
+    values, base = values_of(tooling, deep), _logs(values_of(tooling, deep))
+    faster = _logs(values_of(tooling, loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))))
+    leans = [name for name in FIELDS if name in tooling.paths and getattr(constants, name) != 0.0]
+    exponents = {quantity: np.zeros((rows.size, len(FIELDS))) for quantity in wanted}
+    for name in leans:
+        if name in ("mc", "radial_ratio", "axial_ratio", "edge_force"):
+            _note(exponents, name, base, logs(name, 1.0 + STEP), math.log1p(STEP))
+        elif name == "run_out_mm":
+            _note(exponents, name, logs(name, 1.0 - WIDE_STEP), logs(name, 1.0 + WIDE_STEP), WIDE_SPAN)
+    found = {}
+    for quantity, chosen in wanted.items():
+        at = np.searchsorted(rows, chosen)
+        table = stations_of(chunk, chosen, values[quantity][at], timeline.mean_feed_likely)
+        table[:, columns.SLOPE] = slope_of(deep)[at]
+        table[:, columns.LEVER] = deep[at, kernels.LEVER] if quantity is Quantity.BENDING else 0.0
+        table[:, columns.BY_FEED] = (_apart(base[quantity], faster[quantity]) / math.log1p(STEP))[at]
+        table[:, columns.EXPONENTS] = _whole(exponents[quantity][at])
+        found[quantity] = table
+    return found
 
-    def with_value(name: str, value: float) -> dict[Quantity, Floats]:
-        return _logs(tooling, loads_at(tooling, moved(constants, name, value), own, chunk.engagement, chip))
 
-    found: dict[Quantity, list[dict[str, float]]] = {
-        quantity: [{} for _ in rows] for quantity in quantities_of(tooling.kind)
-    }
-    for name in ("mc", "radial_ratio", "axial_ratio", "edge_force"):
-        value = float(getattr(constants, name))
-        if name in tooling.paths and value != 0.0:
-            _note(found, name, base, with_value(name, value * (1.0 + STEP)), math.log1p(STEP))
-    run_out = constants.run_out_mm
-    if "run_out_mm" in tooling.paths and run_out != 0.0:
-        less, more = (with_value("run_out_mm", run_out * factor) for factor in (1.0 - WIDE_STEP, 1.0 + WIDE_STEP))
-        _note(found, "run_out_mm", less, more, math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP)))
-    faster = loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))
-    _note(found, "feed", base, _logs(tooling, faster), math.log1p(STEP))
-    exponents = {quantity: [_named(tooling, each) for each in of_rows] for quantity, of_rows in found.items()}
-    return Close(tooling, chunk, timeline, rows, deep, exponents)
-
-
-def _logs(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
+def _logs(values: dict[Quantity, Floats]) -> dict[Quantity, Floats]:
     with np.errstate(divide="ignore"):
-        return {quantity: np.log(value) for quantity, (value, _) in values_of(tooling, out).items()}
+        return {quantity: np.log(value) for quantity, value in values.items()}
+
+
+def _apart(before: Floats, after: Floats) -> Floats:
+    known = np.isfinite(before) & np.isfinite(after)
+    return np.subtract(after, before, out=np.zeros_like(before), where=known)
 
 
 def _note(
-    found: dict[Quantity, list[dict[str, float]]],
+    exponents: dict[Quantity, Floats],
     name: str,
-    base: dict[Quantity, Floats],
-    new: dict[Quantity, Floats],
-    step: float,
+    less: dict[Quantity, Floats],
+    more: dict[Quantity, Floats],
+    span: float,
 ) -> None:
-    """Note the exponent of one fact, whose logarithm was moved by `step` between two reckonings."""
-    for quantity, logs in new.items():
-        for row, (before, after) in enumerate(zip(base[quantity].tolist(), logs.tolist(), strict=True)):
-            if math.isfinite(before) and math.isfinite(after):
-                found[quantity][row][name] = (after - before) / step
+    """Note the exponents of one fact, whose logarithm was moved by `span` between two reckonings."""
+    for quantity, table in exponents.items():
+        table[:, FIELDS.index(name)] = _apart(less[quantity], more[quantity]) / span
 
 
-def _named(tooling: Tooling, exponents: dict[str, float]) -> tuple[Exponents, float]:
-    feed = exponents.pop("feed", 1.0)
-    whole = {"kc": 1.0 - exponents.get("edge_force", 0.0), "model_factor": 1.0, "wear_factor": 1.0, **exponents}
-    return tuple((tooling.paths[name], value) for name, value in whole.items() if name in tooling.paths and value), feed
+def _whole(exponents: Floats) -> Floats:
+    """With those of what all forces share: kc and the edge force make them together, wear and the model's factor make them all."""
+    exponents[:, FIELDS.index("kc")] = 1.0 - exponents[:, FIELDS.index("edge_force")]
+    exponents[:, FIELDS.index("model_factor")] = exponents[:, FIELDS.index("wear_factor")] = 1.0
+    return exponents
 
 
-def thick_exponents(tooling: Tooling, chip_mm: float) -> tuple[Exponents, float]:
-    """Exponents of the thickest chip where an even cutter would cut `chip_mm`: of run-out, and of the feed."""
-    constants = tooling.constants
-    run_out = constants.run_out_mm
-    if run_out == 0.0 or tooling.edges == 1 or chip_mm <= 0.0 or "run_out_mm" not in tooling.paths:
-        return (), 1.0
-    now, more = (
-        float(worst_chip(np.array([chip_mm]), tooling.edges, run_out * factor)[0]) for factor in (1.0, 1.0 + STEP)
-    )
-    exponent = math.log(more / now) / math.log1p(STEP)
-    return ((tooling.paths["run_out_mm"], exponent),) if exponent else (), 1.0 - exponent
+def chips_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Table:
+    """Rows of a chunk by their thickest chip, at the quickest feed: it hangs on run-out, and on the feed with what is left of 1."""
+    table = stations_of(chunk, rows, chunk.thick_mm[rows], timeline.mean_feed_high)
+    run_out = tooling.constants.run_out_mm
+    if rows.size and run_out > 0.0 and tooling.edges > 1:
+        even = timeline.mean_feed_high[chunk.move[rows]] * tooling.per_edge * chunk.out[rows, kernels.MOST]
+        more = worst_chip(even, tooling.edges, run_out * (1.0 + STEP))
+        exponent = np.log(more / chunk.thick_mm[rows]) / math.log1p(STEP)
+        table[:, columns.EXPONENTS.start + FIELDS.index("run_out_mm")] = exponent
+        table[:, columns.BY_FEED] = 1.0 - exponent
+    return table
 
 
-def station_of(
-    chunk: Chunk,
-    row: int,
-    value: float,
-    slope: float,
-    lever_mm: float,
-    exponents: Exponents,
-    feed_exponent: float,
-    feed: Floats,
-) -> Station:
-    """One row of a chunk as it may become a candidate; `feed` f8[N] is what its value was reckoned at."""
-    from_chunk, own = chunk.engagement, int(chunk.rows[row])
-    stations, out = from_chunk.stations, chunk.out
-    move = int(chunk.move[row])
-    return Station(
-        move,
-        triple(stations.tip_mm[own]),
-        triple(stations.way[own]),
-        float(feed[move]),
-        float(chunk.thick_mm[row]),
-        float(from_chunk.axial_mm[own]),
-        float(from_chunk.radial_mm[own]),
-        lever_mm,
-        triple(out[row, kernels.FORCE_X : kernels.FORCE_Z + 1]),
-        value,
-        slope,
-        exponents,
-        feed_exponent,
-    )
-
-
-def triple(row: NDArray[np.floating]) -> tuple[float, float, float]:
-    """Three numbers of an array row."""
-    x, y, z = (float(value) for value in row)
-    return x, y, z
-
-
-def candidate_of(station: Station, turns_per_s: float) -> Candidate:
-    """A station as questions see it."""
-    return Candidate(
-        station.move, station.tip_mm, station.value, station.exponents, abs(turns_per_s), station.feed_mm_per_s,
-        station.chip_mm, station.axial_mm, station.radial_mm, station.lever_mm, station.way, station.force_n,
-        station.feed_exponent,
-    )  # fmt: skip
-
-
-# --- walls and floors: kept a move, because only the end shows which still stand --------------------------------------------
-
-# Columns: move, value, lever, derivatives to ln(radial ratio), ln(axial ratio), mc, ln(run-out), part of edge forces; then the station.
-MOVE, VALUE, LEVER, RADIAL, AXIAL, BY_MC, BY_RUN, BY_EDGE, FEED, CHIP, DEEP, WIDE = range(12)
-TIP, WAY, PUSH = slice(12, 15), slice(15, 18), slice(18, 21)
-MADE = 21
-WALL_BITS, FLOOR_BIT = 3, 4
+# --- walls and floors: kept by move, because only the end shows which still stand ------------------------------------------
 
 
 def made_rows(chunk: Chunk) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -243,67 +191,50 @@ def _extremes(move: Ints, value: Floats, chosen: NDArray[np.bool_]) -> NDArray[n
     return np.sort(found[:count])
 
 
-def wall_table(tooling: Tooling, chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> NDArray[np.float32]:
-    """f4[K, MADE] of chosen rows that make a wall."""
-    out = loads_at(tooling, tooling.constants, chunk.rows[chosen], chunk.engagement, chunk.chip_mm[chosen], deep=True)
-    table = _made(chunk, chosen, out[:, kernels.WALL], timeline)
-    for column, source in (
-        (RADIAL, kernels.WALL_RADIAL), (BY_MC, kernels.WALL_MC), (BY_RUN, kernels.WALL_RUN), (BY_EDGE, kernels.WALL_EDGE),
-        (LEVER, kernels.WALL_LEVER),
-    ):  # fmt: skip
-        table[:, column] = out[:, source]
-    return table
+def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Table:
+    """Rows that make a wall. Values keep their sign, exponents are those of the magnitude."""
+    out = loads_at(tooling, tooling.constants, chunk.rows[rows], chunk.engagement, chunk.chip_mm[rows], deep=True)
+    table = stations_of(chunk, rows, out[:, kernels.WALL], timeline.mean_feed_likely)
+    table[:, columns.LEVER] = out[:, kernels.WALL_LEVER]
+    parts = {
+        "mc": out[:, kernels.WALL_MC] * tooling.constants.mc,
+        "radial_ratio": out[:, kernels.WALL_RADIAL],
+        "edge_force": out[:, kernels.WALL_EDGE],
+        "run_out_mm": out[:, kernels.WALL_RUN],
+    }
+    return _with_parts(table, parts, tooling.constants.mc)
 
 
-def floor_table(tooling: Tooling, chunk: Chunk, chosen: NDArray[np.intp], timeline: Timeline) -> NDArray[np.float32]:
-    """f4[K, MADE] of chosen rows that make a floor; their derivatives to mc and edge force go as the torque's."""
-    out = chunk.out[chosen]
+def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Table:
+    """Rows that make a floor, as walls; what mc and edge force do to their force is what they do to the torque."""
+    out, constants = chunk.out[rows], tooling.constants
     value, torque = -out[:, kernels.FORCE_Z], out[:, kernels.TORQUE]
-    table = _made(chunk, chosen, value, timeline)
-    table[:, AXIAL] = -out[:, kernels.LIFT_AXIAL]
-    table[:, RADIAL] = value + out[:, kernels.LIFT_AXIAL]
-    table[:, BY_MC] = value * _over(out[:, kernels.TORQUE_MC], torque)
-    table[:, BY_EDGE] = value * _over(out[:, kernels.TORQUE_EDGE], torque)
-    run_out = tooling.constants.run_out_mm
-    if run_out > 0.0:
-        own, chip = chunk.rows[chosen], chunk.chip_mm[chosen]
+    table = stations_of(chunk, rows, value, timeline.mean_feed_likely)
+    parts = {
+        "mc": value * _over(out[:, kernels.TORQUE_MC], torque) * constants.mc,
+        "radial_ratio": value + out[:, kernels.LIFT_AXIAL],
+        "axial_ratio": -out[:, kernels.LIFT_AXIAL],
+        "edge_force": value * _over(out[:, kernels.TORQUE_EDGE], torque),
+    }
+    if constants.run_out_mm > 0.0:
+        own, chip = chunk.rows[rows], chunk.chip_mm[rows]
         less, more = (
-            -loads_at(tooling, moved(tooling.constants, "run_out_mm", run_out * factor), own, chunk.engagement, chip)
+            loads_at(
+                tooling, moved(constants, "run_out_mm", constants.run_out_mm * factor), own, chunk.engagement, chip
+            )[:, kernels.FORCE_Z]
             for factor in (1.0 - WIDE_STEP, 1.0 + WIDE_STEP)
         )
-        table[:, BY_RUN] = (more - less)[:, kernels.FORCE_Z] / math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP))
+        parts["run_out_mm"] = (less - more) / WIDE_SPAN
+    return _with_parts(table, parts, constants.mc)
+
+
+def _with_parts(table: Table, parts: dict[str, Floats], mc: float) -> Table:
+    """The exponents of rows from the parts of their values: d value / d ln(fact)."""
+    value = table[:, columns.VALUE]
+    exponents = np.zeros((len(table), len(FIELDS)))
+    for name, part in parts.items():
+        exponents[:, FIELDS.index(name)] = _over(part, value)
+    table[:, columns.EXPONENTS] = _whole(exponents)
+    table[:, columns.SLOPE] = exponents[:, FIELDS.index("mc")] / mc if mc else 0.0
+    table[:, columns.BY_FEED] = (1.0 - mc) * (1.0 - exponents[:, FIELDS.index("edge_force")])
     return table
-
-
-def _made(chunk: Chunk, chosen: NDArray[np.intp], value: Floats, timeline: Timeline) -> NDArray[np.float32]:
-    own, move, engagement = chunk.rows[chosen], chunk.move[chosen], chunk.engagement
-    table = np.zeros((chosen.size, MADE), dtype=np.float32)
-    table[:, MOVE], table[:, VALUE] = move, value
-    table[:, FEED], table[:, CHIP] = timeline.mean_feed_likely[move], chunk.thick_mm[chosen]
-    table[:, DEEP], table[:, WIDE] = engagement.axial_mm[own], engagement.radial_mm[own]
-    table[:, TIP], table[:, WAY] = engagement.stations.tip_mm[own], engagement.stations.way[own]
-    table[:, PUSH] = chunk.out[chosen, kernels.FORCE_X : kernels.FORCE_Z + 1]
-    return table
-
-
-def made_candidate(row: NDArray[np.floating], tooling: Tooling) -> Candidate:
-    """A row of `made_rows` as a candidate. Its value keeps its sign; its exponents are those of its magnitude."""
-    value = float(row[VALUE])
-    constants = tooling.constants
-    by_edge = float(row[BY_EDGE]) / value
-    exponents = {
-        "kc": 1.0 - by_edge,
-        "model_factor": 1.0,
-        "wear_factor": 1.0,
-        "mc": float(row[BY_MC]) / value * constants.mc,
-        "radial_ratio": float(row[RADIAL]) / value,
-        "axial_ratio": float(row[AXIAL]) / value,
-        "edge_force": by_edge,
-        "run_out_mm": float(row[BY_RUN]) / value,
-    }
-    named = tuple((tooling.paths[name], part) for name, part in exponents.items() if name in tooling.paths and part)
-    return Candidate(
-        int(row[MOVE]), triple(row[TIP]), value, named, abs(tooling.turns_per_s), float(row[FEED]), float(row[CHIP]),
-        float(row[DEEP]), float(row[WIDE]), float(row[LEVER]), triple(row[WAY]), triple(row[PUSH]),
-        (1.0 - constants.mc) * (1.0 - by_edge),
-    )  # fmt: skip
