@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -166,8 +167,6 @@ def test_without_one_number_of_its_kind_nobody_can_say(shop: Shop, kind: str, ke
 
 
 def case_without(case: Case, path: str) -> Case:
-    from dataclasses import replace
-
     return replace(case, facts=case.facts.without(path))
 
 
@@ -195,7 +194,8 @@ def test_forces_share_their_constant_and_the_odds_are_log_normal(shop: Shop) -> 
 
 def parted(shop: Shop, kind: str, said: str | None, *pieces: Piece, force: float = 5.0, **more: object) -> Case:
     words = {f"{HOLDING}.after_cut_free": said} if said is not None else {}
-    return milled(shop, kind, (force, 0.0, 0.0), words=words, surfaces={"pieces": pieces}, **more)
+    case = milled(shop, kind, (force, 0.0, 0.0), words=words, surfaces={"pieces": pieces}, **more)
+    return case if said is not None else case_without(case, f"{HOLDING}.after_cut_free")
 
 
 def piece(case_move: int, volume: float = 6000.0, area: float = 700.0) -> Piece:

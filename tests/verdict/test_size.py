@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -213,8 +214,6 @@ def test_the_odds_of_a_push_are_those_of_its_logarithm(shop: Shop) -> None:
 )  # fmt: skip
 def test_without_a_spring_nobody_can_say(shop: Shop, path: str) -> None:
     case = walled(shop, 5.0, known=shop_facts(**{path: None}))
-    from dataclasses import replace
-
     answered = ask(size, replace(case, facts=case.facts.without(path)))[1]
     assert answered.answer is Answer.UNJUDGED
     assert [need.fact for need in answered.needs] == [path]

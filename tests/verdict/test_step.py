@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -92,8 +93,6 @@ def test_a_step_with_a_size_is_held_against_half_of_its_tolerance(shop: Shop) ->
 
 
 def test_without_a_length_nobody_can_say(shop: Shop) -> None:
-    from dataclasses import replace
-
     case = stepped(shop, 40.0)
     answered = ask(step, replace(case, facts=case.facts.without("tools.dr3.LF")))[1]
     assert answered.answer is Answer.UNJUDGED

@@ -21,7 +21,7 @@ from firstoff.verdict.question import Answer, Counted, Limit, Need
 from firstoff.verdict.words import count
 
 SAID = f"{HOLDING}.after_cut_free"
-SLUG_SHARE = 0.05
+SLUG_SHARE = 0.25
 """A piece of less than this part of the greatest one's volume is a slug, not the part: what becomes of it matters to the tool alone."""
 HOW = 'Write what holds it then: after_cut_free = "skin 0.2 mm", "tabs 4 x 3 mm x 0.5 mm", "tape", "screws" or "nothing is cut free".'
 NO_PIECE = "Nothing is cut free."

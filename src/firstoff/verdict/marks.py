@@ -29,18 +29,15 @@ SAME_WAY_MM = 0.05
 ANOTHER_DEPTH_MM = 0.05
 SLOWER = "Lower F or raise S: half the feed a turn leaves a quarter of the mark."
 NARROWER = "Half the side step leaves a quarter of the ridge."
-SPRING_PASS = "Take the wall once more over its whole height, or leave less for the last cut."
 
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """The deepest mark of one sort that one tool leaves; `depth` is its logarithm in mm, `floor` whether it lies on a floor, `geometry`
-    whether geometry alone made it (a surface is then found rougher than that)."""
+    """The deepest mark of one sort that one tool leaves; `depth` is its logarithm in mm, `floor` whether it lies on a floor."""
 
     move: int
     depth: Form
     floor: bool
-    geometry: bool
     words: str
     do: str
 
@@ -119,7 +116,7 @@ def _deepest(
         return None
     move = int(known[np.argmax(depth[known])])
     form = log_form(float(depth[move]), ((radius.path, -1.0),), facts)
-    return None if form is None else Mark(move, form, floor, True, words, do)
+    return None if form is None else Mark(move, form, floor, words, do)
 
 
 def in_depths(case: Case, walls: NDArray[np.bool_], lowest_mm: NDArray[np.float32]) -> bool:
@@ -139,18 +136,17 @@ def in_depths(case: Case, walls: NDArray[np.bool_], lowest_mm: NDArray[np.float3
     return bool((spread > ANOTHER_DEPTH_MM).any())
 
 
-def step_of(facts: Leaning, by: Finisher, made: Sequence[Stretch]) -> Mark | None:
-    """Where a wall is made in more than one depth, the tool stands off it by another bend in each: by no more than its greatest."""
-    worst: tuple[float, int, Form] | None = None
+def bend_on_wall(facts: Leaning, by: Finisher, made: Sequence[Stretch]) -> tuple[int, float] | None:
+    """(move, mm) of the greatest bend while the tool makes a wall, at best estimates. Where two depths of cut meet, the wall shows at most
+    this as a step: how much of it each depth shares, nobody knows. None where nothing pushes or a fact is missing."""
+    known = facts.facts.facts
+    worst: tuple[int, float] | None = None
     for candidate in (one for stretch in made if stretch.tool == by.tool for one in candidates(stretch, Quantity.WALL)):
         force = log_form(abs(candidate.value), candidate.exponents, facts)
         springs = springs_at(facts, by.name, candidate)
         if force is None or springs is None:
             continue
-        bend = force + in_series(springs, facts)
-        depth = bend.at(lambda path: math.log(facts.facts.facts[path].value))
-        if worst is None or depth > worst[0]:
-            worst = depth, candidate.move, bend
-    if worst is None:
-        return None
-    return Mark(worst[1], worst[2], False, False, "bend where two depths meet on a wall", SPRING_PASS)
+        bend = math.exp((force + in_series(springs, facts)).at(lambda path: math.log(known[path].value)))
+        if worst is None or bend > worst[1]:
+            worst = candidate.move, bend
+    return worst

@@ -12,7 +12,7 @@ from firstoff.removal.swept import Surfaces
 from firstoff.verdict.case import Case
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale, of
-from firstoff.verdict.marks import Finisher, Mark, finisher_of, in_depths, marks_of, step_of
+from firstoff.verdict.marks import Finisher, Mark, bend_on_wall, finisher_of, in_depths, marks_of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.stretches import cut_program, tool_words, with_loads
 from firstoff.verdict.tools import spindle_tool
@@ -23,6 +23,8 @@ ROUGHER = "machine.practice.roughness"
 """How much rougher a surface is found than geometry alone makes it."""
 LN_UM = math.log(1000.0)
 HOLE_KINDS = ("drill", "tap")
+STEP_SHARE = 0.5
+"""Part of the roughness asked from which a step that may be there is worth a word."""
 NOT_LOOKED_AT = "Torn material, chips that weld to the edge, vibration and worn edges were not looked at."
 
 
@@ -49,10 +51,11 @@ def find(case: Case, facts: Leaning) -> Finding:
         by = finisher_of(case, facts, tool, name) if name is not None else None
         if by is None:
             continue
-        for mark in _marks(case, facts, by, told, needs):
+        for mark in marks_of(case, facts, by, surfaces):
             allowed = of_floors if mark.floor else asked
             limits += [_limit(case, facts, by, mark, allowed, rougher)] if allowed is not None else []
         counted += _unknown(case, by, surfaces, stands)
+        counted += _steps(case, facts, by, told, asked, needs) if asked is not None else []
     checks = (
         Check(Scale.RATIO, "µm", tuple(limits), (), _clear(case, facts, limits)),
         Check(Scale.COUNT, "", (), tuple(counted)),
@@ -60,23 +63,31 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding(checks, tuple(needs), tuple(notes))
 
 
-def _marks(case: Case, facts: Leaning, by: Finisher, told: Followed, needs: list[Need]) -> list[Mark]:
-    """Marks of the feed and the side step; and the step on walls that are made in several depths, for which the loads are needed."""
-    found = marks_of(case, facts, by, told.surfaces)
+def _steps(case: Case, facts: Leaning, by: Finisher, told: Followed, asked: Fact, needs: list[Need]) -> list[Counted]:
+    """Steps on walls that are made in several depths: only how large they can be is known, so they are care at most."""
     walls = told.surfaces.wall_moves & (case.moves.tool == by.tool)
-    if in_depths(case, walls, told.likely.moves.lowest_mm):
-        step = step_of(facts, by, with_loads(case, facts, told, needs))
-        found += [step] if step is not None else []
-    return found
+    if not in_depths(case, walls, told.likely.moves.lowest_mm):
+        return []
+    bend = bend_on_wall(facts, by, with_loads(case, facts, told, needs))
+    if bend is None or bend[1] < asked.value * STEP_SHARE:
+        return []
+    place = case.place(bend[0])
+    what = (
+        f"Line {place.line}: {tool_words(by.name, by.tool)} makes its wall in several depths and gives way by "
+        f"{case.units.fine(bend[1])}: steps up to that may show where they meet; Rz {case.units.fine(asked.value)} is asked."
+    )
+    return [
+        Counted(
+            place, what, "Take the wall once more over its whole height, or leave less for the last cut.", Answer.CARE
+        )
+    ]
 
 
 def _limit(case: Case, facts: Leaning, by: Finisher, mark: Mark, asked: Fact, rougher: Fact) -> Limit:
-    demand = mark.depth + of(rougher) if mark.geometry else mark.depth
-    place, depth = case.place(mark.move), _depth(facts, mark.depth)
-    found = f" by geometry, likely {case.units.fine(_depth(facts, demand))} as found" if mark.geometry else ""
+    demand, place = mark.depth + of(rougher), case.place(mark.move)
     what = (
-        f"Line {place.line}: {tool_words(by.name, by.tool)} leaves {case.units.fine(depth)}{found} ({mark.words}); "
-        f"Rz {case.units.fine(asked.value)} is asked."
+        f"Line {place.line}: {tool_words(by.name, by.tool)} leaves {case.units.fine(_depth(facts, mark.depth))} by geometry ({mark.words}), "
+        f"likely {case.units.fine(_depth(facts, demand))} as found; Rz {case.units.fine(asked.value)} is asked."
     )
     return Limit(place, demand + LN_UM, of(asked) + LN_UM, what, mark.do)
 

@@ -20,6 +20,8 @@ CORNER = "machine.control.corner_tolerance"
 UM = 1000.0
 SMOOTH_RAD = np.radians(15.0)
 """A turn by no more than this between short lines is a curve cut into chords; beyond it the program means a corner (common practice)."""
+STRAIGHT_RAD = 1e-4
+"""A turn by less is rounding of coordinates."""
 TINY_MM = 2.0
 """Lines longer than this are meant as lines: curves are cut into chords far below a millimetre (common practice)."""
 NOT_LOOKED_AT = "What the drives lag behind at speed, and the squareness and backlash of the axes, were not looked at."
@@ -31,6 +33,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     if not features:
         return Finding(not_asked="no path, profile or contour with a tolerance among the features")
     joints = feed_joints(case)
+    joints = joints.where(joints.turn_rad > STRAIGHT_RAD)
     notes = [NOT_LOOKED_AT]
     side: NDArray[np.int8] | None = None
     if isinstance(case.followed, Followed):
