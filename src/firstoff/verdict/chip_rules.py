@@ -24,6 +24,8 @@ FULL_WIDTH = 0.9
 """Part of the diameter from which a cut is a slot: grid and rounding take a little off the full width."""
 INTO_SOLID = 0.5
 """Part of the diameter from which a cut that goes down meets solid material, not a strip beside it."""
+DEEP_RAMP = 0.25
+"""Part of the diameter below which a layer is so thin that chips find their way out of it however steeply it is entered."""
 HALF_TURN = math.pi
 """Arcs that go down by less than this are ramps along a curve, not a helix."""
 DEEP = 3.0
@@ -120,9 +122,10 @@ def _lengths(cutter: Cutter, moves: NDArray[np.intp]) -> Floats:
 
 
 def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
-    """The steepest way down into solid material, straight or round."""
+    """The steepest way down into a layer of solid material that is worth the name, straight or round."""
     moves = cutter.solid(case)
     moves = moves[(cutter.down.fall_mm[moves] > 0) & ~cutter.down.plunging[moves]]
+    moves = moves[cutter.cut.axial_mm[moves] >= DEEP_RAMP * cutter.diameter.value]
     allowed = facts.number(f"{PRACTICE}.ramp_angle")
     if not moves.size or allowed is None:
         return []

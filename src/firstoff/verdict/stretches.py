@@ -53,15 +53,16 @@ def with_loads(case: Case, facts: Leaning, told: Followed, needs: list[Need]) ->
     covered = np.zeros(len(case.moves), dtype=bool)
     for stretch in loads.stretches:
         covered[stretch.first_move : stretch.last_move + 1] = True
+        if not (stretch.volume_mm3 > 0 or stretch.cutting_s > 0):
+            continue
         for missing in stretch.missing:
             if " " in missing:
                 needs.append(_unsaid(case, stretch, missing))
             else:
                 facts.number(missing)
-        cuts = stretch.volume_mm3 > 0 or stretch.cutting_s > 0
-        if cuts and not stretch.missing and any(stretch.candidates.values()):
+        if not stretch.missing and any(stretch.candidates.values()):
             found.append(stretch)
-        elif cuts and not stretch.missing:
+        elif not stretch.missing:
             needs.append(_not_reckoned(case, stretch.first_move))
     left_out = np.flatnonzero((told.likely.moves.volume_mm3 > 0) & case.feeding & ~covered)
     if left_out.size:

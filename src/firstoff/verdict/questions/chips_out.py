@@ -61,7 +61,9 @@ def _by_rule(facts: Leaning, ruled: list[Ruled]) -> list[Check]:
 def _nearest(facts: Leaning, worst: Limit, unit: str, least: bool) -> str:
     cut, rule = (worst.capacity, worst.demand) if least else (worst.demand, worst.capacity)
     has, jams = log_best(cut, facts), log_best(rule, facts)
-    return f"Nearest to its rule is line {worst.place.line}: {has:.1f} {unit}, where as many jam as not at {jams:.1f}."
+    return (
+        f"Nearest to its rule is line {worst.place.line} with {has:.1f} {unit}; at {jams:.1f} as many go wrong as well."
+    )
 
 
 def _cutter(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths) -> Cutter | None:

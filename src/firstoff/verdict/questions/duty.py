@@ -10,12 +10,15 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.load_forms import log_best, mean_power_of, rms_torque_of, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
-from firstoff.verdict.spindle_curve import Holds, beyond, power_over, rated_curve, torque_over
+from firstoff.verdict.spindle_curve import S6, Holds, beyond, power_over, rated_curve, torque_over
 from firstoff.verdict.stretches import cut_program, doubts_of, with_loads
 from firstoff.verdict.words import duration, newton_metres, watts
 
 QUESTION = Question("duty", Risk.TOOL, "Can the spindle keep it up for that long?")
 LN_NM = math.log(1000.0)
+SHORTEST_S = 60.0
+"""Shorter than this nothing warms that was not warm (common practice): without a rating for short times they are for the questions of
+torque and power, which hold every moment against what lasts for ever."""
 PAUSE = "Slow the long cuts down, or leave the spindle turning in air for a while between them (G4)."
 
 NO_WINDOWS = "The loads were not added up over time: watch the spindle's load meter."
@@ -30,7 +33,8 @@ def find(case: Case, facts: Leaning) -> Finding:
     if not stretches:
         return Finding((), tuple(needs))
     points = rated_curve(facts)
-    duties = told.loads.duties if told.loads is not None else ()
+    rated = any(facts.facts.under(f"{S6}."))
+    duties = [] if told.loads is None else [one for one in told.loads.duties if rated or one.window_s >= SHORTEST_S]
     if not duties:
         needs.append(Need("how long each cut takes", case.reading.file, NO_WINDOWS))
     torques: list[Limit] = []
