@@ -70,15 +70,21 @@ def blank_of(facts: Leaning) -> Box | None:
 
 
 def fixture_boxes(facts: Leaning) -> tuple[Box, ...]:
-    """The fixtures that the job draws."""
-    numbers = dict.fromkeys(path.split(".")[2] for path in facts.facts.under("job.fixture."))
+    """The fixtures that the job draws as boxes."""
     boxes = []
-    for number in numbers:
-        name = facts.setting_if_known(f"job.fixture.{number}.name")
-        box = box_of(facts, f"job.fixture.{number}.box", str(name or f"fixture {int(number) + 1}"))
-        if box is not None:
-            boxes.append(box)
+    for number, name in fixture_names(facts).items():
+        if any(facts.facts.under(f"job.fixture.{number}.box.")):
+            box = box_of(facts, f"job.fixture.{number}.box", name)
+            if box is not None:
+                boxes.append(box)
     return tuple(boxes)
+
+
+def fixture_names(facts: Leaning) -> dict[str, str]:
+    """Number, as paths have it, -> name of every fixture that the job draws, whatever its shape."""
+    numbers = dict.fromkeys(path.split(".")[2] for path in facts.facts.under("job.fixture."))
+    told = {number: facts.setting_if_known(f"job.fixture.{number}.name") for number in numbers}
+    return {number: str(name or f"fixture {int(number) + 1}") for number, name in told.items()}
 
 
 def face_gap(box: Box, face: int, coordinate: Form, disc: Disc) -> Form:

@@ -6,6 +6,7 @@ sizes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,17 +25,22 @@ from firstoff.program.moves import Floats
 from firstoff.removal.contact import Asked, ask
 from firstoff.removal.field import Grid
 from firstoff.removal.grid import choose_grid
-from firstoff.removal.stock import Blank, Extent, Faces, field_of, grown
+from firstoff.removal.refining import refined
+from firstoff.removal.shape import read_shape
+from firstoff.removal.standing import Standing, static_contacts
+from firstoff.removal.stock import Blank, CylinderBlank, Extent, Faces, field_of, grown
 from firstoff.removal.surfaces import surfaces_of
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Swept
 from firstoff.verdict.blank import Left, blank_of_job, inward
+from firstoff.verdict.boxes import fixture_names
 from firstoff.verdict.case import AXES, Case, lost
 from firstoff.verdict.followed import GRID, Followed, NotFollowed
 from firstoff.verdict.forms import Form
+from firstoff.verdict.judge import thresholds
 from firstoff.verdict.passing import place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
-from firstoff.verdict.question import Need
+from firstoff.verdict.question import Need, Question, Risk
 from firstoff.verdict.stock_frame import stock_frame_needs
 from firstoff.verdict.tools import register_tool, spindle_tool
 
@@ -44,6 +50,8 @@ COARSER = 2.0
 """Cells of the passes that only ask what a broken tool would leave, over those of the others."""
 MOST_PIECES_WITHOUT = 200_000
 """Longer programs are not followed once more for each tool that may break."""
+CONTACT = Question("rapid_contact", Risk.MACHINE, "")
+"""Its thresholds are those that contact is looked at closely for."""
 Tell = Callable[[str, float], None]
 
 
@@ -57,6 +65,8 @@ class Work:
     blank: Blank
     doubt: Faces
     grid: Grid
+    fixtures: Mapping[str, Standing]
+    """Fixtures that are no boxes; boxes are held against every move exactly, draw by draw (`passing`)."""
 
 
 def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
@@ -111,7 +121,24 @@ def _work(case: Case, facts: Leaning, folder: Path, left: Left, needs: list[Need
     except ValueError as error:
         needs.append(Need("job.stock", "job.toml [stock]", f"The blank cannot be followed: {error}."))
         return None
-    return Work(pieces, assemblies, names, blank, doubt, grid)
+    return Work(pieces, assemblies, names, blank, doubt, grid, _fixtures(facts, folder))
+
+
+def _fixtures(facts: Leaning, folder: Path) -> dict[str, Standing]:
+    """Round fixtures and those with a shape from a file, by name."""
+    found: dict[str, Standing] = {}
+    for number, name in fixture_names(facts).items():
+        prefix = f"job.fixture.{number}"
+        file = facts.setting_if_known(f"{prefix}.stl")
+        if isinstance(file, str):
+            found[name] = read_shape(folder / file)
+        elif any(facts.facts.under(f"{prefix}.cylinder.")):
+            sizes = [facts.number(f"{prefix}.cylinder.{key}") for key in ("diameter", "z.low", "z.high")]
+            x, y = (facts.number_if_known(f"{prefix}.cylinder.{axis}") for axis in "xy")
+            diameter, low, high = (math.nan if size is None else size.value for size in sizes)
+            middle = [0.0 if centre is None else centre.value for centre in (x, y)]
+            found[name] = CylinderBlank(middle[0], middle[1], diameter / 2, low, high)
+    return found
 
 
 def _names(case: Case, facts: Leaning) -> dict[int, str]:
@@ -208,9 +235,12 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     smallest = _through(work, inward(work.doubt), count, None) if doubtful else likely
     surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
     costs = None if loads is None else loads.finish(surfaces)
+    tell("looking closely", 0.85)
+    standing = static_contacts(work.pieces, work.assemblies, work.fixtures)
+    likely = replace(likely, contacts=(*likely.contacts, *standing))
     return Followed(
-        likely=likely,
-        largest=largest,
+        likely=_closely(case, work, likely, Faces()),
+        largest=_closely(case, work, largest, work.doubt),
         smallest=smallest,
         surfaces=surfaces,
         loads=costs,
@@ -233,6 +263,19 @@ def _loads(case: Case, work: Work) -> Loads | None:
 def _through(work: Work, by: Faces, count: int, asked: Asked | None) -> Swept:
     blank = field_of(grown(work.blank, by), work.grid)
     return sweep(blank, _stations(work, work.grid), work.assemblies, count, asked=asked)
+
+
+def _closely(case: Case, work: Work, swept: Swept, by: Faces) -> Swept:
+    """The sweep with contacts that hang on the grid looked at again on finer cells."""
+    if not swept.contacts:
+        return swept
+    limits = thresholds(CONTACT, case.facts)
+    asked_for = (0.0, limits.stop_below_mm, limits.clear_at_mm)
+    blank = grown(work.blank, by)
+    finer = refined(
+        swept.contacts, asked_for, lambda grid: field_of(blank, grid), work.grid, work.pieces, work.assemblies
+    )
+    return replace(swept, contacts=finer)
 
 
 def _broken(work: Work, count: int) -> dict[int, Swept]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
 from firstoff.removal.swept import Contact
+from firstoff.verdict.boxes import fixture_names
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.followed import GRID, Followed
 from firstoff.verdict.forms import Form, exact
@@ -78,8 +79,8 @@ def _upward(case: Case, facts: Leaning, one: Met) -> Form:
     if contact.fresh and contact.against == STOCK:
         return form if one.grown else form - _stock_face(facts, "z", "high")
     if contact.against == STOCK:
-        form -= _floor_doubt(case, facts, contact)
-    return form
+        return form - _floor_doubt(case, facts, contact)
+    return form - _fixture_doubt(facts, contact, "z.high", 1.0)
 
 
 def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
@@ -97,7 +98,13 @@ def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
         axis = 0 if abs(away[0]) >= abs(away[1]) else 1
         end = "high" if away[axis] > 0 else "low"
         form -= _stock_face(facts, "xy"[axis], end).scaled(1.0 if end == "high" else -1.0)
-    return form
+    return form if contact.against == STOCK else form - _fixture_doubt(facts, contact, "diameter", 0.5)
+
+
+def _fixture_doubt(facts: Leaning, contact: Contact, key: str, factor: float) -> Form:
+    """The doubt of a round fixture's top or radius; one whose shape comes from a file has none stated."""
+    number = next((number for number, name in fixture_names(facts).items() if name == contact.against), None)
+    return _if_known(facts, f"job.fixture.{number}.cylinder.{key}").scaled(factor)
 
 
 def _stock_face(facts: Leaning, axis: str, end: str) -> Form:

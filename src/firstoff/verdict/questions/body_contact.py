@@ -10,12 +10,14 @@ from numpy.typing import NDArray
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.removal.contact import CAP_MM
+from firstoff.removal.swept import Contact
 from firstoff.verdict.body import Body, body
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
 from firstoff.verdict.case import Case, best, lost
 from firstoff.verdict.followed import followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.near import STOCK, limits_of, met
+from firstoff.verdict.needs import need
 from firstoff.verdict.passing import Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
@@ -47,10 +49,11 @@ def find(case: Case, facts: Leaning) -> Finding:
     touching: list[Limit] = []
     needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
     if told is not None:
-        carried_ones = met(told, lambda one: one.part in (Part.HOLDER, Part.NOSE) and one.against == STOCK)
+        needs += [need(path) for path in told.body_missing]
+        carried_ones = met(told, lambda one: one.part in (Part.HOLDER, Part.NOSE))
         apart += limits_of(case, facts, carried_ones, "", OUT)
         # Neck and shank run in what the edge has cleared: there no clearance is asked, only that nothing is met.
-        slim = met(told, lambda one: one.part in (Part.NECK, Part.SHANK) and not one.rapid and one.against == STOCK)
+        slim = met(told, lambda one: not one.rapid and (one.part in (Part.NECK, Part.SHANK) or _edge_elsewhere(one)))
         touching += limits_of(case, facts, slim, "", OUT)
     for carried in _by_tool(case, facts):
         for box in drawn:
@@ -71,6 +74,11 @@ def find(case: Case, facts: Leaning) -> Finding:
         Check(Scale.DIFFERENCE, "mm", tuple(touching), (), ""),
     )
     return Finding(checks, tuple(dict.fromkeys(needs)))
+
+
+def _edge_elsewhere(one: Contact) -> bool:
+    """The edge at feed against anything but the stock."""
+    return one.part is Part.EDGE and one.against != STOCK
 
 
 def _clear(case: Case, facts: Leaning, apart: list[Limit]) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Kind
 from firstoff.removal.contact import CAP_MM
@@ -89,7 +90,7 @@ def _clear(case: Case, facts: Leaning, limits: tuple[Limit, ...], told: Followed
 def _past_stock(case: Case, facts: Leaning, told: Followed) -> tuple[list[Limit], list[Limit]]:
     """(sideways, straight down): gaps of rapids to the stock. Straight down ends in air that the next line feeds through: there no
     clearance is asked, only that it is air."""
-    found = met(told, lambda one: one.rapid and one.against == STOCK)
+    found = met(told, lambda one: one.rapid and (one.part is Part.EDGE or one.against == STOCK))
     down = [one for one in found if straight_down(case, one.contact.move)]
     sideways = [one for one in found if one not in down]
     return limits_of(case, facts, sideways, " at rapid", AWAY), limits_of(case, facts, down, " at rapid", AWAY)
