@@ -14,11 +14,11 @@ from firstoff.sheets.held import scale_of
 from firstoff.sheets.page import MARGIN, Page, padded
 from firstoff.sheets.read_page import print_read
 from firstoff.sheets.scale import CELLS
+from firstoff.sheets.shared_doubt import SharedDoubt, own_doubt, shared_doubt, shared_notes, without_notes
 from firstoff.sheets.wording import (
     RISKS,
     TOPICS,
     answer_line,
-    doubt_words,
     fact_name,
     grouped_needs,
     headline,
@@ -61,8 +61,12 @@ def print_examination(examination: Examination, console: Console, title: str) ->
     """Print an examination; nothing is wider than the console, and nothing needs colour to be understood."""
     page = Page(console)
     _head(page, examination, title)
+    shared = shared_doubt(examination)
     _verdict(page, examination)
-    _questions(page, examination)
+    if shared is not None:
+        page.gap()
+        page.say(shared.sentence, style=SAYS)
+    _questions(page, examination, shared)
     _foot(page, examination)
     _measure_next(page, examination)
     page.show()
@@ -160,17 +164,18 @@ def _risks(page: Page, examination: Examination) -> None:
 # --- questions -------------------------------------------------------------------------------------------------------
 
 
-def _questions(page: Page, examination: Examination) -> None:
+def _questions(page: Page, examination: Examination, shared: SharedDoubt | None) -> None:
     glyphs = page.glyphs
     key = Text(f"{glyphs.pointer} demand   {glyphs.post}{glyphs.wall * 3} end stop", style=QUIET)
     page.heading(f"Questions: {tally(examination)}", key)
     ordered = in_order(examination.answers)
+    said = shared_notes(examination)
     for number, answered in enumerate(ordered):
         if number and answered.answer is Answer.CLEAR and ordered[number - 1].answer is not Answer.CLEAR:
             page.put(Text(" " * MARGIN), Text(glyphs.rule * (page.width - MARGIN)))
         elif number:
             page.gap()
-        _question(page, examination, answered)
+        _question(page, examination, without_notes(answered, said), shared)
 
 
 def _scale_width(page: Page) -> int:
@@ -179,7 +184,7 @@ def _scale_width(page: Page) -> int:
     return max(SCALE_LEAST, min(SCALE_MOST, round(page.width * SCALE_SHARE)))
 
 
-def _question(page: Page, examination: Examination, answered: Answered) -> None:
+def _question(page: Page, examination: Examination, answered: Answered, shared: SharedDoubt | None) -> None:
     """Mark, question and what was found at the left; answer and scale at the right; places and acts below."""
     answer, clear = answered.answer, answered.answer is Answer.CLEAR
     what, place = lead(answered)
@@ -193,7 +198,7 @@ def _question(page: Page, examination: Examination, answered: Answered) -> None:
         code, shown = _lead_code(page, place, room)
         left += code
         if answer is not Answer.UNJUDGED:
-            left += page.wrapped(page.text(doubt_words(answered, examination.facts), QUIET), room)
+            left += page.wrapped(page.text(own_doubt(answered, examination.facts, shared), QUIET), room)
     right = page.wrapped(page.text(answer_line(answered, examination.facts), WORD_STYLE[answer]), cells)
     drawing = scale_of(answered, examination.facts, examination.case.units, cells - 3, CELLS)
     right += scale_rows(drawing, page.glyphs)
@@ -266,6 +271,9 @@ def _notes(page: Page, answered: Answered, indent: int) -> None:
 def _foot(page: Page, examination: Examination) -> None:
     page.heading("Time")
     page.say(time_words(examination))
+    for note in shared_notes(examination):
+        page.gap()
+        page.say(without_paths(note), style=QUIET)
     unseen, unasked = not_looked_at(examination.not_asked), not_asked_groups(examination.not_asked)
     if unseen:
         page.gap()
