@@ -10,10 +10,13 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
+from firstoff.removal.field import NOTHING
 from firstoff.removal.swept import Contact
-from firstoff.verdict.boxes import fixture_names
+from firstoff.verdict.boxes import Box, fixture_names
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.followed import GRID, Followed
 from firstoff.verdict.forms import Form, exact
@@ -44,6 +47,19 @@ def met(told: Followed, wanted: Callable[[Contact], bool]) -> list[Met]:
     """The wanted contacts of both sweeps."""
     pairs = ((told.likely, False), (told.largest, True))
     return [Met(one, grown) for swept, grown in pairs for one in swept.contacts if wanted(one)]
+
+
+def ground_of(told: Followed) -> Box | None:
+    """The rectangle round the likely blank, whatever its shape, up to its top: what is beside it may be jaws; None if there is no blank."""
+    field = told.likely.before
+    rows, columns = np.nonzero(field.top > NOTHING)
+    if not rows.size:
+        return None
+    grid, cell = field.grid, field.grid.cell_mm
+    x_low, x_high = (grid.x0_mm + cell * int(k) for k in (columns.min(), columns.max() + 1))
+    y_low, y_high = (grid.y0_mm + cell * int(k) for k in (rows.min(), rows.max() + 1))
+    top = grid.z0_mm + float(field.top.max())
+    return Box("the stock", (exact(x_low), exact(x_high), exact(y_low), exact(y_high), exact(top)))
 
 
 def straight_down(case: Case, move: int) -> bool:

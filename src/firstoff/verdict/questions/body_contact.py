@@ -16,7 +16,7 @@ from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
 from firstoff.verdict.case import Case, best, lost
 from firstoff.verdict.followed import followed
 from firstoff.verdict.forms import Form, Scale, exact, of
-from firstoff.verdict.near import STOCK, limits_of, met
+from firstoff.verdict.near import STOCK, ground_of, limits_of, met
 from firstoff.verdict.needs import need
 from firstoff.verdict.passing import Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
@@ -43,7 +43,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     """Every part above the edge, at every move, against fixtures and the stock as it is cut by then; the edge at feed against fixtures
     and what stands highest."""
     told, unfollowed = followed(case, facts)
-    drawn, blank = fixture_boxes(facts), blank_of(facts)
+    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else ground_of(told)
     highest = _standing_beside(facts)
     apart: list[Limit] = []
     touching: list[Limit] = []

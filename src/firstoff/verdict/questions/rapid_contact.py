@@ -16,7 +16,7 @@ from firstoff.verdict.case import Case, best, lost
 from firstoff.verdict.followed import Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, in_own_hole, sort_low_rapids
-from firstoff.verdict.near import STOCK, limits_of, met, straight_down
+from firstoff.verdict.near import STOCK, ground_of, limits_of, met, straight_down
 from firstoff.verdict.passing import RAPIDS, Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
@@ -49,7 +49,7 @@ class Rapids:
 def find(case: Case, facts: Leaning) -> Finding:
     """Rapids against the fixtures drawn, what stands highest, and the stock as it is cut by then."""
     told, unfollowed = followed(case, facts)
-    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else None
+    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else ground_of(told)
     around = "job.around.highest_around"
     highest = facts.number_if_known(around) if drawn else facts.number(around)
     apart: list[Limit] = []
@@ -61,7 +61,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         apart += sideways
         over += straight_down
     for rapids in _by_tool(case, facts):
-        if blank is not None:  # not followed: what is certain to stop is told all the same
+        if told is None and blank is not None:  # what is certain to stop is told all the same
             passing, down, low = _past_blank(case, facts, rapids, blank, needs)
             apart += passing
             over += down
