@@ -51,6 +51,24 @@ def bull(diameter: float = 6.0, corner: float = 1.0, edges: int = 2, high: float
     return _assembly("bull", "bull", tuple(segments), diameter, corner, high, edges, 0.0)
 
 
+def drill(
+    diameter: float = 6.0, point: float = 118.0, edges: int = 2, high: float = 30.0, name: str = NAME
+) -> Assembly:
+    """A drill with a point of so many degrees."""
+    r = diameter / 2
+    tall = r / math.tan(math.radians(point / 2))
+    segments = (Segment(Part.EDGE, 0.0, 0.0, r, tall), Segment(Part.EDGE, r, tall, r, high))
+    return _assembly(name, "drill", segments, diameter, 0.0, high, edges, 30.0)
+
+
+def tap(diameter: float = 6.0, high: float = 15.0, name: str = NAME) -> Assembly:
+    segments = (
+        Segment(Part.EDGE, 0.0, 0.0, diameter / 2, 0.0),
+        Segment(Part.EDGE, diameter / 2, 0.0, diameter / 2, high),
+    )
+    return _assembly(name, "tap", segments, diameter, 0.0, high, 3, 0.0)
+
+
 def _assembly(
     name: str,
     kind: str,

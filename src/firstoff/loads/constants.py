@@ -20,7 +20,7 @@ ROWS = 1025
 """Rows of a table of forces by chip, evenly spaced in the root of the chip: interpolation then errs by less than 1e-4 of the force above a
 thousandth of its greatest chip."""
 PHASES = 24
-"""Ways in which the edges can stand to the direction of run-out that are looked at."""
+"""Ways in which the edges can stand to the direction of run-out that are looked at, between those in which two edges stand alike."""
 WORST_PHASES = 240
 """The same where the worst is looked for."""
 LEAST_CHIP_MM = 1e-9
@@ -168,7 +168,7 @@ def law_table(constants: Constants, edges: int, top_mm: float) -> Floats:
     law[:, :3] = 0.0
     off = 2.0 * math.pi / edges / PHASES
     for k in range(PHASES):
-        for own in shared_chips(chip, edges, constants.run_out_mm, off * k):
+        for own in shared_chips(chip, edges, constants.run_out_mm, off * (k + 0.5)):
             cut, by_mc = _cut(own, constants)
             law[:, 0] += cut / (edges * PHASES)
             law[:, 1] += edge_force * (own > LEAST_CHIP_MM) / (edges * PHASES)
