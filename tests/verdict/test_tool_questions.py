@@ -200,6 +200,15 @@ def test_the_deepest_cut_is_held_against_the_edge(case: Case, depth: float, expe
     assert answered.answer is expected, answered.why
 
 
+def test_a_hole_is_as_deep_as_all_that_was_drilled_of_it(case: Case) -> None:
+    """Each station of a drill cuts a little; its flutes must clear the whole hole."""
+    columns = {**usual(case, hole_mm=15.0), "axial": dict.fromkeys(drilled(case), 0.4)}
+    answered = answer(reach, followed_by_hand(case, per_move(case, **columns)))
+    assert answered.answer is STOP
+    assert answered.demand is not None
+    assert answered.demand.value == pytest.approx(15.0)
+
+
 def test_material_above_the_edge_counts_from_its_top(case: Case) -> None:
     columns = {**usual(case), "above": {lines(case, ROUND[1])[0]: 1.5}}
     answered = answer(reach, followed_by_hand(case, per_move(case, **columns)))
@@ -326,7 +335,7 @@ def test_the_chip_must_be_neither_too_thick_nor_too_thin(
     assert answered.answer is expected, answered.why
 
 
-@pytest.mark.parametrize(("seconds", "expected"), [(0.2, CLEAR), (0.7, CARE), (3.0, STOP)])
+@pytest.mark.parametrize(("seconds", "expected"), [(4.0, CLEAR), (6.0, CARE), (20.0, STOP)])
 def test_a_long_run_of_rubbing_is_told(case: Case, seconds: float, expected: Answer) -> None:
     mill, drill = light_loads(case)
     rubs = replace(mill, longest_rub_s=seconds, rubbing_s=seconds)

@@ -18,6 +18,7 @@ from firstoff.verdict.forms import log_exact, of
 from firstoff.verdict.load_forms import log_form
 from firstoff.verdict.question import Answer, Counted, Limit
 from firstoff.verdict.stretches import tool_words
+from firstoff.verdict.tools import spindle_tool
 
 PRACTICE = "machine.practice"
 FULL_WIDTH = 0.9
@@ -25,7 +26,8 @@ FULL_WIDTH = 0.9
 INTO_SOLID = 0.5
 """Part of the diameter from which a cut that goes down meets solid material, not a strip beside it."""
 DEEP_RAMP = 0.25
-"""Part of the diameter below which a layer is so thin that chips find their way out of it however steeply it is entered."""
+"""Part of the diameter below which a layer is so thin that chips find their way out of it however steeply it is entered, and a way down
+so short that it is no ramp."""
 HALF_TURN = math.pi
 """Arcs that go down by less than this are ramps along a curve, not a helix."""
 DEEP = 3.0
@@ -64,6 +66,16 @@ class Cutter:
         """Its moves that cut at least half its width."""
         moves = cut_moves(case, self.cut, self.tool)
         return moves[self.cut.radial_mm[moves] >= INTO_SOLID * self.diameter.value]
+
+
+def cutter_of(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths) -> Cutter | None:
+    """A tool of the program with what it cut; None if it cut nothing, or if its name or diameter is missing (which is recorded)."""
+    name = spindle_tool(facts, tool)
+    if name is None or not cut_moves(case, cut, tool).size:
+        return None
+    diameter = facts.number(f"tools.{name}.DC")
+    through = facts.setting_if_known(f"tools.{name}.coolant_through") is True
+    return None if diameter is None else Cutter(tool, name, diameter, cut, down, through)
 
 
 def _limit(
@@ -122,19 +134,31 @@ def _lengths(cutter: Cutter, moves: NDArray[np.intp]) -> Floats:
 
 
 def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
-    """The steepest way down into a layer of solid material that is worth the name, straight or round."""
+    """The steepest way down into solid material, straight or round: runs that go down at feed by enough to matter, to a layer that is
+    worth the name."""
+    allowed = facts.number(f"{PRACTICE}.ramp_angle")
+    steepest, at = 0.0, -1
+    for run in _runs_down(case, cutter):
+        fall, across = float(cutter.down.fall_mm[run].sum()), float(cutter.down.across_mm[run].sum())
+        deep = float(cutter.cut.axial_mm[run].max(initial=0.0))
+        angle = math.atan2(fall, across)
+        if min(fall, deep) >= DEEP_RAMP * cutter.diameter.value and angle > steepest:
+            steepest, at = angle, int(run[0])
+    if at < 0 or allowed is None:
+        return []
+    place = case.place(at)
+    what = f"Line {place.line}: {cutter.who} goes down into solid material at {math.degrees(steepest):.1f}°."
+    do = "Make the ramp longer, or go down in a helix of several turns."
+    return [
+        Ruled("ramp_angle", Limit(place, log_exact(steepest) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do)),
+    ]
+
+
+def _runs_down(case: Case, cutter: Cutter) -> list[NDArray[np.intp]]:
+    """Unbroken runs of moves that go down aslant into solid material."""
     moves = cutter.solid(case)
     moves = moves[(cutter.down.fall_mm[moves] > 0) & ~cutter.down.plunging[moves]]
-    moves = moves[cutter.cut.axial_mm[moves] >= DEEP_RAMP * cutter.diameter.value]
-    allowed = facts.number(f"{PRACTICE}.ramp_angle")
-    if not moves.size or allowed is None:
-        return []
-    angles = np.arctan2(cutter.down.fall_mm[moves], cutter.down.across_mm[moves])
-    move, angle = int(moves[np.argmax(angles)]), float(angles.max())
-    place = case.place(move)
-    what = f"Line {place.line}: {cutter.who} goes down into solid material at {math.degrees(angle):.1f}°."
-    do = "Make the ramp longer, or go down in a helix of several turns."
-    return [Ruled("ramp_angle", Limit(place, log_exact(angle) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do))]
+    return np.split(moves, np.flatnonzero(np.diff(moves) > 1) + 1) if moves.size else []
 
 
 def helices(case: Case, facts: Leaning, cutter: Cutter) -> tuple[list[Ruled], list[Counted]]:
@@ -181,6 +205,12 @@ def _pins(case: Case, cutter: Cutter, moves: NDArray[np.intp], times: Floats) ->
 # --- holes -----------------------------------------------------------------------------------------------------------
 
 
+def deepest_hole(case: Case, cutter: Cutter) -> tuple[float, int] | None:
+    """(depth in mm, first move) of the deepest way straight down of any tool; None if it never goes down so."""
+    depths = [(sum(hole.length_mm), hole.moves[0]) for hole in holes(case, cutter)]
+    return max(depths, default=None)
+
+
 @dataclass(frozen=True, slots=True)
 class Hole:
     """One hole of a drill: for each go (from coming in to coming out again) its first move, the depth at its start and its length, mm."""
@@ -191,9 +221,9 @@ class Hole:
 
 
 def holes(case: Case, cutter: Cutter) -> Iterator[Hole]:
-    """The holes that a drill makes, by what it takes away at each place in X and Y."""
+    """The holes that a tool makes straight down, by what it takes away at each place in X and Y."""
     moves = cut_moves(case, cutter.cut, cutter.tool)
-    moves = moves[cutter.down.fall_mm[moves] > 0]
+    moves = moves[cutter.down.plunging[moves]]
     if not moves.size:
         return
     at = case.moves.end_mm[moves, :2]

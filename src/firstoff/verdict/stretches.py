@@ -53,7 +53,7 @@ def with_loads(case: Case, facts: Leaning, told: Followed, needs: list[Need]) ->
     covered = np.zeros(len(case.moves), dtype=bool)
     for stretch in loads.stretches:
         covered[stretch.first_move : stretch.last_move + 1] = True
-        if not (stretch.volume_mm3 > 0 or stretch.cutting_s > 0):
+        if not bool((told.likely.moves.volume_mm3[stretch.first_move : stretch.last_move + 1] > 0).any()):
             continue
         for missing in stretch.missing:
             if " " in missing:

@@ -7,8 +7,8 @@ import math
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.verdict.case import Case
-from firstoff.verdict.forms import Form, Scale, of
-from firstoff.verdict.load_forms import demand_of, log_best, log_form, worst_of
+from firstoff.verdict.forms import Form, Scale, log_exact, of
+from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.override import override_bands
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
@@ -38,7 +38,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         least = _least_chip(facts, stretch)
         if least is not None:
             thin += _too_thin(case, facts, stretch, *least)
-            runs += _long_rub(case, facts, stretch, least[0])
+            runs += _long_rub(case, facts, stretch)
         shared += _run_out(case, facts, stretch)
     bands = override_bands(facts, QUESTION, stretches)
     checks = (
@@ -106,19 +106,18 @@ def _for_how_long(stretch: Stretch) -> str:
     return f", as it does for {stretch.rubbing_s / stretch.cutting_s:.0%} of its cutting time"
 
 
-def _long_rub(case: Case, facts: Leaning, stretch: Stretch, least: Form) -> list[Limit]:
-    """The longest unbroken run below the least chip. It is longer the greater that chip is: about in proportion, as feeds ramp evenly."""
+def _long_rub(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
+    """The longest unbroken run below the least chip, as it is at best estimates: a pass that grazes grazes for any edge."""
     rule = facts.number(RUBBING_TIME)
     if rule is None or stretch.longest_rub_s <= 0:
         return []
     place = case.place(stretch.first_move)
-    demand = log_form(stretch.longest_rub_s, least.terms, facts)
     what = (
         f"After line {place.line} {tool_words(stretch.name, stretch.tool)} rubs for {duration(stretch.longest_rub_s)} on end without a "
         "chip that cuts."
     )
     do = "Raise the feed of its slowest cuts, or take away what slows them: tight corners, short blocks, dwells in the cut."
-    return [] if demand is None else [Limit(place, demand, of(rule), what, do)]
+    return [Limit(place, log_exact(stretch.longest_rub_s), of(rule), what, do)]
 
 
 def _run_out(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:

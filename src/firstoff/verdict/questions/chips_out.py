@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from firstoff.facts.fact import Leaning
-from firstoff.removal.swept import PerMove
-from firstoff.verdict.bites import Depths, cut_moves, depths
+from firstoff.verdict.bites import depths
 from firstoff.verdict.case import Case
-from firstoff.verdict.chip_rules import Cutter, Ruled, drilling, helices, plunges, ramps, slots
+from firstoff.verdict.chip_rules import Ruled, cutter_of, drilling, helices, plunges, ramps, slots
 from firstoff.verdict.coolant import off_while_cutting
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.load_forms import log_best, worst_of
 from firstoff.verdict.question import Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.questions.tool import used_tools
 from firstoff.verdict.stretches import cut_program
-from firstoff.verdict.tools import spindle_tool
 
 QUESTION = Question("chips_out", Risk.TOOL, "Can the chips get away, is coolant on at contact and after every stop?")
 LEAST = ("helix_least",)
@@ -30,7 +28,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     ruled: list[Ruled] = []
     counted: list[Counted] = []
     for tool in used_tools(case):
-        cutter = _cutter(case, facts, tool, told.likely.moves, down)
+        cutter = cutter_of(case, facts, tool, told.likely.moves, down)
         if cutter is None:
             continue
         kind = facts.setting(f"tools.{cutter.name}.kind")
@@ -64,12 +62,3 @@ def _nearest(facts: Leaning, worst: Limit, unit: str, least: bool) -> str:
     return (
         f"Nearest to its rule is line {worst.place.line} with {has:.1f} {unit}; at {jams:.1f} as many go wrong as well."
     )
-
-
-def _cutter(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths) -> Cutter | None:
-    name = spindle_tool(facts, tool)
-    if name is None or not cut_moves(case, cut, tool).size:
-        return None
-    diameter = facts.number(f"tools.{name}.DC")
-    through = facts.setting_if_known(f"tools.{name}.coolant_through") is True
-    return None if diameter is None else Cutter(tool, name, diameter, cut, down, through)

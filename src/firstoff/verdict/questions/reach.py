@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from firstoff.facts.assembly import Part, cuts_on_centre
-from firstoff.facts.fact import Leaning
+from firstoff.facts.fact import Fact, Leaning
 from firstoff.removal.swept import Contact
-from firstoff.verdict.bites import cut_moves, with_top
+from firstoff.verdict.bites import cut_moves, depths, with_top
 from firstoff.verdict.case import Case, best
+from firstoff.verdict.chip_rules import cutter_of, deepest_hole
 from firstoff.verdict.followed import Followed
-from firstoff.verdict.forms import Scale, of
+from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.questions.tool import used_tools
 from firstoff.verdict.stretches import cut_program, tool_words
@@ -53,18 +54,27 @@ def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> 
     usable = facts.number(f"tools.{name}.APMX")
     if usable is None:
         return []
+    worst, demand = _deepest(case, facts, told, tool, usable)
+    place = case.place(worst)
+    deep, reach = case.units.length(best(facts.facts, demand)), case.units.length(usable.value)
+    what = f"Line {place.line}: {tool_words(name, tool)} cuts {deep} deep; its edge is {reach} long."
+    do = "Take the depth in more passes, or a tool with a longer edge: above it the neck rubs and chips jam."
+    return [Limit(place, demand, of(usable), what, do)]
+
+
+def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact) -> tuple[int, Form]:
+    """(move, depth) of the deepest cut: along the side of the tool, or down a hole that it makes."""
     moves = cut_moves(case, told.largest.moves, tool)
     likely, largest = (
         _standing(swept.moves.axial_mm, swept.moves.above_flute_mm, usable.value)
         for swept in (told.likely, told.largest)
     )
     worst = int(moves[np.argmax(largest[moves])])
-    place, depth = case.place(worst), float(largest[worst])
-    demand = with_top(facts, float(likely[worst]), depth)
-    deep, reach = case.units.length(best(facts.facts, demand)), case.units.length(usable.value)
-    what = f"Line {place.line}: {tool_words(name, tool)} cuts {deep} deep; its edge is {reach} long."
-    do = "Take the depth in more passes, or a tool with a longer edge: above it the neck rubs and chips jam."
-    return [Limit(place, demand, of(usable), what, do)]
+    cutter = cutter_of(case, facts, tool, told.largest.moves, depths(case))
+    hole = deepest_hole(case, cutter) if cutter is not None else None
+    if hole is not None and hole[0] > largest[worst]:
+        return hole[1], exact(hole[0])
+    return worst, with_top(facts, float(likely[worst]), float(largest[worst]))
 
 
 def _standing(axial: np.ndarray, above: np.ndarray, usable_mm: float) -> np.ndarray:
