@@ -27,10 +27,12 @@ from firstoff.loads.clock import Clock, Times
 from firstoff.loads.constants import worst_chip
 from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, Stretch
 from firstoff.loads.deflection import compliance_by_height
+from firstoff.loads.drilling import lead_is_off
 from firstoff.loads.duty import Spell, duties_of
 from firstoff.loads.from_stations import Chunk
 from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at, tooling_of
+from firstoff.motion.summary import CUTTING
 from firstoff.motion.timeline import Timeline
 from firstoff.path.pieces import Pieces
 from firstoff.program.moves import Floats, Moves
@@ -220,8 +222,24 @@ class Loads:
         return Stretch(
             span.tool, stretch.name, span.first, span.last, abs(span.turns_per_s), cutting, max(0.0, fed_s - cutting),
             float(state[kernels.RUB_S]), float(state[kernels.LONGEST_S]), stretch.least_chip_mm, stretch.volume_mm3,
-            candidates, None, None, stretch.missing, _doubts(stretch),
+            candidates, None, None, stretch.missing, (*_doubts(stretch), *self._off_lead(stretch)),
         )  # fmt: skip
+
+    def _off_lead(self, stretch: _Open) -> tuple[str, ...]:
+        """Where a tap is fed by something else than its pitch a turn."""
+        tooling, span, moves = stretch.tooling, stretch.span, self.work.moves
+        if tooling is None or tooling.kind != TAP or not stretch.volume_mm3 > 0.0:
+            return ()
+        for move in range(span.first, span.last + 1):
+            feed = float(moves.feed_mm_per_s[move])
+            cuts = moves.kind[move] in CUTTING and self.per_move[move, 0] > 0.0
+            if cuts and lead_is_off(feed, tooling.turns_per_s, tooling.pitch_mm):
+                per_turn = feed / abs(tooling.turns_per_s)
+                return (
+                    f"Line {int(moves.line[move])} feeds the tap {per_turn:.4g} mm a turn and its pitch is {tooling.pitch_mm:.4g} mm: "
+                    "whatever its torque, that strips the thread or breaks it.",
+                )
+        return ()
 
     def _overview(self) -> Overview:
         told, moves = self.work.timeline, self.work.moves
