@@ -92,6 +92,14 @@ def test_a_grip_bears_what_statics_say(kind: str) -> None:
     assert tips_nmm(kind) == pytest.approx(TIPS[kind])
 
 
+def test_a_vice_opens_before_rough_jaws_slip() -> None:
+    facts, words = held_by("vice", friction=0.8)
+    known = told(FactSet(), *facts, words=words)  # type: ignore[arg-type]
+    made = grip_of(known.leaning(), "vice", Seat(-10.0, (25.0, 15.0)))
+    assert made is not None
+    assert math.exp(made.pull.at(lambda path: math.log(known.facts[path].value))) == pytest.approx(2000.0)
+
+
 @given(
     force=st.tuples(*[st.floats(-200, 200)] * 3).filter(lambda f: math.hypot(*f) > 1),
     at=st.tuples(st.floats(-50, 50), st.floats(-50, 50), st.floats(-10, 30)),

@@ -21,6 +21,8 @@ from firstoff.verdict.forms import Form
 HOLDING = "job.holding"
 AREA_KINDS = ("tape", "glue", "wax", "vacuum")
 """Kinds that hold every piece by the area under it."""
+OPENS = 0.5
+"""Friction beyond which a push across the jaws opens the vice before one along them slides the part."""
 NOTHING = 1e-6
 """Stands for none at all, of any unit, where a logarithm is taken."""
 
@@ -67,6 +69,8 @@ def _vice(facts: Leaning, seat: Seat) -> Grip | None:
     if force is None or friction is None or grip is None or width is None:
         return None
     rubs = _log(force) + _log(friction) + math.log(2.0)
+    if friction.value > OPENS:
+        rubs = _log(force)
     tips = (
         ("over the jaw", _log(force) + _log(grip) + math.log(0.5)),
         ("along the jaws", rubs + _log(width) + math.log(0.25)),
