@@ -1,4 +1,8 @@
-"""The ruled scale and the four marks as inline SVG, for paper: ink, white and one red; shapes carry it through a grey copier."""
+"""The ruled scale and the four marks as inline SVG: ink, ground and one red; shapes carry it through a grey copier.
+
+Parts carry classes and no colours: `STYLE` gives them those of the page's own tokens (--ink, --ink2, --accent, --on-accent, --band,
+--ground), so that one drawing serves on paper and at night.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,8 @@ from html import escape
 from firstoff.sheets.scale import STOP_AT, Case, ScaleDrawing, Size
 from firstoff.verdict.question import Answer
 
-INK, INK2, RED, BAND = "#101418", "#3c444b", "#b3242a", "#7f8b93"
+INK, INK2 = "#101418", "#3c444b"
+"""Of the printed sheet, for drawings that are only ever printed."""
 HEIGHT, BASE = 42.0, 20.0
 BAND_HIGH, WALL_HIGH = 10.0, 12.5
 TICKS = {Size.MINOR: (4.2, 0.8), Size.HALF: (6.0, 1.0), Size.MAJOR: (8.5, 1.2)}
@@ -19,10 +24,25 @@ WALL = "url(#wall)"
 DEFS = (
     '<svg class="defs" width="0" height="0" aria-hidden="true"><defs>'
     '<pattern id="wall" width="4.2" height="4.2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-    f'<rect width="4.2" height="4.2" fill="#ffffff"/><line x1="0" y1="0" x2="0" y2="4.2" stroke="{INK2}" stroke-width="1.6"/>'
+    '<rect class="hatch-ground" width="4.2" height="4.2"/><line class="hatch" x1="0" y1="0" x2="0" y2="4.2" stroke-width="1.6"/>'
     "</pattern></defs></svg>"
 )
 """Put once into a page: the 45° hatch that means no."""
+
+STYLE = """
+.hatch-ground { fill: var(--ground); } .hatch { stroke: var(--ink2); }
+.scale .rule, .scale .post, .scale .dots { stroke: var(--ink); }
+.scale .wall-edge { fill: none; stroke: var(--ink2); }
+.scale .band { fill: var(--band); } .scale .band-open, .scale .box { fill: none; stroke: var(--ink); }
+.scale .overlap, .scale .pointer { fill: var(--ink); } .scale .stem { stroke: var(--ink); }
+.scale .pointer-open { fill: var(--ground); stroke: var(--ink); }
+.scale.against .overlap, .scale.against .pointer { fill: var(--accent); } .scale.against .stem { stroke: var(--accent); }
+.scale .off { stroke: var(--accent); } .scale .off-head { fill: var(--accent); }
+.mark .ring { fill: none; stroke: var(--ink); } .mark .dot { fill: var(--ink); }
+.mark .lozenge { fill: var(--ground); stroke: var(--accent); } .mark .block { fill: var(--accent); }
+.mark .cross { fill: none; stroke: var(--on-accent); }
+"""
+"""For the style of every page that holds a scale or a mark."""
 
 
 def scale_svg(drawing: ScaleDrawing, margin: float, label: str) -> str:
@@ -31,8 +51,9 @@ def scale_svg(drawing: ScaleDrawing, margin: float, label: str) -> str:
         return ""
     parts = [_nothing(drawing)] if drawing.case is Case.NOTHING else _parts(drawing)
     wide = drawing.width + 2 * margin
+    against = " against" if drawing.accent else ""
     return (
-        f'<svg class="scale" role="img" aria-label="{escape(label)}" width="{wide:g}" height="{HEIGHT:g}" '
+        f'<svg class="scale{against}" role="img" aria-label="{escape(label)}" width="{wide:g}" height="{HEIGHT:g}" '
         f'viewBox="{-margin:g} 0 {wide:g} {HEIGHT:g}">{"".join(parts)}</svg>'
     )
 
@@ -53,7 +74,7 @@ def _parts(drawing: ScaleDrawing) -> list[str]:
             f'<text x="{drawing.width + 9:.1f}" y="40.5" text-anchor="end" class="figure unit">{escape(drawing.unit)}</text>'
         )
     if drawing.stop is not None:
-        parts.append(_line(drawing.stop, BASE - 15.5, drawing.stop, BASE + 1.5, 2.4))
+        parts.append(_line(drawing.stop, BASE - 15.5, drawing.stop, BASE + 1.5, 2.4, "post"))
     if drawing.off:
         parts.append(_off(drawing))
     if drawing.pointer is not None:
@@ -63,9 +84,11 @@ def _parts(drawing: ScaleDrawing) -> list[str]:
     return parts
 
 
-def _line(x1: float, y1: float, x2: float, y2: float, wide: float, colour: str = INK, dash: str = "") -> str:
+def _line(x1: float, y1: float, x2: float, y2: float, wide: float, part: str = "rule", dash: str = "") -> str:
     dashes = f' stroke-dasharray="{dash}"' if dash else ""
-    return f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke="{colour}" stroke-width="{wide}"{dashes}/>'
+    return (
+        f'<line class="{part}" x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke-width="{wide}"{dashes}/>'
+    )
 
 
 def _figure(left: float, text: str) -> str:
@@ -109,7 +132,7 @@ def _wall(drawing: ScaleDrawing) -> str:
     shape = [(low, BASE), *edge, (drawing.end, BASE)]
     return (
         f'<polygon points="{_area(shape)}" fill="{WALL}"/>'
-        f'<polyline points="{_area(edge)}" fill="none" stroke="{INK2}" stroke-width="0.8"/>'
+        f'<polyline class="wall-edge" points="{_area(edge)}" stroke-width="0.8"/>'
     )
 
 
@@ -117,28 +140,21 @@ def _band(drawing: ScaleDrawing) -> str:
     low, high = drawing.band or (0.0, 0.0)
     points = [(at, BASE - _hump(drawing, at)) for at in _curve(low, high)]
     if drawing.open:
-        return (
-            f'<polyline points="{_area(points)}" fill="none" stroke="{INK}" stroke-width="1" stroke-dasharray="2 1.6"/>'
-        )
-    return f'<polygon points="{_area([(low, BASE), *points, (high, BASE)])}" fill="{BAND}"/>'
+        return f'<polyline class="band-open" points="{_area(points)}" stroke-width="1" stroke-dasharray="2 1.6"/>'
+    return f'<polygon class="band" points="{_area([(low, BASE), *points, (high, BASE)])}"/>'
 
 
 def _overlap(drawing: ScaleDrawing) -> str:
     low, high = drawing.overlap or (0.0, 0.0)
     points = [(at, BASE - min(_hump(drawing, at), _raised(drawing, at))) for at in _curve(low, high)]
-    colour = RED if drawing.accent else INK
-    return f'<polygon points="{_area([(low, BASE), *points, (high, BASE)])}" fill="{colour}"/>'
+    return f'<polygon class="overlap" points="{_area([(low, BASE), *points, (high, BASE)])}"/>'
 
 
 def _pointer(drawing: ScaleDrawing) -> str:
     at = drawing.pointer or 0.0
-    colour = RED if drawing.accent else INK
     shape = _area([(at - 4.8, BASE - 18), (at + 4.8, BASE - 18), (at, BASE - 10.6)])
-    fill = "#ffffff" if drawing.open else colour
-    return (
-        f'<polygon points="{shape}" fill="{fill}" stroke="{colour}" stroke-width="{1.3 if drawing.open else 0}"/>'
-        + _line(at, BASE - 10.6, at, BASE, 1.8, colour)
-    )
+    head = f'<polygon class="pointer{"-open" if drawing.open else ""}" points="{shape}" stroke-width="{1.3 if drawing.open else 0}"/>'
+    return head + _line(at, BASE - 10.6, at, BASE, 1.8, "stem")
 
 
 def _off(drawing: ScaleDrawing) -> str:
@@ -146,7 +162,7 @@ def _off(drawing: ScaleDrawing) -> str:
     end, y = drawing.end, BASE - 6.2
     begin = STOP_AT * drawing.width + (end - STOP_AT * drawing.width) * 0.45
     head = _area([(end, y), (end - 7, y - 4), (end - 7, y + 4)])
-    return _line(begin, y, end - 7, y, 1.8, RED, "5 3") + f'<polygon points="{head}" fill="{RED}"/>'
+    return _line(begin, y, end - 7, y, 1.8, "off", "5 3") + f'<polygon class="off-head" points="{head}"/>'
 
 
 def _missing(drawing: ScaleDrawing) -> str:
@@ -155,19 +171,19 @@ def _missing(drawing: ScaleDrawing) -> str:
         left = (drawing.pointer or 0.0) + 8
         middle = (left + drawing.end) / 2
         return (
-            f'<rect x="{left:.1f}" y="{BASE - 14:.1f}" width="{drawing.end - left:.1f}" height="14" fill="none" stroke="{INK}" '
+            f'<rect class="box" x="{left:.1f}" y="{BASE - 14:.1f}" width="{drawing.end - left:.1f}" height="14" '
             f'stroke-width="1" stroke-dasharray="1.5 2.5"/><text x="{middle:.1f}" y="{BASE - 3.6:.1f}" text-anchor="middle" class="figure">{text}</text>'
         )
     stop = drawing.stop or drawing.end
     return (
-        _line(0, BASE - 3, stop, BASE - 3, 1.4, INK, "1.5 3")
+        _line(0, BASE - 3, stop, BASE - 3, 1.4, "dots", "1.5 3")
         + f'<text x="{stop / 2:.1f}" y="{BASE - 6.5:.1f}" text-anchor="middle" class="figure">{text}</text>'
     )
 
 
 def _nothing(drawing: ScaleDrawing) -> str:
     return (
-        _line(0, BASE, drawing.width, BASE, 1.3, INK, "5 4")
+        _line(0, BASE, drawing.width, BASE, 1.3, "rule", "5 4")
         + f'<text x="0" y="{BASE - 6:.1f}" class="figure">{escape(drawing.phrase)}</text>'
     )
 
@@ -176,25 +192,25 @@ def _nothing(drawing: ScaleDrawing) -> str:
 
 _MARKS = {
     Answer.CLEAR: (
-        f'<circle cx="12" cy="12" r="9.8" fill="none" stroke="{INK}" stroke-width="1.9"/>'
-        f'<path d="M7.4 12.4 L10.8 15.6 L16.6 8.8" fill="none" stroke="{INK}" stroke-width="1.9"/>'
+        '<circle class="ring" cx="12" cy="12" r="9.8" stroke-width="1.9"/>'
+        '<path class="ring" d="M7.4 12.4 L10.8 15.6 L16.6 8.8" stroke-width="1.9"/>'
     ),
     Answer.CARE: (
-        f'<path d="M12 1.6 L22.4 12 L12 22.4 L1.6 12 Z" fill="#ffffff" stroke="{RED}" stroke-width="1.9" stroke-linejoin="miter"/>'
-        f'<path d="M1.6 12 L22.4 12 L12 22.4 Z" fill="{RED}"/>'
+        '<path class="lozenge" d="M12 1.6 L22.4 12 L12 22.4 L1.6 12 Z" stroke-width="1.9" stroke-linejoin="miter"/>'
+        '<path class="block" d="M1.6 12 L22.4 12 L12 22.4 Z"/>'
     ),
     Answer.STOP: (
-        f'<rect x="1.6" y="1.6" width="20.8" height="20.8" fill="{RED}"/>'
-        '<path d="M7.4 7.4 L16.6 16.6 M16.6 7.4 L7.4 16.6" fill="none" stroke="#ffffff" stroke-width="3"/>'
+        '<rect class="block" x="1.6" y="1.6" width="20.8" height="20.8"/>'
+        '<path class="cross" d="M7.4 7.4 L16.6 16.6 M16.6 7.4 L7.4 16.6" stroke-width="3"/>'
     ),
     Answer.UNJUDGED: (
-        f'<circle cx="12" cy="12" r="9.6" fill="none" stroke="{INK}" stroke-width="1.9" stroke-dasharray="3.35 2.68"/>'
-        f'<path d="M9.2 9.9 A2.9 2.9 0 1 1 13.4 12.3 Q12 13 12 14.4" fill="none" stroke="{INK}" stroke-width="1.9"/>'
-        f'<rect x="11" y="16" width="2" height="2" fill="{INK}"/>'
+        '<circle class="ring" cx="12" cy="12" r="9.6" stroke-width="1.9" stroke-dasharray="3.35 2.68"/>'
+        '<path class="ring" d="M9.2 9.9 A2.9 2.9 0 1 1 13.4 12.3 Q12 13 12 14.4" stroke-width="1.9"/>'
+        '<rect class="dot" x="11" y="16" width="2" height="2"/>'
     ),
 }
 
 
-def mark_svg(answer: Answer, size_mm: float) -> str:
+def mark_svg(answer: Answer, size: float, unit: str = "mm") -> str:
     """The mark of an answer; its word stands beside it, so it is hidden from readers."""
-    return f'<svg class="mark" aria-hidden="true" viewBox="0 0 24 24" style="width:{size_mm:g}mm;height:{size_mm:g}mm">{_MARKS[answer]}</svg>'
+    return f'<svg class="mark" aria-hidden="true" viewBox="0 0 24 24" style="width:{size:g}{unit};height:{size:g}{unit}">{_MARKS[answer]}</svg>'

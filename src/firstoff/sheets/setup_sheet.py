@@ -14,7 +14,7 @@ import numpy as np
 
 from firstoff.sheets import sheet_blocks as blocks
 from firstoff.sheets.proof_run import proof_run
-from firstoff.sheets.scale_svg import DEFS
+from firstoff.sheets.scale_svg import DEFS, STYLE
 from firstoff.sheets.sheet_blocks import Block
 from firstoff.sheets.sheet_facts import (
     ToolRow,
@@ -103,7 +103,7 @@ def _page(title: str, body: str, verdict: Answer) -> str:
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"/>'
         '<meta name="generator" content="firstoff:set-up-sheet"/>'
         '<meta name="viewport" content="width=device-width, initial-scale=1"/>'
-        f"<title>{escape(title)}</title><style>{style}</style></head>"
+        f"<title>{escape(title)}</title><style>{style}{STYLE}</style></head>"
         f'<body class="sheet-{verdict.value}">{DEFS}{DEFS_MM}<main>{body}</main></body></html>\n'
     )
 
