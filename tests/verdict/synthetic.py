@@ -60,7 +60,8 @@ def following(
     leaned: tuple[str, ...] = (),
 ) -> Followed:
     count = len(case.moves)
-    swept = _swept(count, lowest_mm or {}, axial_mm or {}, first_cuts)
+    cut = {one.move for each in stretches for found in each.candidates.values() for one in found} | set(lowest_mm or {})
+    swept = _swept(count, cut, lowest_mm or {}, axial_mm or {}, first_cuts)
     nothing = np.zeros(count, dtype=bool)
     plain: dict[str, object] = {
         "wall_moves": nothing,
@@ -79,7 +80,7 @@ def following(
 
 
 def _swept(
-    count: int, lowest: Mapping[int, float], axial: Mapping[int, float], first_cuts: tuple[FirstCut, ...]
+    count: int, cut: set[int], lowest: Mapping[int, float], axial: Mapping[int, float], first_cuts: tuple[FirstCut, ...]
 ) -> Swept:
     grid = Grid(-1.0, -1.0, 1.0, int(EXTENT_MM[0]), int(EXTENT_MM[1]), 0.2)
     field = Field(grid, np.zeros((grid.rows, grid.columns), np.float32), BOTTOM_MM, np.zeros((0, 4)))
@@ -90,9 +91,9 @@ def _swept(
     for move, value in axial.items():
         depth[move] = value
     none = np.zeros(count, np.float32)
-    moves = PerMove(
-        np.where(np.isnan(low), 0.0, 1.0), depth, none, none, none, low, (~np.isnan(low)).astype(np.float32)
-    )
+    volume = np.zeros(count)
+    volume[list(cut)] = 1.0
+    moves = PerMove(volume, depth, none, none, none, low, (volume > 0).astype(np.float32))
     return Swept(field, field, np.full((grid.rows, grid.columns), -1, np.int32), moves, (), first_cuts, 0.01, ())
 
 
