@@ -22,6 +22,7 @@ from firstoff.removal.refining import hangs_on_grid, refined
 from firstoff.removal.stock import BoxBlank, Extent, field_of, frozen_field
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Contact, Swept
+from tests.motion import twin
 from tests.removal import bodies_by_hand as hand
 
 
@@ -53,7 +54,7 @@ def _gap_of_profile(tool: Assembly, part: Part, aside: np.ndarray, above: np.nda
 
 def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[tuple[Part, bool], tuple[float, float]]:
     """(least gap, least gap of the grown and swept body) of each part at feed and at rapid, from every cell at every station."""
-    grid, bodies = field.grid, bodies_of([tool])
+    grid, bodies, made = field.grid, bodies_of([tool]), c.ask(pieces, {1: tool}).made
     x = grid.x0_mm + (np.arange(grid.columns) + 0.5) * grid.cell_mm
     y = grid.y0_mm + (np.arange(grid.rows) + 0.5) * grid.cell_mm
     height = field.top.astype(np.float64) + grid.z0_mm
@@ -61,6 +62,8 @@ def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[
     for chunk in stations(pieces, step):
         for i in range(len(chunk)):
             tip, rapid = chunk.tip_mm[i], bool(chunk.rapid[i])
+            if not made[chunk.piece[i]]:
+                continue  # straight up: it was held against where it comes from
             former = tip - chunk.way[i].astype(np.float64) * float(chunk.step_mm[i])
             line = LineString([former[:2], tip[:2]]) if np.linalg.norm((tip - former)[:2]) > 1e-9 else Point(tip[:2])
             aside = np.hypot(y[:, None] - tip[1], x - tip[0]) - grid.cell_mm / 2
@@ -437,3 +440,30 @@ def test_only_so_many_are_looked_at_again() -> None:
     told = tuple(replace(one, gap_mm=0.0, u_grid_mm=0.1) for one in coarse for _ in range(3))
     again = refined(told, (0.0,), lambda grid: field_of(BLANK, grid), block(0.3).grid, pieces, tools, most=2)
     assert sum(one != was for one, was in zip(again, told, strict=True)) == 2
+
+
+# ---- the kernels ---------------------------------------------------------------------------------------------------
+
+
+def test_compiled_and_plain_tell_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(11)
+    field = frozen_field(hand.grid(0.5, 14, 13), (-4.0 * rng.random((13, 14)) ** 3).astype(np.float32), -9.0)
+    pieces = hand.lines(((5.0, 4.0, -2.0), True), ((2.0, 6.0, -2.5), False), start=(-2.0, 3.0, 1.0))
+    tool = hand.flat_mill(0.8, 1.0, 1.2, 2.0, 2.5, 3.0, 4.0)
+    compiled = found(pieces, tool, field, 0.5)
+    monkeypatch.setattr(c, "k", twin.plain(kernels))
+    assert found(pieces, tool, field, 0.5) == compiled
+    assert len(compiled) > 4
+
+
+def test_each_kernel_is_compiled_for_one_kind_of_arrays() -> None:
+    followed(hand.lines(((46.0, 12.0, -2.0), True), start=(-6.0, 12.0, -2.0)), {1: hand.flat_mill()}, block())
+    found(hand.lines(((4.0, 4.0, 1.0), True), start=(0.0, 0.0, 1.0)), hand.flat_mill(), block(1.0), 0.5)
+    for kernel in (
+        kernels.pair_up_probes,
+        kernels.probe_tile,
+        kernels.probe_solid,
+        kernels.cover_triangles,
+        kernels.work_tile,
+    ):
+        assert len(kernel.signatures) <= 1, kernel.__name__

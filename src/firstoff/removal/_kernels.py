@@ -24,7 +24,7 @@ NOTHING = np.float32(-1e6)  # height of a cell without stock: `field.NOTHING`
 LEAST = 1e-4  # mm, less is rounding: `field.LEAST_CUT_MM`
 ANGLES, SLICES, RINGS = 90, 8, 6  # as in `swept`
 
-TILE = 64  # cells along the side of a tile
+TILE = 128  # cells along the side of a tile
 BLOCK = 8  # cells along the side of a block, whose highest cell is kept
 BINS = 64  # stretches of a cutter's radius, each with its first knot
 FINE = 2048  # stretches of the square of a cutter's radius, each taken as straight
@@ -32,7 +32,8 @@ SIDE_SAMPLES = 2 * ANGLES  # two samples a bin along the upright side
 PUSH = 0.71  # cells: half a diagonal, the farthest that a place lies from the centre of its cell
 BEYOND = 0.75  # cells outside the edge at which a wall must stand to be one
 STEEP = 3.0  # rise over run from which a slope is sampled like an upright side
-AROUND = 0.75  # cells: samples along a slice lie no closer than this
+AROUND = 1.0  # cells: samples along a slice lie no closer than this
+BIN = math.pi / ANGLES  # angle of one bin
 DOWN = -1e-6  # a way whose vertical part is below this goes down
 
 # Columns of `cutters`, one row a cutter.
@@ -173,6 +174,7 @@ def _lower_blocks(
     u: float, v: float, z: float, reach: float, c: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints, blocks: Singles,
 ) -> None:  # fmt: skip
     """Lower the blocks that lie wholly under a cutter to the highest that it leaves there."""
+    flat, table, fine_to, fine_scale = cutters[c, FLAT] ** 2, fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
     rows, columns = blocks.shape
     for bi in range(max(math.floor((v - reach) / BLOCK), 0), min(math.floor((v + reach) / BLOCK), rows - 1) + 1):
         far = max(abs(bi * BLOCK + 0.5 - v), abs(bi * BLOCK + BLOCK - 0.5 - v))
@@ -185,20 +187,25 @@ def _lower_blocks(
                 continue
             aside = max(abs(bj * BLOCK + 0.5 - u), abs(bj * BLOCK + BLOCK - 0.5 - u))
             square = min(far * far + aside * aside, cutters[c, RADIUS] ** 2)
-            # A height is stored in single precision and may round upward.
-            left = z + LEAST + (0.0 if square <= cutters[c, FLAT] ** 2 else _surface(square, c, cutters, fine, knots, first))
+            left = z + LEAST  # a height is stored in single precision and may round upward
+            if square > flat and square < fine_to:  # the same as `_surface`
+                n = int(square * fine_scale)
+                left += float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
+            elif square > flat:
+                left += _height(math.sqrt(square), c, cutters, knots, first)
             blocks[bi, bj] = min(blocks[bi, bj], np.float32(left))
 
 
 @njit(cache=True, nogil=True)
 def look_ahead(
     cutter: Ints, marks: Bytes, cutters: Floats, fine: Singles, knots: Floats, first: Ints, blocks: Singles, seen: Floats,
+    necks: Floats,
 ) -> None:  # fmt: skip
     """The highest stock that each station can meet, found on blocks in program order: a bound that is never too low, so that stations in
     air cost nothing and slices of a slope fit what is engaged.
 
     cutter i4[M] row of `cutters` or -1; marks u1[M] RAPID and GHOST. blocks: highest cell of each block before the first station; lowered.
-    seen f8[M, 5] with U, V, Z given; filled: HIGH (NOTHING where it meets none), REACH. FOLLOWS is set in `marks`.
+    seen f8[M, 5] with U, V, Z given; filled: HIGH (NOTHING where it meets none), REACH; necks f8[cutters] as in `work_tile`. FOLLOWS is set in `marks`.
     """
     for s in range(cutter.size):
         c = cutter[s]
@@ -213,7 +220,8 @@ def look_ahead(
             continue
         reach = _reach(high - z, c, cutters, knots)
         seen[s, HIGH], seen[s, REACH] = high, reach
-        _lower_blocks(u, v, z, cutters[c, RADIUS], c, cutters, fine, knots, first, blocks)
+        clears = cutters[c, RADIUS] if necks[c] < 0.0 else necks[c]  # beyond its neck an undercutting edge leaves what stands over it
+        _lower_blocks(u, v, z, clears, c, cutters, fine, knots, first, blocks)
 
 
 # --- stations into tiles ------------------------------------------------------------------------------------------------------------------
@@ -269,33 +277,41 @@ def _sample_side(
 ) -> int:  # fmt: skip
     """Heights of stock along the upright side, just ahead of it; returns bits of `sides`."""
     bits = 0
+    top_row, end_row, left, right = box[0], box[1], box[2], box[3]
+    right_most, left_most = math.inf, -math.inf
     low = max(cutters[c, SIDE_FROM], bottom - z)
     most = cutters[c, SIDE_TOP]
     area = 0.0
     for k in range(SIDE_SAMPLES):
         x, y = side_at[c, k, 0], side_at[c, k, 1]
         j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
-        if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+        if i < top_row or i >= end_row or j < left or j >= right:
             continue
         stands = min(float(top[i, j]) - z, most) - low
         if stands <= LEAST:
             continue
         side[k] = stands
         area += stands * (side_at[c, k, 3] - side_at[c, k, 2])
-        found[RIGHT_MOST] = min(found[RIGHT_MOST], side_at[c, k, 2])
-        found[LEFT_MOST] = max(found[LEFT_MOST], side_at[c, k, 3])
+        right_most, left_most = min(right_most, side_at[c, k, 2]), max(left_most, side_at[c, k, 3])
         if k < 4:
             bits |= CUTS_RIGHT
         elif k >= SIDE_SAMPLES - 4:
             bits |= CUTS_LEFT
     found[SWEPT] += area * cell
+    found[RIGHT_MOST], found[LEFT_MOST] = min(found[RIGHT_MOST], right_most), max(found[LEFT_MOST], left_most)
     return bits
+
+
+@njit(cache=True, nogil=True)
+def _away(u: float, v: float, box: Longs) -> float:
+    """How far a place lies outside a tile (0 inside), along the axis where it is farther."""
+    return float(max(box[2] - u, u - box[3], box[0] - v, v - box[1], 0.0))
 
 
 @njit(cache=True, nogil=True)
 def _sample_slope(
     u: float, v: float, z: float, wx: float, wy: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
-    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, turn: Floats, half_turn: Floats, parts: Floats, slope: Singles,
+    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, compass: Floats, parts: Floats, slope: Singles,
     found: Floats,
 ) -> int:  # fmt: skip
     """Shares of the slices of the sloped part that stand in stock; returns bits of `sides`.
@@ -304,22 +320,30 @@ def _sample_slope(
     a steep one is looked at a cell ahead, as the upright side is.
     """
     bits = 0
+    top_row, end_row, left, right = box[0], box[1], box[2], box[3]
+    table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    swept, right_most, left_most = 0.0, math.inf, -math.inf
     widest = cutters[c, RADIUS] ** 2
     for k in range(SLICES):
         r, low, mid, high = parts[2 * k + 1, 0], parts[2 * k, 1], parts[2 * k + 1, 1], parts[2 * k + 2, 1]
+        if _away(u, v, box) > r + 1.5:
+            continue
         run, rise = (parts[2 * k + 2, 0] - parts[2 * k, 0]) * cell, high - low
         if rise <= 0.0:
             continue
         steep = rise > STEEP * run
         # Where bins are narrower than a cell, one sample serves several of them.
-        together = min(max(int(AROUND / max(r * turn[0, 2], 1e-9)), 1), ANGLES)
+        together = min(max(int(AROUND / max(r * BIN, 1e-9)), 1), ANGLES)
         for begin in range(0, ANGLES, together):
             stop = min(begin + together, ANGLES)
-            y, x = r * half_turn[begin + stop, 1], r * half_turn[begin + stop, 0]
+            ahead = rise * compass[ANGLES + begin + stop, 0] * flat_way - run * wz
+            if ahead <= 0.0:
+                continue
+            y, x = r * compass[ANGLES + begin + stop, 1], r * compass[ANGLES + begin + stop, 0]
             if steep:
                 x = math.sqrt((r + PUSH) ** 2 - y * y)
             j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
-            if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+            if i < top_row or i >= end_row or j < left or j >= right:
                 continue
             stock = float(top[i, j]) - z
             if stock <= LEAST:
@@ -328,55 +352,71 @@ def _sample_slope(
                 share = min(max((min(stock, high) - max(low, bottom - z)) / rise, 0.0), 1.0)
             else:
                 square = (j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2
-                surface = _surface(square, c, cutters, fine, knots, first) if square <= widest else mid
+                if square < fine_to:  # the same as `_surface`
+                    n = int(square * fine_scale)
+                    surface = float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
+                elif square <= widest:
+                    surface = _height(math.sqrt(square), c, cutters, knots, first)
+                else:
+                    surface = mid
                 share = 1.0 if stock - surface > LEAST and surface > bottom - z else 0.0
             if share <= 0.0:
                 continue
             for a in range(begin, stop):
                 slope[k, a] = share
-                found[SWEPT] += max(share * r * cell * turn[a, 2] * (rise * turn[a, 0] * flat_way - run * wz), 0.0)
-            found[RIGHT_MOST] = min(found[RIGHT_MOST], r * turn[begin, 3])
-            found[LEFT_MOST] = max(found[LEFT_MOST], r * turn[stop - 1, 4])
+            swept += share * r * cell * (stop - begin) * BIN * ahead
+            right_most, left_most = min(right_most, r * compass[ANGLES + 2 * begin, 1]), max(left_most, r * compass[ANGLES + 2 * stop, 1])
             if steep and begin < 2:
                 bits |= CUTS_RIGHT
             if steep and stop > ANGLES - 2:
                 bits |= CUTS_LEFT
+    found[SWEPT] += swept
+    found[RIGHT_MOST], found[LEFT_MOST] = min(found[RIGHT_MOST], right_most), max(found[LEFT_MOST], left_most)
     return bits
 
 
 @njit(cache=True, nogil=True)
 def _sample_end(
     u: float, v: float, z: float, wx: float, wy: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
-    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, turn: Floats, rings: Floats, end: Singles, found: Floats,
+    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, compass: Floats, rings: Floats, end: Singles, found: Floats,
 ) -> None:  # fmt: skip
     """Shares of the end face that stand in stock under a tool that goes down: the flat all round, what slopes only behind (the front
     half is in the slices)."""
     widest, flat = cutters[c, RADIUS] ** 2, cutters[c, FLAT]
+    top_row, end_row, left, right = box[0], box[1], box[2], box[3]
+    table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    swept, right_most, left_most = 0.0, math.inf, -math.inf
     for k in range(RINGS):
         r, run = 0.5 * (rings[k, 0] + rings[k + 1, 0]), (rings[k + 1, 0] - rings[k, 0]) * cell
         rise = rings[k + 1, 1] - rings[k, 1]
-        if run <= 0.0:
+        if run <= 0.0 or _away(u, v, box) > r + 1.0:
             continue
-        for a in range(2 * ANGLES):
-            # Bin a covers 2 degrees from -180: the front half again with its signs turned.
-            front = a >= ANGLES // 2 and a < ANGLES + ANGLES // 2
-            if front and r > flat:
+        together = min(max(int(AROUND / max(r * BIN, 1e-9)), 1), ANGLES // 2)
+        for begin in range(0, 2 * ANGLES, together):
+            stop = min(begin + together, 2 * ANGLES)
+            cosine, sine = compass[begin + stop, 0], compass[begin + stop, 1]
+            ahead = rise * cosine * flat_way - run * wz
+            if ahead <= 0.0 or (cosine > 0.0 and r > flat):
                 continue
-            half = (a + ANGLES // 2) % ANGLES
-            sign = 1.0 if front else -1.0
-            cosine, sine = sign * turn[half, 0], sign * turn[half, 1]
             x, y = r * cosine, r * sine
             j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
-            if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+            if i < top_row or i >= end_row or j < left or j >= right:
                 continue
             square = min((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2, widest)
-            surface = _surface(square, c, cutters, fine, knots, first) if r > flat else 0.0
+            surface = 0.0
+            if r > flat and square < fine_to:  # the same as `_surface`
+                n = int(square * fine_scale)
+                surface = float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
+            elif r > flat:
+                surface = _height(math.sqrt(square), c, cutters, knots, first)
             if float(top[i, j]) - z - surface <= LEAST or surface <= bottom - z:
                 continue
-            end[k, a] = 1.0
-            found[SWEPT] += max(r * cell * turn[half, 2] * (rise * cosine * flat_way - run * wz), 0.0)
-            found[RIGHT_MOST] = min(found[RIGHT_MOST], y)
-            found[LEFT_MOST] = max(found[LEFT_MOST], y)
+            for a in range(begin, stop):
+                end[k, a] = 1.0
+            swept += r * cell * (stop - begin) * BIN * ahead
+            right_most, left_most = min(right_most, y), max(left_most, y)
+    found[SWEPT] += swept
+    found[RIGHT_MOST], found[LEFT_MOST] = min(found[RIGHT_MOST], right_most), max(found[LEFT_MOST], left_most)
 
 
 @njit(cache=True, nogil=True)
@@ -403,40 +443,6 @@ def _span(u: float, half: float, low: int, high: int) -> tuple[int, int]:
 
 
 @njit(cache=True, nogil=True)
-def _take_row(
-    i: int,
-    begin: int,
-    end: int,
-    z: float,
-    bottom: float,
-    move: int,
-    top: Singles,
-    maker: Ints,
-    pushed: Singles,
-    found: Floats,
-) -> int:
-    """Lower the cells of a stretch of a row to one height; returns FLOOR if stock remains under one of them."""
-    bits = 0
-    level = np.float32(z)
-    through = z <= bottom + LEAST
-    floor = bottom if through else float(level)
-    for j in range(begin, end):
-        stock = float(top[i, j])
-        if stock - float(level) <= LEAST or stock - floor <= LEAST:
-            continue
-        top[i, j] = NOTHING if through else level
-        maker[i, j] = move
-        if pushed.size > 1:
-            pushed[i, j] = 0.0
-        found[VOLUME] += stock - floor
-        found[TOP] = max(found[TOP], stock)
-        found[LOW] = min(found[LOW], floor)
-        if not through:
-            bits = FLOOR
-    return bits
-
-
-@njit(cache=True, nogil=True)
 def _cut_flat(
     u: float, v: float, z: float, bu: float, bv: float, follows: bool, radius: float, box: Longs, bottom: float, move: int, top: Singles,
     maker: Ints, pushed: Singles, found: Floats,
@@ -444,19 +450,40 @@ def _cut_flat(
     """Cut with a flat end. If the same cutter stood at (bu, bv) one station before and no higher, what its disc covered there is cut
     already, and only the crescent is left."""
     bits = 0
+    volume, highest, lowest = 0.0, float(NOTHING), math.inf
+    level = np.float32(z)
+    through = z <= bottom + LEAST
+    left = NOTHING if through else level
+    floor = bottom if through else float(level)
+    least = floor + LEAST
     for i in range(max(math.ceil(v - radius - 0.5), box[0]), min(math.floor(v + radius - 0.5) + 1, box[1])):
         away = i + 0.5 - v
         square = radius * radius - away * away
         if square < 0.0:
             continue
         begin, end = _span(u, math.sqrt(square), box[2], box[3])
+        done, undone = end, end
         if follows:
             before = radius * radius - (i + 0.5 - bv) ** 2
             if before >= 0.0:
                 done, undone = _span(bu, math.sqrt(before), box[2], box[3])
-                bits |= _take_row(i, begin, min(end, done), z, bottom, move, top, maker, pushed, found)
-                begin = max(begin, undone)
-        bits |= _take_row(i, begin, end, z, bottom, move, top, maker, pushed, found)
+                done, undone = min(done, end), max(undone, begin)
+        for part in range(2):
+            for j in range(begin if part == 0 else undone, done if part == 0 else end):
+                stock = float(top[i, j])
+                if stock <= least:
+                    continue
+                top[i, j] = left
+                maker[i, j] = move
+                if pushed.size > 1:
+                    pushed[i, j] = 0.0
+                volume += stock - floor
+                highest = max(highest, stock)
+                lowest = floor
+    if volume > 0.0 and not through:
+        bits = FLOOR
+    found[VOLUME] += volume
+    found[TOP], found[LOW] = max(found[TOP], highest), min(found[LOW], lowest)
     return bits
 
 
@@ -474,6 +501,8 @@ def _cut_shaped(
     pushed f4[rows, columns] (of size 1 where no tool has a dead centre): how deep the dead centre of a tool pressed since an edge cut there.
     """
     bits = 0
+    volume, highest, lowest = 0.0, float(NOTHING), math.inf
+    table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
     flat, dead = cutters[c, FLAT] ** 2, cutters[c, DEAD] ** 2
     # What lies ahead: aside·du + away·dv > ahead.
     du, dv, ahead = u - bu, v - bv, -math.inf
@@ -503,7 +532,16 @@ def _cut_shaped(
                 continue
             aside = j + 0.5 - u
             square = away * away + aside * aside
-            level = np.float32(z if square <= flat else z + _surface(square, c, cutters, fine, knots, first))
+            # The same as `_surface`: a call that hands on arrays costs ten times as much as the sum.
+            if square <= flat:
+                rise = 0.0
+            elif square < fine_to:
+                x = square * fine_scale
+                n = int(x)
+                rise = float(table[n, 0] + (x - n) * table[n, 1])
+            else:
+                rise = _height(math.sqrt(square), c, cutters, knots, first)
+            level = np.float32(z + rise)
             if stock - float(level) <= LEAST:
                 continue
             through = float(level) <= bottom + LEAST
@@ -513,9 +551,9 @@ def _cut_shaped(
                 continue
             top[i, j] = NOTHING if through else level
             maker[i, j] = move
-            found[VOLUME] += taken
-            found[TOP] = max(found[TOP], stock)
-            found[LOW] = min(found[LOW], floor)
+            volume += taken
+            highest = max(highest, stock)
+            lowest = min(lowest, floor)
             if square <= flat and not through:
                 bits = FLOOR
             if pushed.size > 1:
@@ -524,25 +562,30 @@ def _cut_shaped(
                 elif going_down:
                     pushed[i, j] += np.float32(taken)
                     found[DEAD_DEPTH] = max(found[DEAD_DEPTH], float(pushed[i, j]))
+    found[VOLUME] += volume
+    found[TOP], found[LOW] = max(found[TOP], highest), min(found[LOW], lowest)
     return bits
 
 
 @njit(cache=True, nogil=True)
 def work_tile(
     tile: int, tile_columns: int, starts: Longs, stations: Ints, seen: Floats, way: Singles, marks: Bytes, cutter: Ints, move: Ints,
-    grid: Floats, cutters: Floats, fine: Singles, knots: Floats, first: Ints, side_at: Floats, turn: Floats, half_turn: Floats, top: Singles, maker: Ints, pushed: Singles,
+    grid: Floats, cutters: Floats, fine: Singles, knots: Floats, first: Ints, side_at: Floats, compass: Floats, top: Singles, maker: Ints, pushed: Singles,
     blocks: Singles, side: Singles, slope: Singles, end: Singles, found: Floats, sides: Bytes, probe_starts: Longs, probes: Ints,
     tip: Floats, former: Floats, what: Ints, place: Floats, profiles: Floats, body_parts: Floats, touch: float, coarse: Singles,
-    near: Floats, grown: Floats,
-) -> None:  # fmt: skip
+    near: Floats, grown: Floats, necks: Floats, bounds: Floats, counts: Bytes, spans: Singles,
+) -> int:  # fmt: skip
     """Take the stations that reach one tile through it, in order: what stands before each edge, then the cut. Before a station cuts, the
     bodies that come by then are held against what still stands (`pair_up_probes`, `probe_tile`).
 
-    way f4[M, 3]; grid f8[2]; turn f8[ANGLES, 5]: cosine, sine, angle, sine of both bounds of each bin;
-    half_turn f8[2·ANGLES + 1, 2]: cosine and sine of bounds and middles. Changed: top f4[rows, columns], maker
+    way f4[M, 3]; grid f8[2]; compass f8[4·ANGLES + 1, 2]: cosine and sine of bounds and middles of bins, from -180 degrees. Changed: top f4[rows, columns], maker
     i4[rows, columns], pushed; blocks of this tile brought up to date. Filled: side f4[M, SIDE_SAMPLES], slope f4[M, SLICES, ANGLES],
     end f4[M, RINGS, 2·ANGLES] (rows of stations; all 0 before), found f8[P, FOUND] and sides u1[P] (rows of pairs).
+
+    necks f8[cutters] (-1 = it does not undercut) and bounds as in `_cut_under`; counts u1[TILE, TILE] and spans f4[TILE, TILE, GAPS, 2] the
+    hollows of this tile (`_subtract`), both empty where it has none and nobody undercuts there. Returns the status of `_subtract`.
     """
+    status = 0
     ti, tj = tile // tile_columns, tile % tile_columns
     box = np.empty(4, np.int64)
     box[0], box[1] = ti * TILE, min((ti + 1) * TILE, top.shape[0])
@@ -556,7 +599,8 @@ def work_tile(
         while q < probes_end and what[probes[q], AFTER] <= s:
             r = probes[q]
             _probe_station(
-                top, maker, coarse, box, place, profiles, body_parts, tip[r], former[r], move[r], what[r], touch, near, grown, one
+                top, maker, coarse, box, place, profiles, body_parts, tip[r], former[r], move[r], what[r], touch, near, grown, one,
+                counts, spans,
             )  # fmt: skip
             q += 1
         c = cutter[s]
@@ -572,24 +616,29 @@ def work_tile(
         bits = 0
         if not marks[s] & RAPID:
             stands = seen[s, HIGH] - z
-            if flat_way > 1e-9 and stands > cutters[c, SIDE_FROM]:
+            if necks[c] >= 0.0:
+                if flat_way > 1e-9:
+                    bits |= _sample_under(u, v, z, wx, wy, c, box, top, bottom, cutters, side_at, counts, spans, side[s], found[p])
+            elif flat_way > 1e-9 and stands > cutters[c, SIDE_FROM]:
                 bits |= _sample_side(u, v, z, wx, wy, c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
                 found[p, SWEPT] *= flat_way
-            if cutters[c, SIDE_FROM] > 0.0:
+            if cutters[c, SIDE_FROM] > 0.0 and necks[c] < 0.0:
                 slices(stands, c, cell, cutters, knots, parts)
                 bits |= _sample_slope(
-                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, turn, half_turn, parts, slope[s],
+                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, parts, slope[s],
                     found[p],
                 )  # fmt: skip
             if wz < DOWN:
                 ring_bounds(stands, c, cutters, knots, first, rings)
                 _sample_end(
-                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, turn, rings, end[s], found[p],
+                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, rings, end[s], found[p],
                 )  # fmt: skip
             bits |= _stands_beyond(u, v, z, wx, wy, reach, box, top)
         follows = marks[s] & FOLLOWS != 0
         bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
-        if cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
+        if necks[c] >= 0.0:
+            status = max(status, _cut_under(u, v, z, c, box, bottom, move[s], cutters, necks, bounds, top, maker, counts, spans, found[p]))
+        elif cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
             crescent = follows and bz <= z
             bits |= _cut_flat(u, v, z, bu, bv, crescent, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p])
         else:
@@ -597,15 +646,19 @@ def work_tile(
                 u, v, z, bu, bv, bz, follows, reach, c, wz < DOWN, box, bottom, move[s], cutters, fine, knots, first, top, maker, pushed,
                 found[p],
             )  # fmt: skip
+        if counts.size and necks[c] < 0.0:
+            _fall_into_hollows(u, v, cutters[c, RADIUS], box, bottom, top, counts, spans, found[p])
         found[p, VOLUME] *= cell * cell
         sides[p] = bits
     while q < probes_end:
         r = probes[q]
         _probe_station(
-            top, maker, coarse, box, place, profiles, body_parts, tip[r], former[r], move[r], what[r], touch, near, grown, one
+            top, maker, coarse, box, place, profiles, body_parts, tip[r], former[r], move[r], what[r], touch, near, grown, one,
+            counts, spans,
         )  # fmt: skip
         q += 1
     highest_of_blocks(top, box[0], box[1], box[2], box[3], blocks)
+    return status
 
 
 @njit(cache=True, nogil=True)
@@ -670,7 +723,7 @@ def gather(
 @njit(cache=True, nogil=True)
 def tally(
     move: Ints, marks: Bytes, cutter: Ints, cutters: Floats, step: Singles, seen: Floats, each: Floats, grid: Floats,
-    volume: Floats, extremes: Singles, shares: Floats, window: Floats,
+    volume: Floats, extremes: Singles, shares: Floats, window: Floats, necks: Floats,
 ) -> None:  # fmt: skip
     """Add stations to their moves, and hold volume against swept area over windows of way.
 
@@ -697,14 +750,15 @@ def tally(
             if not above <= 0.0:
                 extremes[m, 2] = np.float32(above) if not extremes[m, 2] > above else extremes[m, 2]
             extremes[m, 3] = max(extremes[m, 3], np.float32(each[s, EACH_DEAD]))
-            _weigh(
-                c,
-                float(step[s]),
-                each[s, EACH_VOLUME],
-                each[s, EACH_SWEPT] * step[s],
-                axial * step[s] * grid[CELL],
-                window,
-            )
+            if necks[c] < 0.0:  # what undercuts is sampled too coarsely to be weighed
+                _weigh(
+                    c,
+                    float(step[s]),
+                    each[s, EACH_VOLUME],
+                    each[s, EACH_SWEPT] * step[s],
+                    axial * step[s] * grid[CELL],
+                    window,
+                )
         if not extremes[m, 4] <= each[s, EACH_LOW]:
             extremes[m, 4] = np.float32(each[s, EACH_LOW])
 
@@ -773,8 +827,9 @@ CORNER_X, CORNER_Y, CELL_MM, TOP_Z, BEYOND_CENTRE = range(5)
 
 
 @njit(cache=True, nogil=True)
-def _body_gap(slopes: Floats, begin: int, end: int, aside: float, above: float) -> tuple[float, bool]:
-    """Signed gap of a part of a body to a column `aside` from the axis with the tip `above` its top; whether it is parted upward."""
+def _body_gap(slopes: Floats, begin: int, end: int, aside: float, above: float, below: float) -> tuple[float, bool]:
+    """Signed gap of a part of a body to a column `aside` from the axis with the tip `above` its top, `below` its lower end (-NO_GAP where it
+    has none); whether it is parted along Z."""
     least, upward = NO_GAP, False
     for k in range(begin, end):
         side, up = aside - slopes[k, LOW_R], above + slopes[k, LOW_Z]
@@ -783,10 +838,34 @@ def _body_gap(slopes: Floats, begin: int, end: int, aside: float, above: float) 
             part = min(1.0, (side - up) / (wider + slopes[k, HIGH_Z] - slopes[k, LOW_Z]))
             side -= part * wider
             up += part * (slopes[k, HIGH_Z] - slopes[k, LOW_Z])
+        up = max(up, below - slopes[k, SOLID_TO])
         gap = max(side, up)
         if gap < least:
             least, upward = gap, up >= side
     return least, upward
+
+
+@njit(cache=True, nogil=True)
+def _cell_gap(
+    i: int, j: int, box: Longs, slopes: Floats, begin: int, end: int, aside: float, low_z: float, high_z: float, top: Singles,
+    counts: Bytes, spans: Singles,
+) -> tuple[float, bool, float]:  # fmt: skip
+    """Signed gap to all that stands in a cell while the tip lies anywhere from low_z to high_z, whether it is parted along Z, and the height
+    of what is nearest."""
+    height = float(top[i, j])
+    hollows = counts[i - box[0], j - box[2]] if counts.size else 0
+    if hollows == 0:
+        gap, upward = _body_gap(slopes, begin, end, aside, low_z - height, -NO_GAP)
+        return gap, upward, height
+    least, parted, nearest = NO_GAP, False, height
+    for n in range(hollows + 1):
+        below = float(spans[i - box[0], j - box[2], n, 1]) - high_z if n < hollows else -NO_GAP
+        gap, upward = _body_gap(slopes, begin, end, aside, low_z - height, below)
+        if gap < least:
+            least, parted, nearest = gap, upward, height
+        if n < hollows:
+            height = float(spans[i - box[0], j - box[2], n, 0])
+    return least, parted, nearest
 
 
 @njit(cache=True, nogil=True)
@@ -865,28 +944,30 @@ def _fresh(i: int, j: int, upward: bool, place: Floats, tip: Floats, maker: Ints
 
 @njit(cache=True, nogil=True)
 def _probe_cell(
-    i: int, j: int, maker: Ints, place: Floats, slopes: Floats, begin: int, end: int, tip: Floats, former: Floats, move: int, height: float,
-    touch: float, wanted: float, near: Floats, grown: Floats, key: int, one: Floats,
+    i: int, j: int, top: Singles, maker: Ints, box: Longs, place: Floats, slopes: Floats, begin: int, end: int, tip: Floats,
+    former: Floats, move: int, touch: float, wanted: float, near: Floats, grown: Floats, key: int, one: Floats, counts: Bytes,
+    spans: Singles,
 ) -> float:  # fmt: skip
     """Hold one cell against a part; returns the gap that is wanted from now on.
 
     Material reaches beyond the centre that stands for it (`contact`): the body as it is comes nearer by BEYOND_CENTRE. The grown body
-    goes all the way from the former station, at the lower of the two heights.
+    goes all the way from the former station, at all heights between the two.
     """
     half, round_by = place[BEYOND_CENTRE], math.sqrt(0.5) * place[CELL_MM]
     x, y = place[CORNER_X] + (j + 0.5) * place[CELL_MM], place[CORNER_Y] + (i + 0.5) * place[CELL_MM]
-    low_z, z = min(tip[2], former[2]) - place[TOP_Z], tip[2] - place[TOP_Z]
+    low_z, high_z = min(tip[2], former[2]) - place[TOP_Z], max(tip[2], former[2]) - place[TOP_Z]
+    z = tip[2] - place[TOP_Z]
     swept = _aside(x, y, tip, former) - half - round_by
-    one[GROWN], upward = _body_gap(slopes, begin, end, swept, low_z - height)
+    one[GROWN], _, _ = _cell_gap(i, j, box, slopes, begin, end, swept, low_z, high_z, top, counts, spans)
     grown[key] = min(grown[key], one[GROWN])
     aside = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2) - half
-    one[GAP], upward = _body_gap(slopes, begin, end, aside, z - height)
+    one[GAP], upward, one[CELL_HEIGHT] = _cell_gap(i, j, box, slopes, begin, end, aside, z, z, top, counts, spans)
     if one[GAP] >= wanted:
         return wanted
-    one[SHRUNK], _ = _body_gap(slopes, begin, end, aside + round_by, z - height)
+    one[SHRUNK], _, _ = _cell_gap(i, j, box, slopes, begin, end, aside + round_by, z, z, top, counts, spans)
     one[MOVE] = move
     one[TIP_X], one[TIP_Y], one[TIP_Z] = tip[0], tip[1], tip[2]
-    one[CELL_ROW], one[CELL_COLUMN], one[CELL_HEIGHT] = i, j, height
+    one[CELL_ROW], one[CELL_COLUMN] = i, j
     one[UPWARD], one[FRESH] = 1.0 if upward else 0.0, _fresh(i, j, upward, place, tip, maker)
     one[KEPT] = 1.0
     _keep(near[key], one, touch)
@@ -895,8 +976,8 @@ def _probe_cell(
 
 @njit(cache=True, nogil=True)
 def _settle(
-    top: Singles, maker: Ints, coarse: Singles, span: tuple[int, int, int, int], place: Floats, slopes: Floats, part: Floats,
-    tip: Floats, kept: Floats,
+    top: Singles, maker: Ints, coarse: Singles, box: Longs, span: tuple[int, int, int, int], place: Floats, slopes: Floats, part: Floats,
+    tip: Floats, kept: Floats, counts: Bytes, spans: Singles,
 ) -> None:  # fmt: skip
     """Find the least gap of the shrunk body at a station that was just kept, and, of cells that are equally near, the one which that is of:
     over a level top not the first one under the rim."""
@@ -910,15 +991,14 @@ def _settle(
                 continue
             for i in range(max(i0, bi * BLOCK), min(i1, (bi + 1) * BLOCK)):
                 for j in range(max(j0, bj * BLOCK), min(j1, (bj + 1) * BLOCK)):
-                    height = float(top[i, j])
-                    if z + part[PART_BOTTOM] - height >= kept[SHRUNK]:
+                    if z + part[PART_BOTTOM] - float(top[i, j]) >= kept[SHRUNK]:
                         continue
                     x, y = place[CORNER_X] + (j + 0.5) * cell, place[CORNER_Y] + (i + 0.5) * cell
                     aside = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2) - half
-                    shrunk, _ = _body_gap(slopes, begin, end, aside + round_by, z - height)
+                    shrunk, _, _ = _cell_gap(i, j, box, slopes, begin, end, aside + round_by, z, z, top, counts, spans)
                     if shrunk < kept[SHRUNK]:
                         kept[SHRUNK] = shrunk
-                        gap, upward = _body_gap(slopes, begin, end, aside, z - height)
+                        gap, upward, height = _cell_gap(i, j, box, slopes, begin, end, aside, z, z, top, counts, spans)
                         if gap <= kept[GAP]:
                             kept[CELL_ROW], kept[CELL_COLUMN], kept[CELL_HEIGHT] = i, j, height
                             kept[UPWARD] = 1.0 if upward else 0.0
@@ -928,7 +1008,7 @@ def _settle(
 @njit(cache=True, nogil=True)
 def _probe_part(
     top: Singles, maker: Ints, coarse: Singles, box: Longs, place: Floats, slopes: Floats, part: Floats, tip: Floats, former: Floats,
-    move: int, touch: float, near: Floats, grown: Floats, key: int, one: Floats,
+    move: int, touch: float, near: Floats, grown: Floats, key: int, one: Floats, counts: Bytes, spans: Singles,
 ) -> None:  # fmt: skip
     """The cells of one tile held against one part at one station.
 
@@ -975,12 +1055,12 @@ def _probe_part(
                     if near_x * near_x + near_y * near_y >= (reach + limit) ** 2:
                         continue
                     wanted = _probe_cell(
-                        i, j, maker, place, slopes, int(part[PART_FIRST]), int(part[PART_END]), tip, former, move, height, touch, wanted,
-                        near, grown, key, one,
+                        i, j, top, maker, box, place, slopes, int(part[PART_FIRST]), int(part[PART_END]), tip, former, move, touch, wanted,
+                        near, grown, key, one, counts, spans,
                     )  # fmt: skip
     for n in range(MOST_MOVES):
         if one[KEPT] > 0.0 and near[key, n, MOVE] == move:
-            _settle(top, maker, coarse, (i0, i1, j0, j1), place, slopes, part, tip, near[key, n])
+            _settle(top, maker, coarse, box, (i0, i1, j0, j1), place, slopes, part, tip, near[key, n], counts, spans)
 
 
 @njit(cache=True, nogil=True)
@@ -1001,7 +1081,7 @@ def _key(stretch: int, part: int, made: int) -> int:
 @njit(cache=True, nogil=True)
 def _probe_station(
     top: Singles, maker: Ints, coarse: Singles, box: Longs, place: Floats, slopes: Floats, parts: Floats, tip: Floats, former: Floats,
-    move: int, what: Ints, touch: float, near: Floats, grown: Floats, one: Floats,
+    move: int, what: Ints, touch: float, near: Floats, grown: Floats, one: Floats, counts: Bytes, spans: Singles,
 ) -> None:  # fmt: skip
     """The cells of one tile held against every part of a body that is asked about at one station."""
     if one[COUNT] % AGAIN == 0.0:
@@ -1014,7 +1094,7 @@ def _probe_station(
             key = _key(what[STRETCH], n, what[MADE])
             if low + parts[of, PART_BOTTOM] < max(grown[key], _wanted_below(near[key], move, touch)):
                 _probe_part(
-                    top, maker, coarse, box, place, slopes, parts[of], tip, former, move, touch, near, grown, key, one
+                    top, maker, coarse, box, place, slopes, parts[of], tip, former, move, touch, near, grown, key, one, counts, spans
                 )  # fmt: skip
 
 
@@ -1085,6 +1165,7 @@ def probe_tile(
 ) -> None:  # fmt: skip
     """Probe the stations listed for one tile of a field that nothing is taken from."""
     box, one = np.empty(4, np.int64), np.zeros(NEAR)
+    counts, spans = np.zeros((0, 0), np.uint8), np.zeros((0, 0, 0, 0), np.float32)
     tile_columns = (top.shape[1] + TILE - 1) // TILE
     ti, tj = tile // tile_columns, tile % tile_columns
     box[0], box[1] = ti * TILE, min((ti + 1) * TILE, top.shape[0])
@@ -1092,7 +1173,7 @@ def probe_tile(
     for p in range(starts[tile], starts[tile + 1]):
         s = stations[p]
         _probe_station(
-            top, maker, coarse, box, place, slopes, parts, tip[s], former[s], move[s], what[s], touch, near, grown, one
+            top, maker, coarse, box, place, slopes, parts, tip[s], former[s], move[s], what[s], touch, near, grown, one, counts, spans
         )  # fmt: skip
 
 
@@ -1119,7 +1200,7 @@ def _gap_on_way(part: float, n: int, start: Floats, end: Floats, slopes: Floats,
     """Gap of one slope of a body at a part of way n."""
     x, y = start[n, 0] + part * (end[n, 0] - start[n, 0]), start[n, 1] + part * (end[n, 1] - start[n, 1])
     above = start[n, 2] + part * (end[n, 2] - start[n, 2]) - solid[SOLID_TOP]
-    return _body_gap(slopes, k, k + 1, _beside_solid(x, y, solid), above)
+    return _body_gap(slopes, k, k + 1, _beside_solid(x, y, solid), above, -NO_GAP)
 
 
 @njit(cache=True, nogil=True)
@@ -1236,6 +1317,151 @@ def cover_triangles(triangles: Floats, place: Floats, top: Singles) -> None:
                 corners = _clip(a, _clip(c, count, 0, x, True, a), 0, x + cell, False, b)
                 for n in range(corners):
                     top[i, j] = max(top[i, j], np.float32(b[n, 2] - place[TOP_Z]))
+
+
+# --- hollows: what an undercutting edge leaves standing over itself -----------------------------------------------------------------------
+
+GAPS = 6  # hollows kept in one cell at most
+UNDER = 512  # stretches of the square of an undercutting edge's radius
+
+
+@njit(cache=True, nogil=True)
+def _subtract(
+    i: int, j: int, low: float, high: float, box: Longs, bottom: float, move: int, top: Singles, maker: Ints, counts: Bytes,
+    spans: Singles, found: Floats,
+) -> int:  # fmt: skip
+    """Take what stands in a cell between two heights.
+
+    counts u1[TILE, TILE] hollows under the top of each cell of the tile, spans f4[TILE, TILE, GAPS, 2] their lower and upper ends, the highest
+    hollow first. Returns 0; or, where one hollow too many would be needed (nothing is taken then), 1 + the number of the cell along rows.
+    """
+    a, b = i - box[0], j - box[2]
+    stock, hollows = float(top[i, j]), int(counts[a, b])
+    low, high = max(low, bottom), min(high, stock)
+    taken = high - low
+    for n in range(hollows):
+        taken -= max(0.0, min(high, float(spans[a, b, n, 1])) - max(low, float(spans[a, b, n, 0])))
+    if taken <= LEAST:
+        return 0
+    opens = high >= stock - LEAST
+    begin, kept = low, 0
+    room = np.empty((GAPS + 1, 2))
+    for n in range(hollows):
+        foot, head = float(spans[a, b, n, 0]), float(spans[a, b, n, 1])
+        if head < low - LEAST or foot > high + LEAST:
+            room[kept, 0], room[kept, 1] = foot, head
+            kept += 1
+        else:  # the two become one
+            begin, high = min(begin, foot), max(high, head)
+    if opens:
+        gone = begin <= bottom + LEAST
+        top[i, j] = NOTHING if gone else np.float32(begin)
+        maker[i, j] = move
+    else:
+        at = kept
+        while at > 0 and room[at - 1, 1] < high:
+            room[at, 0], room[at, 1] = room[at - 1, 0], room[at - 1, 1]
+            at -= 1
+        room[at, 0], room[at, 1] = begin, high
+        kept += 1
+        if kept > GAPS:
+            full: int = i * top.shape[1] + j + 1
+            return full
+    for n in range(kept):
+        spans[a, b, n, 0], spans[a, b, n, 1] = room[n, 0], room[n, 1]
+    counts[a, b] = kept
+    found[VOLUME] += taken
+    found[TOP] = max(found[TOP], min(high, stock))
+    found[LOW] = min(found[LOW], low)
+    return 0
+
+
+@njit(cache=True, nogil=True)
+def _cut_under(
+    u: float, v: float, z: float, c: int, box: Longs, bottom: float, move: int, cutters: Floats, necks: Floats, bounds: Floats,
+    top: Singles, maker: Ints, counts: Bytes, spans: Singles, found: Floats,
+) -> int:  # fmt: skip
+    """Cut with an edge that is wider than what carries it: all that stands over it within the neck (necks f8[cutters], cells), outside it only
+    what lies between the lower and the upper side of the edge (bounds f8[cutters, UNDER + 1, 2], mm over the tip, at equal steps of the square
+    of the radius). Returns the status of `_subtract`."""
+    status = 0
+    radius, neck = cutters[c, RADIUS], necks[c]
+    scale = UNDER / (radius * radius)
+    for i in range(max(math.ceil(v - radius - 0.5), box[0]), min(math.floor(v + radius - 0.5) + 1, box[1])):
+        away = i + 0.5 - v
+        half = radius * radius - away * away
+        if half < 0.0:
+            continue
+        begin, end = _span(u, math.sqrt(half), box[2], box[3])
+        for j in range(begin, end):
+            square = min(away * away + (j + 0.5 - u) ** 2, radius * radius)
+            n = min(int(square * scale), UNDER - 1)
+            part = square * scale - n
+            low = z + bounds[c, n, 0] + part * (bounds[c, n + 1, 0] - bounds[c, n, 0])
+            if float(top[i, j]) - low <= LEAST:
+                continue
+            high = NO_GAP
+            if square > neck * neck:
+                high = z + bounds[c, n, 1] + part * (bounds[c, n + 1, 1] - bounds[c, n, 1])
+            status = max(status, _subtract(i, j, low, high, box, bottom, move, top, maker, counts, spans, found))
+    return status
+
+
+@njit(cache=True, nogil=True)
+def _fall_into_hollows(
+    u: float, v: float, radius: float, box: Longs, bottom: float, top: Singles, counts: Bytes, spans: Singles, found: Floats
+) -> None:
+    """After a cut from above: a cell cut down into a hollow falls to the hollow's floor, and what was hollow was no volume."""
+    for i in range(max(math.ceil(v - radius - 0.5), box[0]), min(math.floor(v + radius - 0.5) + 1, box[1])):
+        half = radius * radius - (i + 0.5 - v) ** 2
+        if half < 0.0:
+            continue
+        begin, end = _span(u, math.sqrt(half), box[2], box[3])
+        for j in range(begin, end):
+            a, b = i - box[0], j - box[2]
+            hollows, gone = int(counts[a, b]), 0
+            while gone < hollows and float(top[i, j]) <= float(spans[a, b, gone, 1]) + LEAST:
+                foot, head = float(spans[a, b, gone, 0]), float(spans[a, b, gone, 1])
+                floor = max(float(top[i, j]), bottom)
+                found[VOLUME] -= max(0.0, head - max(floor, foot))
+                if floor > foot:
+                    top[i, j] = NOTHING if foot <= bottom + LEAST else np.float32(foot)
+                gone += 1
+            if gone:
+                for n in range(gone, hollows):
+                    spans[a, b, n - gone, 0], spans[a, b, n - gone, 1] = spans[a, b, n, 0], spans[a, b, n, 1]
+                counts[a, b] = hollows - gone
+
+
+@njit(cache=True, nogil=True)
+def _sample_under(
+    u: float, v: float, z: float, wx: float, wy: float, c: int, box: Longs, top: Singles, bottom: float, cutters: Floats, side_at: Floats,
+    counts: Bytes, spans: Singles, side: Singles, found: Floats,
+) -> int:  # fmt: skip
+    """Material ahead of an undercutting edge, from the tip to the top of the edge, hollows left out; returns bits of `sides`. Its slope counts
+    as upright."""
+    bits = 0
+    low, high = max(z, bottom), z + cutters[c, SIDE_TOP]
+    for k in range(SIDE_SAMPLES):
+        x, y = side_at[c, k, 0], side_at[c, k, 1]
+        j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+        if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+            continue
+        upper = min(float(top[i, j]), high)
+        stands = upper - low
+        for n in range(int(counts[i - box[0], j - box[2]])):
+            head, foot = float(spans[i - box[0], j - box[2], n, 1]), float(spans[i - box[0], j - box[2], n, 0])
+            stands -= max(0.0, min(upper, head) - max(low, foot))
+        if stands <= LEAST:
+            continue
+        side[k] = stands
+        found[RIGHT_MOST] = min(found[RIGHT_MOST], side_at[c, k, 2])
+        found[LEFT_MOST] = max(found[LEFT_MOST], side_at[c, k, 3])
+        if k < 4:
+            bits |= CUTS_RIGHT
+        elif k >= SIDE_SAMPLES - 4:
+            bits |= CUTS_LEFT
+    return bits
 
 
 KERNELS: tuple[Any, ...] = (

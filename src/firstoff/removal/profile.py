@@ -19,6 +19,8 @@ Kind = TypeVar("Kind", bound=np.generic)
 
 SAME_MM = 1e-9
 """Closer than this two radii or heights of a profile are one."""
+FINE_MM = 2e-4
+"""How true the table of heights by the square of the radius is, where it is used."""
 FLAT_RINGS = 4
 """Rings of the end face that lie on its flat part where a tool has a flat and a sloped part."""
 
@@ -147,6 +149,8 @@ class Tables:
     """All cutters of a sweep as the kernels read them; see `_kernels` for the columns. Read-only."""
 
     cutters: Floats
+    fine: NDArray[np.float32]
+    """f4[cutters, FINE, 2]: height over the tip at the square of a radius, and how much it grows to the next."""
     knots: Floats
     first: Ints
     side_at: Floats
@@ -159,6 +163,7 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
     knots: list[Floats] = [np.zeros((1, 4))]
     first = np.zeros((len(rows), kernels.BINS), dtype=np.int32)
     side_at = np.zeros((len(rows), kernels.SIDE_SAMPLES, 4))
+    fine = np.zeros((len(rows), kernels.FINE, 2), dtype=np.float32)
     begin = 1
     for n, one in enumerate(cutters):
         part = _knots(one, cell_mm)
@@ -174,9 +179,12 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
         starts = np.arange(kernels.BINS) / rows[n, kernels.SCALE]
         first[n] = begin + np.maximum(np.searchsorted(part[:, 0], starts) - 1, 0)
         side_at[n] = _side_samples(one.radius_mm / cell_mm)
+        fine[n], rows[n, kernels.FINE_TO] = _fine(part)
+        rows[n, kernels.FINE_SCALE] = kernels.FINE / part[-1, 0] ** 2
+        rows[n, kernels.BOWL] = _bowl(part)
         knots.append(part)
         begin = end
-    return Tables(frozen(rows), frozen(np.concatenate(knots)), frozen(first), frozen(side_at))
+    return Tables(frozen(rows), frozen(fine), frozen(np.concatenate(knots)), frozen(first), frozen(side_at))
 
 
 def _knots(one: Cutter, cell_mm: float) -> Floats:
@@ -185,6 +193,30 @@ def _knots(one: Cutter, cell_mm: float) -> Floats:
     run = np.diff(r)
     slope = np.divide(np.diff(one.z_mm), run, out=np.zeros_like(run), where=run > SAME_MM)
     return np.column_stack([r, one.z_mm, one.along_mm(), np.append(slope, 0.0)])
+
+
+def _fine(knots: Floats) -> tuple[NDArray[np.float32], float]:
+    """Heights over equal stretches of the square of the radius, and the square up to which they are true to `FINE_MM`: a ball is
+    straight there but for its rim."""
+    squares = np.linspace(0.0, knots[-1, 0] ** 2, kernels.FINE + 1)
+    at = np.interp(np.sqrt(squares), knots[:, 0], knots[:, 1])
+    table = np.column_stack([at[:-1], np.diff(at)]).astype(np.float32)
+    # Between two places of the table: its own middles, and every knot.
+    tried = np.concatenate([squares[:-1] + np.diff(squares) * part for part in (0.1, 0.25, 0.5, 0.75, 0.9)] + [[0.0]])
+    tried = np.sort(np.concatenate([tried, knots[:, 0] ** 2]))
+    tried = tried[tried < squares[-1]]
+    n = np.minimum((tried / squares[1]).astype(np.int64), kernels.FINE - 1)
+    got = table[n, 0] + (tried / squares[1] - n) * table[n, 1]
+    off = np.abs(got - np.interp(np.sqrt(tried), knots[:, 0], knots[:, 1])) > FINE_MM
+    return table, float(squares[n[off].min()] if off.any() else squares[-2])
+
+
+def _bowl(knots: Floats) -> float:
+    """Least growth of the height over growth of r²/2, mm a square cell: 1/R for a ball, 0 where an end is flat."""
+    run, rise = np.diff(knots[:, 0]), np.diff(knots[:, 1])
+    outer = knots[1:, 0]
+    ratio = np.divide(rise, run * outer, out=np.full(run.shape, np.inf), where=run > SAME_MM)
+    return float(ratio.min(initial=0.0 if not run.size else np.inf))
 
 
 def _side_samples(radius: float) -> Floats:

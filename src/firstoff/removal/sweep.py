@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,18 +15,22 @@ from firstoff.facts.assembly import Assembly
 from firstoff.path.pieces import Stations
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal import _kernels as kernels
-from firstoff.removal import contact
+from firstoff.removal import contact, undercut
 from firstoff.removal.contact import Asked, Nearest, Probes
 from firstoff.removal.field import NOTHING, Field, Heights
 from firstoff.removal.profile import SAME_MM, cutter, frozen, tables
 from firstoff.removal.swept import ANGLES, RINGS, SLICES, Engagement, FirstCut, PerMove, Swept
+from firstoff.removal.undercut import Hollow
 
 WINDOW_MM = 5.0
 """Least way over which volume and swept area are held against each other: below it the steps of the grid are all there is."""
-BYTES_AT_ONCE = 150_000_000
-"""Memory for engagement; longer chunks are taken in several parts."""
-MOST_AT_ONCE = 50_000
-"""Stations of one part."""
+SHAPED_AT_ONCE = 7_000
+"""Stations of one part where a sloped edge or the end face is sampled. Each array then stays below 32 MB, which the C library keeps and
+hands out again: above that every part would take fresh pages from the system, and the pages cost more than the work."""
+PLAIN_AT_ONCE = 16_000
+"""Stations of one part where only upright sides are sampled."""
+MOSTLY = 0.5
+"""Share of a part that must cut for its arrays to be handed on whole, rows of air and all; else the rows that cut are copied."""
 
 Tell = Callable[[int], None]
 
@@ -82,7 +86,9 @@ class _Run:
             raise ValueError(f"heights {before.top.shape} of {before.top.dtype} do not fit their grid")
         self.before, self.engagement, self.cancelled = before, engagement, cancelled
         self.numbers = {number: row for row, number in enumerate(sorted(assemblies))}
-        self.cutters = [cutter(_plain(assemblies[number])) for number in self.numbers]
+        self.cutters = [cutter(assemblies[number]) for number in self.numbers]
+        self.unders = undercut.unders_of([assemblies[number] for number in self.numbers], grid.cell_mm)
+        self.hollows = undercut.hollows_of(before)
         self.tables = tables(self.cutters, grid.cell_mm)
         self.top = np.array(before.top, dtype=np.float32, order="C")
         self.maker = np.full(self.top.shape, -1, dtype=np.int32)
@@ -93,7 +99,7 @@ class _Run:
         kernels.highest_of_blocks(self.top, 0, grid.rows, 0, grid.columns, self.blocks)
         self.highest = float(self.top.max(initial=float(NOTHING)))
         self.grid = frozen(np.array([grid.cell_mm, before.bottom_mm - grid.z0_mm]))
-        self.turn = frozen(_turn())
+        self.compass = frozen(_compass())
         self.volume = np.zeros(move_count)
         self.extremes = np.zeros((move_count, 5), dtype=np.float32)
         self.extremes[:, 4] = np.nan
@@ -117,8 +123,7 @@ class _Run:
         rows = self._rows(chunk.tool)
         sloped = np.array([one.side_from_mm > SAME_MM for one in self.cutters] + [False])[rows]
         down = chunk.way[:, 2] < kernels.DOWN
-        need = 4.0 * (3 * ANGLES + sloped * SLICES * ANGLES + down * 2 * RINGS * ANGLES)
-        part = np.maximum(np.cumsum(need) // BYTES_AT_ONCE, np.arange(len(chunk)) // MOST_AT_ONCE)
+        part = np.floor(np.cumsum(np.where(sloped | down, 1.0 / SHAPED_AT_ONCE, 1.0 / PLAIN_AT_ONCE)) * (1.0 - 1e-9))
         cuts = np.flatnonzero(np.diff(part)) + 1
         for begin, end in zip([0, *cuts.tolist()], [*cuts.tolist(), len(chunk)], strict=True):
             yield _rows_of(chunk, slice(begin, end))
@@ -143,10 +148,16 @@ class _Run:
         seen[:, kernels.Z] = part.tip_mm[:, 2] - grid.z0_mm
         coarse = self.blocks.copy()  # as the cells stand now: looking ahead lowers the blocks
         probes = contact.probes_of(self.asked, part, grid, coarse, self.nearest)
-        kernels.look_ahead(row, marks, shape.cutters, shape.knots, shape.first, self.blocks, seen)
-        work = _Work(part, row, frozen(marks), frozen(seen), *self._pairs(frozen(seen)), probes, coarse)
+        kernels.look_ahead(row, marks, shape.cutters, shape.fine, shape.knots, shape.first, self.blocks, seen, self.unders.necks)
+        pairs, shaped = self._pairs(frozen(seen)), self._shaped(row, part)
+        work = _work(part, row, frozen(marks), frozen(seen), pairs, shaped, probes, coarse)
         contact.join(self.nearest, probes, self._work(work, pool), self.touch)
         self._reckon(work)
+
+    def _shaped(self, row: Ints, part: Stations) -> tuple[bool, bool]:
+        """Whether any station of a part has a sloped edge, and whether any goes down."""
+        sloped = any(self.cutters[k].side_from_mm > SAME_MM for k in np.unique(row).tolist() if k >= 0)
+        return sloped, bool((part.way[:, 2] < kernels.DOWN).any())
 
     def _note_unfollowed(self, part: Stations, row: Ints) -> None:
         low = part.tip_mm[:, 2] - self.before.grid.z0_mm < self.highest
@@ -178,14 +189,24 @@ class _Run:
             raise Interrupted
         part, shape, probes = work.part, self.tables, work.probes
         nearest = contact.local_nearest(self.nearest, probes)
-        kernels.work_tile(
-            tile, self.tile_columns, frozen(work.starts), frozen(work.stations), work.seen, frozen(part.way), work.marks, work.row,
-            frozen(part.move), self.grid, shape.cutters, shape.knots, shape.first, shape.side_at, self.turn, self.top, self.maker,
+        hollow = self._hollow(tile, work)
+        full = kernels.work_tile(
+            tile, self.tile_columns, work.starts, work.stations, work.seen, frozen(part.way), work.marks, work.row,
+            frozen(part.move), self.grid, shape.cutters, shape.fine, shape.knots, shape.first, shape.side_at, self.compass, self.top, self.maker,
             self.pushed, self.blocks, work.side, work.slope, work.end, work.found, work.sides, probes.starts, probes.stations,
             frozen(part.tip_mm), probes.former_mm, probes.what, self.place, self.asked.bodies.slopes, self.asked.bodies.parts,
-            self.touch, work.coarse, nearest.near, nearest.grown,
+            self.touch, work.coarse, nearest.near, nearest.grown, self.unders.necks, self.unders.bounds, hollow.counts, hollow.spans,
         )  # fmt: skip
+        if full:
+            raise undercut.too_many(self.before.grid, *divmod(full - 1, self.before.grid.columns))
         return nearest
+
+    def _hollow(self, tile: int, work: _Work) -> Hollow:
+        """The hollows of a tile; room for them if a tool comes that leaves some."""
+        here = work.row[work.stations[work.starts[tile] : work.starts[tile + 1]]]
+        if tile not in self.hollows and (self.unders.necks[here] >= 0).any():
+            self.hollows[tile] = undercut.no_hollows()
+        return self.hollows.get(tile, undercut.NONE)
 
     # --- what came of it ----------------------------------------------------------------------------------------------------------------
 
@@ -196,12 +217,12 @@ class _Run:
         making = np.zeros(len(part), dtype=np.uint8)
         slope_z = np.zeros((len(part), SLICES + 1), dtype=np.float32)
         kernels.gather(
-            frozen(work.stations), frozen(work.found), frozen(work.sides), work.seen, work.row, shape.cutters, shape.knots, self.grid,
+            work.stations, frozen(work.found), frozen(work.sides), work.seen, work.row, shape.cutters, shape.knots, self.grid,
             each, making, slope_z,
         )  # fmt: skip
         kernels.tally(
             frozen(part.move), work.marks, work.row, shape.cutters, frozen(part.step_mm), work.seen, frozen(each), self.grid,
-            self.volume, self.extremes, self.shares, self.window,
+            self.volume, self.extremes, self.shares, self.window, self.unders.necks,
         )  # fmt: skip
         axial = np.maximum(
             each[:, kernels.EACH_TOP] - np.maximum(work.seen[:, kernels.Z], self.grid[kernels.BOTTOM]), 0.0
@@ -209,9 +230,9 @@ class _Run:
         cuts = each[:, kernels.EACH_VOLUME] > 0
         self.calls.note(part, cuts, axial, each)
         if self.engagement is not None:
-            rows = np.flatnonzero(cuts & ~part.rapid)
-            if rows.size:
-                self.engagement(_engagement(work, rows, each, axial, making, slope_z))
+            at_feed = cuts & ~part.rapid
+            if at_feed.any():
+                self.engagement(_engagement(work, at_feed, each, axial, making, slope_z))
 
     def swept(self) -> Swept:
         """Everything found, frozen."""
@@ -230,7 +251,7 @@ class _Run:
                 ).astype(np.float32)
             ),
         )
-        after = Field(grid, frozen(self.top), self.before.bottom_mm, self.before.gaps)
+        after = Field(grid, frozen(self.top), self.before.bottom_mm, frozen(undercut.gaps_of(self.hollows, grid)))
         return Swept(
             self.before,
             after,
@@ -243,7 +264,7 @@ class _Run:
         )
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Work:
     """One part of the path and the arrays that its tiles fill."""
 
@@ -253,23 +274,50 @@ class _Work:
     seen: Floats
     starts: NDArray[np.int64]
     stations: Ints
+    side: NDArray[np.float32]
+    slope: NDArray[np.float32]
+    end: NDArray[np.float32]
+    found: Floats
+    sides: NDArray[np.uint8]
     probes: Probes
     coarse: Heights
-    """Highest cell of each block when the part begins."""
-    side: NDArray[np.float32] = field(init=False)
-    slope: NDArray[np.float32] = field(init=False)
-    end: NDArray[np.float32] = field(init=False)
-    found: Floats = field(init=False)
-    sides: NDArray[np.uint8] = field(init=False)
+    sloped: bool
+    down: bool
 
-    def __post_init__(self) -> None:
-        # Rows that no tile writes are never touched, so they cost no memory.
-        count, pairs = len(self.part), self.stations.size
-        self.side = np.zeros((count, kernels.SIDE_SAMPLES), dtype=np.float32)
-        self.slope = np.zeros((count, SLICES, ANGLES), dtype=np.float32)
-        self.end = np.zeros((count, RINGS, 2 * ANGLES), dtype=np.float32)
-        self.found = np.zeros((pairs, kernels.FOUND))
-        self.sides = np.zeros(pairs, dtype=np.uint8)
+
+def _work(
+    part: Stations,
+    row: Ints,
+    marks: NDArray[np.uint8],
+    seen: Floats,
+    pairs: tuple[NDArray[np.int64], Ints],
+    shaped: tuple[bool, bool],
+    probes: Probes,
+    coarse: Heights,
+) -> _Work:
+    count, (starts, stations), (sloped, down) = len(part), pairs, shaped
+    return _Work(
+        part,
+        row,
+        marks,
+        seen,
+        frozen(starts),
+        frozen(stations),
+        np.zeros((count, kernels.SIDE_SAMPLES), dtype=np.float32),
+        np.zeros((count if sloped else 1, SLICES, ANGLES), dtype=np.float32),
+        np.zeros((count if down else 1, RINGS, 2 * ANGLES), dtype=np.float32),
+        np.zeros((stations.size, kernels.FOUND)),
+        np.zeros(stations.size, dtype=np.uint8),
+        probes,
+        coarse,
+        sloped,
+        down,
+    )
+
+
+# Handed on where nothing of the kind was sampled; nobody writes them, so they cost no memory.
+_NO_SLOPE = frozen(np.zeros((PLAIN_AT_ONCE, SLICES, ANGLES), dtype=np.float32))
+_NO_END = frozen(np.zeros((PLAIN_AT_ONCE, RINGS, 2 * ANGLES), dtype=np.float32))
 
 
 class _Calls:
@@ -305,29 +353,28 @@ class _Calls:
 
 
 def _engagement(
-    work: _Work,
-    rows: NDArray[np.intp],
-    each: Floats,
-    axial: Floats,
-    making: NDArray[np.uint8],
-    slope_z: NDArray[np.float32],
-) -> Engagement:
-    """The rows that cut at feed, with what their edges met."""
-    side = np.zeros((rows.size, ANGLES), dtype=np.float32)
-    kernels.halve_samples(frozen(rows.astype(np.int64)), frozen(work.side), side)
-    sloped = slope_z[rows]
-    slope = work.slope[rows] if sloped.any() else np.zeros((rows.size, SLICES, ANGLES), dtype=np.float32)
-    down = bool((work.part.way[rows, 2] < kernels.DOWN).any())
-    end = work.end[rows] if down else np.zeros((rows.size, RINGS, 2 * ANGLES), dtype=np.float32)
+    work: _Work, cuts: NDArray[np.bool_], each: Floats, axial: Floats, making: NDArray[np.uint8], slope_z: NDArray[np.float32]
+) -> Engagement:  # fmt: skip
+    """What the edges met at the stations that cut at feed; where most of them do, all stations are told, with nothing for the others."""
+    whole = cuts.mean() >= MOSTLY
+    rows: slice | NDArray[np.intp] = slice(None) if whole else np.flatnonzero(cuts)
+    slope = work.slope[rows] if work.sloped else _NO_SLOPE[: len(cuts) if whole else int(cuts.sum())]
+    end = work.end[rows] if work.down else _NO_END[: len(cuts) if whole else int(cuts.sum())]
+    side = np.zeros((len(slope), ANGLES), dtype=np.float32)
+    kernels.halve_samples(frozen(np.flatnonzero(cuts) if not whole else np.arange(len(cuts))), frozen(work.side), side)
+    volume, width = each[:, kernels.EACH_VOLUME], each[:, kernels.EACH_WIDTH]
+    if whole and not cuts.all():
+        kernels.clear_rows(frozen(np.flatnonzero(~cuts)), side, work.slope, work.end, slope_z)
+        volume, axial, width, making = (np.where(cuts, one, 0) for one in (volume, axial, width, making))
     return Engagement(
         _rows_of(work.part, rows),
         frozen(side),
         frozen(slope),
-        frozen(sloped),
+        frozen(slope_z[rows]),
         frozen(end),
-        frozen(each[rows, kernels.EACH_VOLUME]),
+        frozen(volume[rows]),
         frozen(axial[rows].astype(np.float32)),
-        frozen(each[rows, kernels.EACH_WIDTH].astype(np.float32)),
+        frozen(width[rows].astype(np.float32)),
         frozen(making[rows].astype(np.int8)),
     )
 
@@ -337,16 +384,7 @@ def _rows_of(stations: Stations, rows: slice | NDArray[np.intp]) -> Stations:
     return Stations(**columns)
 
 
-def _plain(assembly: Assembly) -> Assembly:
-    if assembly.undercuts:
-        raise RuntimeError(
-            f"removal does not follow tools that cut under an edge yet: {assembly.name!r} ({assembly.kind})"
-        )
-    return assembly
-
-
-def _turn() -> Floats:
-    """f8[ANGLES, 5]: of each bin of the front half, cosine and sine of its middle, its angle, and the sines of its bounds."""
-    bounds = np.linspace(-math.pi / 2, math.pi / 2, ANGLES + 1)
-    middle = (bounds[:-1] + bounds[1:]) / 2
-    return np.column_stack([np.cos(middle), np.sin(middle), np.diff(bounds), np.sin(bounds[:-1]), np.sin(bounds[1:])])
+def _compass() -> Floats:
+    """f8[4·ANGLES + 1, 2]: cosine and sine of the bounds and middles of bins round the whole turn, from −180 degrees."""
+    angles = np.linspace(-math.pi, math.pi, 4 * ANGLES + 1)
+    return np.column_stack([np.cos(angles), np.sin(angles)])
