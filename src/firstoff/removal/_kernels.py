@@ -55,6 +55,9 @@ CELL, BOTTOM = range(2)
 # Columns of `each`, one row a station: what all its pairs found together.
 EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH = range(6)
 EACH = 6
+# The running window over which volume and swept area are held against each other.
+RUN_WAY, RUN_VOLUME, RUN_SWEPT, RUN_CUTTER, LEAST_WAY, LEAST_VOLUME, WORST = range(7)
+WINDOW = 7
 
 
 # --- the edge ---------------------------------------------------------------------------------------------------------------------------
@@ -220,7 +223,9 @@ def look_ahead(
             continue
         reach = _reach(high - z, c, cutters, knots)
         seen[s, HIGH], seen[s, REACH] = high, reach
-        clears = cutters[c, RADIUS] if necks[c] < 0.0 else necks[c]  # beyond its neck an undercutting edge leaves what stands over it
+        clears = (
+            cutters[c, RADIUS] if necks[c] < 0.0 else necks[c]
+        )  # beyond its neck an undercutting edge leaves what stands over it
         _lower_blocks(u, v, z, clears, c, cutters, fine, knots, first, blocks)
 
 
@@ -365,7 +370,10 @@ def _sample_slope(
             for a in range(begin, stop):
                 slope[k, a] = share
             swept += share * r * cell * (stop - begin) * BIN * ahead
-            right_most, left_most = min(right_most, r * compass[ANGLES + 2 * begin, 1]), max(left_most, r * compass[ANGLES + 2 * stop, 1])
+            right_most, left_most = (
+                min(right_most, r * compass[ANGLES + 2 * begin, 1]),
+                max(left_most, r * compass[ANGLES + 2 * stop, 1]),
+            )
             if steep and begin < 2:
                 bits |= CUTS_RIGHT
             if steep and stop > ANGLES - 2:
@@ -618,7 +626,9 @@ def work_tile(
             stands = seen[s, HIGH] - z
             if necks[c] >= 0.0:
                 if flat_way > 1e-9:
-                    bits |= _sample_under(u, v, z, wx, wy, c, box, top, bottom, cutters, side_at, counts, spans, side[s], found[p])
+                    bits |= _sample_under(
+                        u, v, z, wx, wy, c, box, top, bottom, cutters, side_at, counts, spans, side[s], found[p]
+                    )
             elif flat_way > 1e-9 and stands > cutters[c, SIDE_FROM]:
                 bits |= _sample_side(u, v, z, wx, wy, c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
                 found[p, SWEPT] *= flat_way
@@ -637,10 +647,17 @@ def work_tile(
         follows = marks[s] & FOLLOWS != 0
         bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
         if necks[c] >= 0.0:
-            status = max(status, _cut_under(u, v, z, c, box, bottom, move[s], cutters, necks, bounds, top, maker, counts, spans, found[p]))
+            status = max(
+                status,
+                _cut_under(
+                    u, v, z, c, box, bottom, move[s], cutters, necks, bounds, top, maker, counts, spans, found[p]
+                ),
+            )
         elif cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
             crescent = follows and bz <= z
-            bits |= _cut_flat(u, v, z, bu, bv, crescent, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p])
+            bits |= _cut_flat(
+                u, v, z, bu, bv, crescent, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p]
+            )
         else:
             bits |= _cut_shaped(
                 u, v, z, bu, bv, bz, follows, reach, c, wz < DOWN, box, bottom, move[s], cutters, fine, knots, first, top, maker, pushed,
@@ -728,8 +745,7 @@ def tally(
     """Add stations to their moves, and hold volume against swept area over windows of way.
 
     Changed: volume f8[N]; extremes f4[N, 5]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
-    NaN at first); shares f8[N, 2]: way, way on which it cut; window f8[8]: way, volume, swept, doubt of a cell's width, cutter, least way
-    of a window, largest relative difference, way looked at.
+    NaN at first); shares f8[N, 2]: way, way on which it cut; window f8[WINDOW].
     """
     bottom = grid[BOTTOM]
     for s in range(move.size):
@@ -751,36 +767,23 @@ def tally(
                 extremes[m, 2] = np.float32(above) if not extremes[m, 2] > above else extremes[m, 2]
             extremes[m, 3] = max(extremes[m, 3], np.float32(each[s, EACH_DEAD]))
             if necks[c] < 0.0:  # what undercuts is sampled too coarsely to be weighed
-                _weigh(
-                    c,
-                    float(step[s]),
-                    each[s, EACH_VOLUME],
-                    each[s, EACH_SWEPT] * step[s],
-                    axial * step[s] * grid[CELL],
-                    window,
-                )
+                _weigh(c, float(step[s]), each[s, EACH_VOLUME], each[s, EACH_SWEPT] * step[s], window)
         if not extremes[m, 4] <= each[s, EACH_LOW]:
             extremes[m, 4] = np.float32(each[s, EACH_LOW])
 
 
 @njit(cache=True, nogil=True)
-def _weigh(c: int, step: float, volume: float, swept: float, cell_wide: float, window: Floats) -> None:
-    """Add a station to the running window; where it is long enough, note how far volume and swept area part, and begin anew.
-
-    The difference is told as a share of the volume, or of a cut one cell wide where the cut is narrower: there the grid has no more to say.
-    """
-    if window[4] != c:
-        window[:4], window[4] = 0.0, c
-    window[0] += step
-    window[1] += volume
-    window[2] += swept
-    window[3] += cell_wide
-    if window[0] >= window[5]:
-        against = max(window[1], window[3])
-        if against > 0.0:
-            window[6] = max(window[6], abs(window[1] - window[2]) / against)
-        window[7] += window[0]
-        window[:4] = 0.0
+def _weigh(c: int, step: float, volume: float, swept: float, window: Floats) -> None:
+    """Add a station to the running window; where that is long enough and took enough for the cells to be many, note how far volume and
+    swept area part, and begin anew."""
+    if window[RUN_CUTTER] != c:
+        window[:RUN_CUTTER], window[RUN_CUTTER] = 0.0, c
+    window[RUN_WAY] += step
+    window[RUN_VOLUME] += volume
+    window[RUN_SWEPT] += swept
+    if window[RUN_WAY] >= window[LEAST_WAY] and window[RUN_VOLUME] >= window[LEAST_VOLUME]:
+        window[WORST] = max(window[WORST], abs(window[RUN_VOLUME] - window[RUN_SWEPT]) / window[RUN_VOLUME])
+        window[:RUN_CUTTER] = 0.0
 
 
 @njit(cache=True, nogil=True)
@@ -811,7 +814,23 @@ NO_GAP = 1e9
 # Columns of `near`: gaps of the body as it is, shrunk and grown; move; tip; the cell that is nearest and its height; whether the gap is
 # parted upward, and whether the cell is still as the blank was. The last
 # three are only for the work: something was kept at this station, stations so far, height that nothing in the tile stands over.
-GAP, SHRUNK, GROWN, MOVE, TIP_X, TIP_Y, TIP_Z, CELL_ROW, CELL_COLUMN, CELL_HEIGHT, UPWARD, FRESH, KEPT, COUNT, HIGHEST = range(15)
+(
+    GAP,
+    SHRUNK,
+    GROWN,
+    MOVE,
+    TIP_X,
+    TIP_Y,
+    TIP_Z,
+    CELL_ROW,
+    CELL_COLUMN,
+    CELL_HEIGHT,
+    UPWARD,
+    FRESH,
+    KEPT,
+    COUNT,
+    HIGHEST,
+) = range(15)
 NEAR = 15
 AGAIN = 64.0  # stations after which the highest place of a tile is looked up again
 # Columns of `parts`, one row for each part of each body: greatest radius (-1 = no such part), lowest height over the tip, its rows in
@@ -1196,7 +1215,9 @@ def _beside_solid(x: float, y: float, solid: Floats) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _gap_on_way(part: float, n: int, start: Floats, end: Floats, slopes: Floats, k: int, solid: Floats) -> tuple[float, bool]:
+def _gap_on_way(
+    part: float, n: int, start: Floats, end: Floats, slopes: Floats, k: int, solid: Floats
+) -> tuple[float, bool]:
     """Gap of one slope of a body at a part of way n."""
     x, y = start[n, 0] + part * (end[n, 0] - start[n, 0]), start[n, 1] + part * (end[n, 1] - start[n, 1])
     above = start[n, 2] + part * (end[n, 2] - start[n, 2]) - solid[SOLID_TOP]
@@ -1301,7 +1322,8 @@ def cover_triangles(triangles: Floats, place: Floats, top: Singles) -> None:
     for t in range(triangles.shape[0]):
         low_y, high_y = triangles[t, :, 1].min(), triangles[t, :, 1].max()
         for i in range(
-            max(0, math.ceil((low_y - place[CORNER_Y]) / cell) - 1), min(rows, math.floor((high_y - place[CORNER_Y]) / cell) + 1)
+            max(0, math.ceil((low_y - place[CORNER_Y]) / cell) - 1),
+            min(rows, math.floor((high_y - place[CORNER_Y]) / cell) + 1),
         ):
             y = place[CORNER_Y] + i * cell
             a[:3] = triangles[t]
@@ -1409,7 +1431,15 @@ def _cut_under(
 
 @njit(cache=True, nogil=True)
 def _fall_into_hollows(
-    u: float, v: float, radius: float, box: Longs, bottom: float, top: Singles, counts: Bytes, spans: Singles, found: Floats
+    u: float,
+    v: float,
+    radius: float,
+    box: Longs,
+    bottom: float,
+    top: Singles,
+    counts: Bytes,
+    spans: Singles,
+    found: Floats,
 ) -> None:
     """After a cut from above: a cell cut down into a hollow falls to the hollow's floor, and what was hollow was no volume."""
     for i in range(max(math.ceil(v - radius - 0.5), box[0]), min(math.floor(v + radius - 0.5) + 1, box[1])):

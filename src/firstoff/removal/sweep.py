@@ -29,6 +29,9 @@ SHAPED_AT_ONCE = 7_000
 hands out again: above that every part would take fresh pages from the system, and the pages cost more than the work."""
 PLAIN_AT_ONCE = 16_000
 """Stations of one part where only upright sides are sampled."""
+WINDOW_CELLS = 4
+"""A window goes on until it took at least as much as a cut so many cells wide and deep takes in `WINDOW_MM`: of less, the grid says
+little, and the difference is of no weight."""
 MOSTLY = 0.5
 """Share of a part that must cut for its arrays to be handed on whole, rows of air and all; else the rows that cut are copied."""
 
@@ -104,8 +107,10 @@ class _Run:
         self.extremes = np.zeros((move_count, 5), dtype=np.float32)
         self.extremes[:, 4] = np.nan
         self.shares = np.zeros((move_count, 2))
-        self.window = np.zeros(8)
-        self.window[4], self.window[5] = -1, WINDOW_MM
+        self.window = np.zeros(kernels.WINDOW)
+        self.window[kernels.RUN_CUTTER] = -1
+        self.window[kernels.LEAST_WAY] = WINDOW_MM
+        self.window[kernels.LEAST_VOLUME] = WINDOW_MM * (WINDOW_CELLS * grid.cell_mm) ** 2
         self.calls = _Calls(grid.z0_mm)
         self.unfollowed: set[int] = set()
         self.asked = contact.nothing_asked() if asked is None else asked
@@ -148,7 +153,9 @@ class _Run:
         seen[:, kernels.Z] = part.tip_mm[:, 2] - grid.z0_mm
         coarse = self.blocks.copy()  # as the cells stand now: looking ahead lowers the blocks
         probes = contact.probes_of(self.asked, part, grid, coarse, self.nearest)
-        kernels.look_ahead(row, marks, shape.cutters, shape.fine, shape.knots, shape.first, self.blocks, seen, self.unders.necks)
+        kernels.look_ahead(
+            row, marks, shape.cutters, shape.fine, shape.knots, shape.first, self.blocks, seen, self.unders.necks
+        )
         pairs, shaped = self._pairs(frozen(seen)), self._shaped(row, part)
         work = _work(part, row, frozen(marks), frozen(seen), pairs, shaped, probes, coarse)
         contact.join(self.nearest, probes, self._work(work, pool), self.touch)
@@ -259,7 +266,7 @@ class _Run:
             moves,
             contact.contacts_of(self.asked, self.nearest, grid),
             tuple(self.calls.found),
-            float(self.window[6]),
+            float(self.window[kernels.WORST]),
             tuple(sorted(self.unfollowed)),
         )
 
