@@ -85,14 +85,14 @@ def told_s(case: Case) -> Floats:
     return seconds
 
 
-def usual_bite(case: Case, told: Followed, tool: int) -> float | None:
-    """The median cross-section of a tool's cuts by the time they take, mm²; None if it cuts nothing."""
+def usual_bite(case: Case, told: Followed, tool: int, seconds: Floats) -> float | None:
+    """The median cross-section of a tool's cuts by the time they take (`seconds` f8[N]), mm²; None if it cuts nothing."""
     moves = cut_moves(case, told.likely.moves, tool)
     area = bite_mm2(told.likely.moves)[moves]
     moves, area = moves[area > 0], area[area > 0]
     if not moves.size:
         return None
-    weight = told_s(case)[moves]
+    weight = seconds[moves]
     order = np.argsort(area, kind="stable")
     gone = np.cumsum(np.maximum(weight[order], LEAST_S))
     return float(area[order][int(np.searchsorted(gone, gone[-1] / 2))])

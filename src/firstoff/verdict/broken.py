@@ -93,7 +93,8 @@ def _above_edge(
 ) -> Counted | None:
     """Material that the later tool would meet above its usable edge."""
     moves = cut_moves(case, swept.moves, later)
-    over = np.nan_to_num(swept.moves.above_flute_mm[moves]) - np.nan_to_num(told.likely.moves.above_flute_mm[moves])
+    meant = np.nan_to_num(told.likely.moves.above_flute_mm[moves]) > 0
+    over = np.where(meant, 0.0, np.nan_to_num(swept.moves.above_flute_mm[moves]))
     cell = swept.after.grid.cell_mm
     if not bool((over > cell).any()):
         return None

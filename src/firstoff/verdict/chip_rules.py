@@ -137,15 +137,12 @@ def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     """The steepest way down into solid material, straight or round: runs that go down at feed by enough to matter, to a layer that is
     worth the name."""
     allowed = facts.number(f"{PRACTICE}.ramp_angle")
-    steepest, at = 0.0, -1
-    for run in _runs_down(case, cutter):
-        fall, across = float(cutter.down.fall_mm[run].sum()), float(cutter.down.across_mm[run].sum())
-        deep = float(cutter.cut.axial_mm[run].max(initial=0.0))
-        angle = math.atan2(fall, across)
-        if min(fall, deep) >= DEEP_RAMP * cutter.diameter.value and angle > steepest:
-            steepest, at = angle, int(run[0])
-    if at < 0 or allowed is None:
+    first, fall, across, deep = _runs_down(case, cutter)
+    counts = np.minimum(fall, deep) >= DEEP_RAMP * cutter.diameter.value
+    if allowed is None or not bool(counts.any()):
         return []
+    angles = np.where(counts, np.arctan2(fall, across), 0.0)
+    at, steepest = int(first[np.argmax(angles)]), float(angles.max())
     place = case.place(at)
     what = f"Line {place.line}: {cutter.who} goes down into solid material at {math.degrees(steepest):.1f}°."
     do = "Make the ramp longer, or go down in a helix of several turns."
@@ -154,11 +151,16 @@ def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     ]
 
 
-def _runs_down(case: Case, cutter: Cutter) -> list[NDArray[np.intp]]:
-    """Unbroken runs of moves that go down aslant into solid material."""
+def _runs_down(case: Case, cutter: Cutter) -> tuple[NDArray[np.intp], Floats, Floats, Floats]:
+    """(first move, way down, way across, greatest depth of cut) of each unbroken run of moves that go down aslant into solid material."""
     moves = cutter.solid(case)
     moves = moves[(cutter.down.fall_mm[moves] > 0) & ~cutter.down.plunging[moves]]
-    return np.split(moves, np.flatnonzero(np.diff(moves) > 1) + 1) if moves.size else []
+    if not moves.size:
+        return moves, np.empty(0), np.empty(0), np.empty(0)
+    starts = np.flatnonzero(np.append(True, np.diff(moves) > 1))
+    fall = np.add.reduceat(cutter.down.fall_mm[moves], starts)
+    across = np.add.reduceat(cutter.down.across_mm[moves], starts)
+    return moves[starts], fall, across, np.maximum.reduceat(cutter.cut.axial_mm[moves].astype(np.float64), starts)
 
 
 def helices(case: Case, facts: Leaning, cutter: Cutter) -> tuple[list[Ruled], list[Counted]]:

@@ -16,7 +16,7 @@ from firstoff.verdict.forms import Form, of
 from firstoff.verdict.judge import thresholds
 from firstoff.verdict.load_forms import demand_of, log_best
 from firstoff.verdict.question import Question
-from firstoff.verdict.spindle_curve import S1, curve, power_at, torque_at
+from firstoff.verdict.spindle_curve import S1, curve, power_at, torque_at, turns_evenly
 from firstoff.verdict.stretches import candidates
 from firstoff.verdict.tool_stress import bending, twisting
 
@@ -112,7 +112,7 @@ def _loads(facts: Leaning, stretch: Stretch) -> Iterator[tuple[Candidate, Form, 
     """(candidate, logarithm of demand over capacity, what it is) of everything that grows with the feed."""
     points, speed = curve(facts, S1), abs(stretch.turns_per_s)
     torque, power = torque_at(points, speed), power_at(points, speed)
-    for each in candidates(stretch, Quantity.TORQUE):
+    for each in () if turns_evenly(facts, stretch) else candidates(stretch, Quantity.TORQUE):
         yield from _over(each, demand_of(each, facts), torque, "torque")
     for each in candidates(stretch, Quantity.POWER):
         yield from _over(each, demand_of(each, facts), power, "power")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from firstoff.facts.fact import Fact, Leaning
+from firstoff.loads.cut_loads import Quantity, Stretch
 from firstoff.verdict.forms import Form
 from firstoff.verdict.load_forms import log_best
 from firstoff.verdict.question import Need
@@ -15,7 +16,12 @@ from firstoff.verdict.words import speed
 
 S1 = "machine.spindle.power_s1"
 S6 = "machine.spindle.power_s6"
+ALWAYS = "S1"
+"""The rating of what it holds for ever."""
 NO_LOAD = "machine.spindle.no_load"
+INERTIA = "machine.spindle.inertia"
+EVEN = 0.01
+"""Part of its speed that a rotor may lose from edge to edge and still turn evenly: the drive then feels the mean of a turn."""
 SAME_SPEED = 1e-9
 """Rounding of turns a minute to turns a second."""
 
@@ -92,6 +98,19 @@ def beyond(points: tuple[Reading, ...], turns_per_s: float, line: int) -> Need:
 _At = Callable[[tuple[Reading, ...], float], Form | None]
 
 
+def turns_evenly(facts: Leaning, stretch: Stretch) -> bool:
+    """Whether the rotor loses next to no speed between one edge and the next: the work of an edge, 2π·T/z, against J·ω²."""
+    inertia = facts.number_if_known(INERTIA)
+    powers = stretch.candidates.get(Quantity.POWER, ())
+    omega = 2 * math.pi * abs(stretch.turns_per_s)
+    if inertia is None or not powers or not omega > 0 or stretch.candidates.get(Quantity.TAP_TORQUE):
+        return False
+    edges = facts.setting_if_known(f"tools.{stretch.name}.ZEFP")
+    mean_nmm = max(each.value for each in powers) / omega * 1000.0
+    work = 2 * math.pi * mean_nmm / (edges if isinstance(edges, int) else 1)
+    return work <= EVEN * max(inertia.value - 2 * inertia.u, 0.0) * omega**2
+
+
 @dataclass(frozen=True, slots=True)
 class Holds:
     """What the spindle holds over a window: as a form, and by which rating."""
@@ -124,8 +143,8 @@ def _over(facts: Leaning, at: _At, turns_per_s: float, window_s: float, power: f
     duty = at(curve(facts, S6), turns_per_s)
     share, cycle = facts.number_if_known(f"{S6}.on_share"), facts.number_if_known(f"{S6}.cycle")
     if duty is None or share is None or cycle is None or window_s > cycle.value:
-        return Holds(always, "S1")
+        return Holds(always, ALWAYS)
     loaded_s = share.value * cycle.value
     duty += power * math.log(min(1.0, loaded_s / window_s))
     rating = f"S6, {share.value:.0%} of {cycle.value / 60:g} min"
-    return Holds(duty, rating) if log_best(duty, facts) > log_best(always, facts) else Holds(always, "S1")
+    return Holds(duty, rating) if log_best(duty, facts) > log_best(always, facts) else Holds(always, ALWAYS)

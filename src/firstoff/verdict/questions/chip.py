@@ -57,13 +57,14 @@ def _too_thick(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
     most = facts.number(f"tools.{stretch.name}.max_chip")
     if most is None:
         return []
+    shared = "" if facts.setting_if_known(f"tools.{stretch.name}.kind") == "drill" else ", run-out in it"
     limits = []
     for each in chips:
         demand = demand_of(each, facts)
         if demand is not None:
             place, chip = case.place(each.move), case.units.fine(each.value)
             what = (
-                f"Line {place.line}: the chip of {tool_words(stretch.name, stretch.tool)} is {chip} thick, run-out in it; "
+                f"Line {place.line}: the chip of {tool_words(stretch.name, stretch.tool)} is {chip} thick{shared}; "
                 f"it takes {case.units.fine(most.value)}."
             )
             do = f"Lower F, or raise S, by a factor of {max(each.value / most.value, 1.0) * 1.2:.1f}."

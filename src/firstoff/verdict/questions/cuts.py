@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
+from firstoff.program.moves import Floats
 from firstoff.removal.swept import FirstCut, Swept
-from firstoff.verdict.bites import LEAST_S, bite_mm2, calls_of, depths, told_s, usual_bite, with_top
+from firstoff.verdict.bites import LEAST_S, Depths, bite_mm2, calls_of, depths, told_s, usual_bite, with_top
 from firstoff.verdict.broken import after_a_break
 from firstoff.verdict.case import Case, below_safe_height
 from firstoff.verdict.followed import Followed
@@ -38,11 +39,12 @@ def find(case: Case, facts: Leaning) -> Finding:
     nothing: list[Counted] = []
     air: list[Limit] = []
     bites: list[Limit] = []
+    below, down, seconds = below_safe_height(case, facts), depths(case), told_s(case)
     names = {tool: name for tool in used_tools(case) if (name := spindle_tool(facts, tool)) is not None}
     for tool, name in names.items():
-        nothing += _removes(case, facts, told, tool, name)
-        air += _in_air(case, facts, told, tool, name)
-        bites += _first_bites(case, facts, told, tool, name)
+        nothing += _removes(case, told, tool, name, below)
+        air += _in_air(case, facts, told, tool, name, seconds)
+        bites += _first_bites(case, facts, told, tool, name, down, seconds)
     broken, notes = after_a_break(case, facts, told, names)
     checks = (
         Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, told, names)),
@@ -53,9 +55,8 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding(checks, tuple(dict.fromkeys(needs)), notes)
 
 
-def _removes(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Counted]:
+def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np.bool_]) -> list[Counted]:
     """Each time a tool is called and feeds it must take something away, from the smallest blank too."""
-    below = below_safe_height(case, facts)
     found = []
     for first, last in calls_of(case, tool):
         here = np.zeros(len(case.moves), dtype=bool)
@@ -82,13 +83,13 @@ def _empty(case: Case, who: str, here: NDArray[np.bool_], below: NDArray[np.bool
     return Counted(place, what, WRONG_ZERO, Answer.CARE)
 
 
-def _in_air(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Limit]:
+def _in_air(case: Case, facts: Leaning, told: Followed, tool: int, name: str, seconds: Floats) -> list[Limit]:
     """The share of its time at feed, as commanded, that a tool spends in air. One that cuts nothing at all is told elsewhere."""
     mine = np.flatnonzero(case.feeding & (case.moves.tool == tool))
-    seconds = told_s(case)[mine]
-    cutting = float(np.sum(seconds * told.likely.moves.cut_share[mine]))
+    own = seconds[mine]
+    cutting = float(np.sum(own * told.likely.moves.cut_share[mine]))
     rule = facts.number(AIR_SHARE)
-    share = 1.0 - cutting / max(float(seconds.sum()), cutting, LEAST_S)
+    share = 1.0 - cutting / max(float(own.sum()), cutting, LEAST_S)
     if cutting <= 0 or share < LEAST_SHARE or rule is None:
         return []
     place = case.place(int(mine[0]))
@@ -96,13 +97,15 @@ def _in_air(case: Case, facts: Leaning, told: Followed, tool: int, name: str) ->
     return [Limit(place, log_exact(share), of(rule), what, f"{WRONG_ZERO} If all is as meant, shorten the ways in.")]
 
 
-def _first_bites(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Limit]:
+def _first_bites(
+    case: Case, facts: Leaning, told: Followed, tool: int, name: str, down: Depths, seconds: Floats
+) -> list[Limit]:
     """The first cut after each call against the tool's usual one. What goes straight down first is the rule of plunging's to judge."""
-    usual, rule = usual_bite(case, told, tool), facts.number(FIRST_BITE)
+    usual, rule = usual_bite(case, told, tool, seconds), facts.number(FIRST_BITE)
     if usual is None or rule is None:
         return []
     likely, largest = bite_mm2(told.likely.moves), bite_mm2(told.largest.moves)
-    plunging = depths(case).plunging
+    plunging = down.plunging
     limits = []
     for first in _first_cuts(told, tool):
         if plunging[first.move]:

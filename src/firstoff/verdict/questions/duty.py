@@ -10,7 +10,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.load_forms import log_best, mean_power_of, rms_torque_of, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
-from firstoff.verdict.spindle_curve import S6, Holds, beyond, power_over, rated_curve, torque_over
+from firstoff.verdict.spindle_curve import ALWAYS, Holds, beyond, power_over, rated_curve, torque_over
 from firstoff.verdict.stretches import cut_program, doubts_of, with_loads
 from firstoff.verdict.words import duration, newton_metres, watts
 
@@ -33,9 +33,8 @@ def find(case: Case, facts: Leaning) -> Finding:
     if not stretches:
         return Finding((), tuple(needs))
     points = rated_curve(facts)
-    rated = any(facts.facts.under(f"{S6}."))
-    duties = [] if told.loads is None else [one for one in told.loads.duties if rated or one.window_s >= SHORTEST_S]
-    if not duties:
+    duties = () if told.loads is None else told.loads.duties
+    if not any(duty.window_s >= SHORTEST_S for duty in duties):
         needs.append(Need("how long each cut takes", case.reading.file, NO_WINDOWS))
     torques: list[Limit] = []
     powers: list[Limit] = []
@@ -46,6 +45,8 @@ def find(case: Case, facts: Leaning) -> Finding:
             if torque is None or power is None:
                 if points:
                     needs.append(beyond(points, stretch.turns_per_s, int(case.moves.line[stretch.first_move])))
+                continue
+            if duty.window_s < SHORTEST_S and ALWAYS in (torque.rating, power.rating):
                 continue
             torques += _torque(case, facts, duty, torque)
             powers += _power(case, facts, duty, power)

@@ -7,7 +7,7 @@ import numpy as np
 from firstoff.facts.assembly import Part, cuts_on_centre
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.removal.swept import Contact
-from firstoff.verdict.bites import cut_moves, depths, with_top
+from firstoff.verdict.bites import Depths, cut_moves, depths, with_top
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.chip_rules import cutter_of, deepest_hole
 from firstoff.verdict.followed import Followed
@@ -33,11 +33,12 @@ def find(case: Case, facts: Leaning) -> Finding:
         return Finding((), tuple(needs))
     limits: list[Limit] = []
     counted: list[Counted] = []
+    down = depths(case)
     for tool in used_tools(case):
         name = spindle_tool(facts, tool)
         if name is None or not cut_moves(case, told.largest.moves, tool).size:
             continue
-        limits += _depth(case, facts, told, tool, name)
+        limits += _depth(case, facts, told, tool, name, down)
         counted += _centre(case, facts, told, tool, name)
         counted += _rubbing(case, told, tool, name)
     checks = (
@@ -47,14 +48,14 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding(checks, tuple(dict.fromkeys(needs)))
 
 
-def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Limit]:
+def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str, down: Depths) -> list[Limit]:
     """The height of material along the edge where it is greatest, against APMX."""
     if facts.setting_if_known(f"tools.{name}.kind") in EDGE_ALL_THE_WAY and not facts.facts.has(f"tools.{name}.APMX"):
         return []
     usable = facts.number(f"tools.{name}.APMX")
     if usable is None:
         return []
-    worst, demand = _deepest(case, facts, told, tool, usable)
+    worst, demand = _deepest(case, facts, told, tool, usable, down)
     place = case.place(worst)
     deep, reach = case.units.length(best(facts.facts, demand)), case.units.length(usable.value)
     what = f"Line {place.line}: {tool_words(name, tool)} cuts {deep} deep; its edge is {reach} long."
@@ -62,7 +63,7 @@ def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> 
     return [Limit(place, demand, of(usable), what, do)]
 
 
-def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact) -> tuple[int, Form]:
+def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact, down: Depths) -> tuple[int, Form]:
     """(move, depth) of the deepest cut: along the side of the tool, or down a hole that it makes."""
     moves = cut_moves(case, told.largest.moves, tool)
     likely, largest = (
@@ -70,7 +71,7 @@ def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact
         for swept in (told.likely, told.largest)
     )
     worst = int(moves[np.argmax(largest[moves])])
-    cutter = cutter_of(case, facts, tool, told.largest.moves, depths(case))
+    cutter = cutter_of(case, facts, tool, told.largest.moves, down)
     hole = deepest_hole(case, cutter) if cutter is not None else None
     if hole is not None and hole[0] > largest[worst]:
         return hole[1], exact(hole[0])
