@@ -578,6 +578,35 @@ def find_thin(
             break
 
 
+# --- two surfaces ------------------------------------------------------------------------------------------------------
+
+
+@njit(cache=True, nogil=True)
+def find_aside(
+    found: Singles, wanted: Singles, cells: Ints, off: Singles, steps: Ints, away: Singles, band: float, outside: float, nearest: Singles
+) -> None:  # fmt: skip
+    """How far the found surface lies off the wanted one in each of the cells i4[F, 2]: `off` f4[F] upward (below 0: too deep), or sideways
+    to the nearest cell where the wanted one is as high (as low), to within the band; `outside` is its height beyond the grid.
+
+    steps i4[M, 2], away f4[M] mm, nearest first. Filled: nearest f4[F].
+    """
+    rows, columns = found.shape
+    for n in range(cells.shape[0]):
+        r, k = cells[n, 0], cells[n, 1]
+        nearest[n] = abs(off[n])
+        for i in range(steps.shape[0]):
+            if away[i] >= nearest[n]:
+                break
+            a, b = r + steps[i, 0], k + steps[i, 1]
+            height = outside
+            if 0 <= a < rows and 0 <= b < columns:
+                height = float(wanted[a, b])
+            higher = height - float(found[r, k])
+            if (off[n] > 0.0 and higher >= -band) or (off[n] < 0.0 and higher <= band):
+                nearest[n] = away[i]
+                break
+
+
 KERNELS: tuple[Any, ...] = (
     count_crossings,
     cross_columns,
@@ -591,4 +620,5 @@ KERNELS: tuple[Any, ...] = (
     count_steps,
     find_steps,
     find_thin,
+    find_aside,
 )
