@@ -22,8 +22,9 @@ FINER = 4
 MOST = 8
 """Contacts looked at again."""
 MOST_CELLS = 4_000_000
-MOST_STATIONS = 1_500_000
-"""A place that more cells or stations are needed for keeps the doubt of the coarse grid."""
+MOST_STATIONS = 200_000
+"""Of all places together: about a second. A place that more cells are needed for, or more stations than are left, keeps the doubt of the
+coarse grid."""
 ROUND_CELLS = 3.0
 """Coarse cells of ground beyond what the part can come near to."""
 RISE_PER_STATION = 0.25
@@ -58,8 +59,10 @@ def refined(
     if not hang:
         return tuple(found)
     asked = ask(pieces, assemblies)
+    left = MOST_STATIONS
     for n in sorted(hang, key=lambda n: contacts[n].gap_mm)[:most]:
-        found[n] = _again(contacts[n], field_at, grid, pieces, assemblies, asked) or contacts[n]
+        again, used = _again(contacts[n], field_at, grid, pieces, assemblies, asked, left)
+        found[n], left = again or contacts[n], left - used
     return tuple(found)
 
 
@@ -70,20 +73,22 @@ def _again(
     pieces: Pieces,
     assemblies: Mapping[int, Assembly],
     asked: Asked,
-) -> Contact | None:
-    """The same question on finer cells; None where that would take too long."""
+    left: int,
+) -> tuple[Contact | None, int]:
+    """The same question on finer cells, and the stations it took; None where it would take more cells or stations than are left."""
     mine = (pieces.move == one.move) & (pieces.tool == one.tool)
     reach = float(asked.bodies.parts[int(asked.body[mine][0]) * PARTS + one.part, k.PART_REACH])
     far = reach + max(one.gap_mm, 0.0) + ROUND_CELLS * grid.cell_mm
     fine = _ground(one, far, grid)
     if fine.rows * fine.columns > MOST_CELLS:
-        return None
+        return None, 0
     ends = (fine.x0_mm, fine.x0_mm + fine.columns * fine.cell_mm, fine.y0_mm, fine.y0_mm + fine.rows * fine.cell_mm)
     window = Window(*ends, max(tool.diameter_mm for tool in assemblies.values()) / 2)
     rise = RISE_PER_STATION * fine.cell_mm
     step = fine.cell_mm
-    if stations_of_pieces(pieces, step, dz_mm=rise, window=window, until_move=one.move).sum() > MOST_STATIONS:
-        return None
+    count = int(stations_of_pieces(pieces, step, dz_mm=rise, window=window, until_move=one.move).sum())
+    if count > left:
+        return None, 0
     way = stations(pieces, step, dz_mm=rise, window=window, until_move=one.move)
     only = replace(asked, made=np.where(mine, asked.made, 0).astype(np.int32))
     swept = sweep(field_at(fine), way, assemblies, one.move + 1, asked=only)
@@ -92,7 +97,7 @@ def _again(
         for told in swept.contacts
         if (told.move, told.tool, told.part, told.rapid) == (one.move, one.tool, one.part, one.rapid)
     ]
-    return min(same, key=lambda told: told.gap_mm, default=None)
+    return min(same, key=lambda told: told.gap_mm, default=None), count
 
 
 def _ground(one: Contact, far: float, grid: Grid) -> Grid:
