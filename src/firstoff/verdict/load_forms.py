@@ -54,13 +54,15 @@ def log_best(form: Form, facts: Leaning) -> float:
 
 
 def linearised(
-    of_values: Callable[[Mapping[str, float]], float], paths: Collection[str], facts: Leaning
+    of_values: Callable[[Mapping[str, float]], float], paths: Collection[str], facts: Leaning, needed: bool = True
 ) -> Form | None:
-    """The logarithm of a positive function of some facts (all needed), to first order in their logarithms.
+    """The logarithm of a positive function of some facts, to first order in their logarithms.
 
-    `of_values` takes best estimates by path. None if a fact is missing (which is recorded), or if the function has no logarithm there.
+    `of_values` takes best estimates by path. None if a fact is missing (which is recorded if they are `needed`), or if the function has
+    no logarithm there.
     """
-    known = {path: fact.value for path in paths if (fact := facts.number(path)) is not None}
+    look = facts.number if needed else facts.number_if_known
+    known = {path: fact.value for path in paths if (fact := look(path)) is not None}
     if len(known) < len(set(paths)):
         return None
     centre = of_values(known)

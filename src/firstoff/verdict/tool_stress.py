@@ -87,4 +87,4 @@ def _per_newton(section: Place, lever_mm: float, facts: Leaning) -> Form | None:
         diameter = math.prod(of[path] for path in section.diameter)
         return rod_stress(1.0, lever_mm, Section(of[section.height], diameter))
 
-    return linearised(stress, (section.height, *section.diameter), facts)
+    return linearised(stress, (section.height, *section.diameter), facts, needed=False)
