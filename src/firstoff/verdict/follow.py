@@ -67,6 +67,8 @@ class Work:
     grid: Grid
     fixtures: Mapping[str, Standing]
     """Fixtures that are no boxes; boxes are held against every move exactly, draw by draw (`passing`)."""
+    unplaced: tuple[Need, ...]
+    """First rapids that nobody can place: questions of contact cannot be clear of them."""
 
 
 def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
@@ -111,8 +113,10 @@ def _work(case: Case, facts: Leaning, folder: Path, left: Left, needs: list[Need
         base=Control.of(facts.facts).base,
         rapid_mm_per_s=_rapid_speeds(facts),
     )
-    needs += _not_placed(case, pieces, start, end, grown(blank, doubt).extent)
     largest = grown(blank, doubt).extent
+    unplaced = _not_placed(case, pieces, start, end, largest)
+    if not _first_rapids(case, pieces):
+        needs += unplaced
     cutting = [assemblies[tool] for tool in _cutting_tools(case) if tool in assemblies]
     try:
         grid = choose_grid(
@@ -121,7 +125,7 @@ def _work(case: Case, facts: Leaning, folder: Path, left: Left, needs: list[Need
     except ValueError as error:
         needs.append(Need("job.stock", "job.toml [stock]", f"The blank cannot be followed: {error}."))
         return None
-    return Work(pieces, assemblies, names, blank, doubt, grid, _fixtures(facts, folder))
+    return Work(pieces, assemblies, names, blank, doubt, grid, _fixtures(facts, folder), unplaced)
 
 
 def _fixtures(facts: Leaning, folder: Path) -> dict[str, Standing]:
@@ -192,19 +196,33 @@ def _rapid_speeds(facts: Leaning) -> tuple[float, float, float]:
     return (known[0], known[1], known[2]) if len(known) == len(AXES) else EQUAL_SPEEDS
 
 
-def _not_placed(case: Case, pieces: Pieces, start: Floats, end: Floats, largest: Extent) -> list[Need]:
-    """Moves that nobody can place and that may come near the stock; a rapid that stays above it for certain is no matter."""
+def _not_placed(case: Case, pieces: Pieces, start: Floats, end: Floats, largest: Extent) -> tuple[Need, ...]:
+    """Moves that nobody can place and that may come near the stock; one that stays above it for certain is no matter.
+
+    Before its first known height the tip is taken to stand where that height is: what was not judged before cannot be judged by this move.
+    """
     unknown = pieces.unknown[case.with_tool[pieces.unknown]]
     if not unknown.size:
-        return []
+        return ()
     z = np.fmin(np.where(np.isnan(start[unknown, 2]), end[unknown, 2], start[unknown, 2]), end[unknown, 2])
-    rapid = made_at_rapid(case.moves)[unknown]
-    near = unknown[~(rapid & (z > largest.z_high))]
-    if not near.size:
-        return []
-    line = int(case.moves.line[near[0]])
-    how = f"Line {line}: nobody can know where this move goes: name every axis before it."
-    return [Need(f"where line {line} goes", f"{case.reading.file}:{line}", how)]
+    near = unknown[~(z > largest.z_high)]
+    return tuple(_nobody_knows(case, int(move)) for move in near[:1])
+
+
+def _nobody_knows(case: Case, move: int) -> Need:
+    line = int(case.moves.line[move])
+    if case.moves.comp_register[move] >= 0:
+        how = f"Line {line}: with the diameter in its register the compensated path cannot be made here: a corner or arc is too small."
+    else:
+        how = f"Line {line}: nobody can know where this move goes: name every axis before it."
+    return Need(f"where line {line} goes", f"{case.reading.file}:{line}", how)
+
+
+def _first_rapids(case: Case, pieces: Pieces) -> bool:
+    """Whether the only moves that nobody can place are rapids before the first that can be: they cut nothing that is followed."""
+    unknown = pieces.unknown[case.with_tool[pieces.unknown]]
+    first = int(pieces.move[0]) if len(pieces) else 0
+    return bool((made_at_rapid(case.moves)[unknown] & (unknown < first)).all())
 
 
 def _word(facts: Leaning, path: str) -> str | None:
@@ -247,6 +265,7 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
         without=_broken(work, count),
         leaned=tuple(facts.needed),
         used=tuple(facts.leaned),
+        unplaced=work.unplaced,
         body_missing=tuple(dict.fromkeys(path for one in work.assemblies.values() for path in one.body_missing)),
     )
 

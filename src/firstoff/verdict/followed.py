@@ -32,6 +32,8 @@ class Followed:
     """Facts that following leaned on and cannot do without."""
     used: tuple[str, ...] = ()
     """Facts that it used and could do without."""
+    unplaced: tuple[Need, ...] = ()
+    """First rapids that nobody can place: no question of contact is clear of them."""
     body_missing: tuple[str, ...] = ()
     """Facts without which a holder or the nose is not there to be held against anything."""
 

@@ -14,7 +14,8 @@ import numpy as np
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
-from firstoff.removal.field import NOTHING
+from firstoff.removal.contact import STOCK, Certainty, certain
+from firstoff.removal.field import LEAST_CUT_MM, NOTHING
 from firstoff.removal.swept import Contact
 from firstoff.verdict.boxes import Box, fixture_names
 from firstoff.verdict.case import Case, best
@@ -31,8 +32,6 @@ PART_WORDS = {
     Part.HOLDER: "holder",
     Part.NOSE: "nose",
 }
-STOCK = "stock"
-"""`Contact.against` of the blank, whole or cut."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +77,15 @@ def gap_form(case: Case, facts: Leaning, one: Met) -> Form:
     contact = one.contact
     doubt = _upward(case, facts, one) if contact.upward else _sideways(case, facts, one)
     grid = facts.number_if_known(GRID)
-    if grid is not None:
-        doubt += Form(0.0, ((GRID, 1.0),))
-    return doubt + (contact.gap_mm - best(facts.facts, doubt))
+    if grid is not None and contact.u_grid_mm > 0:
+        doubt += Form(0.0, ((GRID, contact.u_grid_mm / grid.u),))
+    gap = 0.0 if abs(contact.gap_mm) < LEAST_CUT_MM else contact.gap_mm  # below that it is the rounding of a height
+    return doubt + (gap - best(facts.facts, doubt))
+
+
+def along_own_cut(one: Met) -> bool:
+    """Whether a part goes along what was cut, nearer to it than the grid can tell: it may touch, and goes nowhere into it."""
+    return not one.contact.fresh and one.contact.against == STOCK and certain(one.contact) is Certainty.WITHIN_GRID
 
 
 def _upward(case: Case, facts: Leaning, one: Met) -> Form:

@@ -9,14 +9,14 @@ from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.removal.contact import CAP_MM
+from firstoff.removal.contact import CAP_MM, STOCK
 from firstoff.removal.swept import Contact
 from firstoff.verdict.body import Body, body
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
 from firstoff.verdict.case import Case, best, lost
 from firstoff.verdict.followed import followed
 from firstoff.verdict.forms import Form, Scale, exact, of
-from firstoff.verdict.near import STOCK, ground_of, limits_of, met
+from firstoff.verdict.near import ground_of, limits_of, met
 from firstoff.verdict.needs import need
 from firstoff.verdict.passing import Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
@@ -49,6 +49,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     touching: list[Limit] = []
     needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
     if told is not None:
+        needs += told.unplaced
         needs += [need(path) for path in told.body_missing]
         carried_ones = met(told, lambda one: one.part in (Part.HOLDER, Part.NOSE))
         apart += limits_of(case, facts, carried_ones, "", OUT)

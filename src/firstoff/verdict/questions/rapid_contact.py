@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Kind
-from firstoff.removal.contact import CAP_MM
+from firstoff.removal.contact import CAP_MM, STOCK
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes, rectangle_gaps
 from firstoff.verdict.case import Case, best, lost
-from firstoff.verdict.followed import Followed, followed
+from firstoff.verdict.followed import GRID, Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, in_own_hole, sort_low_rapids
-from firstoff.verdict.near import STOCK, ground_of, limits_of, met, straight_down
+from firstoff.verdict.near import along_own_cut, ground_of, limits_of, met, straight_down
 from firstoff.verdict.passing import RAPIDS, Pass, Placed, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
@@ -57,9 +57,11 @@ def find(case: Case, facts: Leaning) -> Finding:
     counted: list[Counted] = []
     needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
     if told is not None:
-        sideways, straight_down = _past_stock(case, facts, told)
+        needs += told.unplaced
+        sideways, downward, along = _past_stock(case, facts, told)
         apart += sideways
-        over += straight_down
+        over += downward
+        counted += along
     for rapids in _by_tool(case, facts):
         if told is None and blank is not None:  # what is certain to stop is told all the same
             passing, down, low = _past_blank(case, facts, rapids, blank, needs)
@@ -87,13 +89,25 @@ def _clear(case: Case, facts: Leaning, limits: tuple[Limit, ...], told: Followed
     return "" if told is None else f"No rapid comes nearer than {case.units.length(CAP_MM)} to what stands in its way."
 
 
-def _past_stock(case: Case, facts: Leaning, told: Followed) -> tuple[list[Limit], list[Limit]]:
-    """(sideways, straight down): gaps of rapids to the stock. Straight down ends in air that the next line feeds through: there no
-    clearance is asked, only that it is air."""
+def _past_stock(case: Case, facts: Leaning, told: Followed) -> tuple[list[Limit], list[Limit], list[Counted]]:
+    """(sideways, straight down, along): gaps of rapids to the stock. Straight down ends in air that the next line feeds through: there no
+    clearance is asked, only that it is air. Along what was just cut there is no gap to speak of."""
     found = met(told, lambda one: one.rapid and (one.part is Part.EDGE or one.against == STOCK))
+    along = [one for one in found if along_own_cut(one)]
+    found = [one for one in found if one not in along]
     down = [one for one in found if straight_down(case, one.contact.move)]
     sideways = [one for one in found if one not in down]
-    return limits_of(case, facts, sideways, " at rapid", AWAY), limits_of(case, facts, down, " at rapid", AWAY)
+    counted = [_along(case, facts, move) for move in dict.fromkeys(one.contact.move for one in along)]
+    return limits_of(case, facts, sideways, " at rapid", AWAY), limits_of(case, facts, down, " at rapid", AWAY), counted
+
+
+def _along(case: Case, facts: Leaning, move: int) -> Counted:
+    place = case.place(move)
+    name = spindle_tool(facts, int(case.moves.tool[move]))
+    grid = facts.number_if_known(GRID)
+    near = case.units.length(2 * grid.u) if grid is not None else "the grid"
+    what = f"Line {place.line}: {name} goes at rapid along what has been cut, nearer than {near}: it may rub."
+    return Counted(place, what, "Lift the tool a few tenths before this move, or make it at feed.", Answer.CARE)
 
 
 def _by_tool(case: Case, facts: Leaning) -> list[Rapids]:
