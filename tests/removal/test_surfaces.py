@@ -428,3 +428,14 @@ def test_ways_leave_ghosts_out_and_hold_the_lowest_tip() -> None:
     assert ways.tip_mm[1:3].tolist() == pytest.approx([-2.4, -2.4])
     assert np.isnan(ways.tip_mm[[0, 3]]).all()
     assert ways.tool.tolist() == [-1, 2, 2, -1]
+
+
+def test_a_lid_that_an_undercut_parts_is_freed_by_the_last_undercut() -> None:
+    grid = Grid(0, 0, 1.0, 9, 7, 0.0)
+    whole = frozen_field(grid, np.zeros((7, 9), np.float32), -7.0)
+    gaps = np.array([[r, k, -4.0, -2.0] for r in range(7) for k in range(9)])
+    parted = pieces_left(frozen_field(grid, whole.top, -7.0, gaps), np.full((7, 9), -1, np.int32))
+    assert [piece.freed_by for piece in bodies_left.parted_by_undercut(parted, whole, 12)] == [12, 12]
+    assert bodies_left.parted_by_undercut(parted, whole, -1) == parted
+    two = frozen_field(grid, whole.top, -7.0, gaps)
+    assert bodies_left.parted_by_undercut(parted, two, 12) == parted

@@ -5,7 +5,7 @@ Columns hang together where they touch by a side; columns with hollows hang toge
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +61,16 @@ def pieces_left(after: Field, maker: Ints) -> tuple[Piece, ...]:
         at = middle_cell or divmod(int(solid.cell[solid.body == body][0]), grid.columns)  # wholly over another
         pieces.append(Piece(float(volume[body]), low, float(held[body]), move, centre_mm(grid, *at)))
     return tuple(sorted(pieces, key=lambda piece: -piece.volume_mm3))
+
+
+def parted_by_undercut(pieces: tuple[Piece, ...], before: Field, move: int) -> tuple[Piece, ...]:
+    """The same pieces; those that no cut from above parted, in a blank that had fewer bodies, were parted by an undercut: at the latest by
+    `move`, the last that an undercutting tool made (-1: none did)."""
+    if move < 0 or all(piece.freed_by >= 0 for piece in pieces):
+        return pieces
+    if len(pieces) <= len(pieces_left(before, np.full(before.top.shape, -1, np.int32))):
+        return pieces
+    return tuple(piece if piece.freed_by >= 0 else replace(piece, freed_by=move) for piece in pieces)
 
 
 def regions(key: Ints) -> tuple[Ints, int]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from firstoff.program.moves import Floats
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field, Grid, Heights
-from firstoff.removal.growing import laid_on, moved_faces
+from firstoff.removal.growing import laid_on, moved_faces, settled
 from firstoff.removal.profile import frozen
 from firstoff.removal.scan.columns import columns_of
 from firstoff.removal.shape import Shape
@@ -203,6 +203,7 @@ def cover_of(blank: Blank, grid: Grid) -> NDArray[np.float32]:
 
 def volume_mm3(field: Field, cover: NDArray[np.float32] | None = None) -> float:
     """Volume of what the field holds; with `cover`, edges count with the area they truly have."""
+    field = settled(field)
     bottom = field.bottom_mm - field.grid.z0_mm
     heights = np.maximum(field.top.astype(np.float64) - bottom, 0.0)
     weight = np.ones(1) if cover is None else cover.astype(np.float64)
@@ -212,20 +213,6 @@ def volume_mm3(field: Field, cover: NDArray[np.float32] | None = None) -> float:
         at = weight[rows, columns] if cover is not None else 1.0
         solid -= float(((field.gaps[:, 3] - field.gaps[:, 2]) * at).sum())
     return solid * field.grid.cell_mm**2
-
-
-def has_stock(field: Field) -> NDArray[np.bool_]:
-    """bool[rows, columns]: whether anything stands in a cell at all."""
-    held: NDArray[np.bool_] = field.top > np.float32(field.bottom_mm - field.grid.z0_mm + LEAST_CUT_MM)
-    if len(field.gaps):
-        hollow = np.zeros(field.top.shape)
-        np.add.at(
-            hollow,
-            (field.gaps[:, 0].astype(np.intp), field.gaps[:, 1].astype(np.intp)),
-            np.diff(field.gaps[:, 2:])[:, 0],
-        )
-        held &= field.top - (field.bottom_mm - field.grid.z0_mm) - hollow > LEAST_CUT_MM
-    return held
 
 
 def frozen_field(grid: Grid, top: Heights, bottom_mm: float, gaps: Floats | None = None) -> Field:

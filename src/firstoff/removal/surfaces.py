@@ -1,7 +1,7 @@
 """What is left at the end of a program: who made the walls, floors and slopes that still stand, and how the material hangs together.
 
 Everything is read from the final heights and from `Swept.maker`, the move that lowered each cell last. Of a wall that was cut in several
-depths this is the deepest one only.
+depths this is the deepest one only. Walls and floors under an overhang are not seen; what hangs together is.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from firstoff.facts.assembly import Assembly
 from firstoff.path.pieces import Pieces
 from firstoff.path.stations import lengths_of_pieces
 from firstoff.program.moves import Floats, Ints
-from firstoff.removal.bodies_left import centre_mm, middle_cells, pieces_left, regions
+from firstoff.removal.bodies_left import centre_mm, middle_cells, parted_by_undercut, pieces_left, regions
 from firstoff.removal.contact import stretches_of
 from firstoff.removal.field import LEAST_CUT_MM, Grid
 from firstoff.removal.profile import cutter, frozen
@@ -94,7 +94,9 @@ def surfaces_of(swept: Swept, pieces: Pieces, assemblies: Mapping[int, Assembly]
         tuple(floor for floor in level_spots if floor is not None),
         _meetings(labels, level_spots, ways, grid.cell_mm),
         _thin_walls(top, maker, edges, frame, drop, grid),
-        pieces_left(swept.after, swept.maker),
+        parted_by_undercut(
+            pieces_left(swept.after, swept.maker), swept.before, _last_undercut(swept, ways.tool, assemblies)
+        ),
         untouched_top_mm2(swept, pieces, assemblies),
         frozen(sides),
     )
@@ -130,6 +132,13 @@ def _flat_ends(tool: Ints, assemblies: Mapping[int, Assembly]) -> NDArray[np.boo
     flat = [number for number, one in assemblies.items() if cutter(one).flat_mm >= FLAT_END_MM]
     ends: NDArray[np.bool_] = np.isin(tool, np.array(flat, dtype=np.int32))
     return ends
+
+
+def _last_undercut(swept: Swept, tool: Ints, assemblies: Mapping[int, Assembly]) -> int:
+    """The last move by which an undercutting tool took anything away, or -1."""
+    under = [number for number, one in assemblies.items() if one.undercuts]
+    moves = np.flatnonzero(np.isin(tool, np.array(under, dtype=np.int32)) & (swept.moves.volume_mm3 > 0))
+    return int(moves[-1]) if moves.size else -1
 
 
 def _walls(
