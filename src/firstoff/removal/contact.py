@@ -263,7 +263,8 @@ def join(nearest: Nearest, probes: Probes, tiles: Sequence[Nearest], touch: floa
 
 def _worst(places: Floats, touch: float) -> Floats:
     """The nearest place, and of each other move that touches its nearest, worst first."""
-    by = np.lexsort((places[:, k.CELL_COLUMN], places[:, k.CELL_ROW], places[:, k.MOVE], places[:, k.GAP]))
+    # Of places that are equally near (a level top, tile after tile) the one that is so for certain.
+    by = np.lexsort([places[:, one] for one in (k.CELL_COLUMN, k.CELL_ROW, k.MOVE, k.SHRUNK, k.GAP)])
     kept = np.zeros((k.MOST_MOVES, k.NEAR))
     kept[:, k.GAP], kept[:, k.MOVE] = k.NO_GAP, -1.0
     moves: set[float] = set()
