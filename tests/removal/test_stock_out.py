@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firstoff.errors import InputError
+from firstoff.facts.assembly import Assembly
 from firstoff.removal import stock_out
 from firstoff.removal.field import NOTHING, Field, Grid
 from firstoff.removal.shape import read_shape, shape_of_bytes, shape_of_triangles
@@ -30,6 +31,7 @@ from firstoff.removal.stock import (
     volume_mm3,
 )
 from firstoff.removal.stock_out import load_field, packed, save_field, stl_of, unpacked, write_stl
+from tests.removal import test_undercut
 
 GRID = Grid(-1.0321, -1.0123, 0.25, 60, 50, 2.0)
 BOX = field_of(BoxBlank(Extent(0, 12, 0, 10, -10, 2)), GRID)
@@ -295,3 +297,10 @@ def test_a_finer_or_coarser_grid_keeps_the_volume_nearly_and_growing_holds() -> 
         larger = field_of(grown(LeftBlank(field), all_faces(0.3)), grid)
         assert (larger.top >= again.top).all()
         assert volume_mm3(larger) > volume_mm3(again)
+
+
+@pytest.mark.parametrize("tool", [test_undercut.tee(), test_undercut.lollipop()])
+def test_what_an_undercut_leaves_is_closed_too(tool: Assembly) -> None:
+    left = test_undercut.after(tool, test_undercut.through(-8.0)).after
+    assert len(left.gaps)
+    assert_closed(left)
