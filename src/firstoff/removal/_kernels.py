@@ -37,8 +37,10 @@ BIN = math.pi / ANGLES  # angle of one bin
 DOWN = -1e-6  # a way whose vertical part is below this goes down
 
 # Columns of `cutters`, one row a cutter.
-RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE, FINE_TO, FINE_SCALE, BOWL = range(12)
-CUTTER_COLUMNS = 12
+RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE, FINE_FROM, FINE_TO, FINE_SCALE, BOWL = (
+    range(13)
+)
+CUTTER_COLUMNS = 13
 # Columns of `seen`, one row a station: place across, height of the tip, highest stock under it (a bound), reach of the cut.
 U, V, Z, HIGH, REACH = range(5)
 # Bits of `marks`, one a station.
@@ -77,7 +79,7 @@ def _height(r: float, c: int, cutters: Floats, knots: Floats, first: Ints) -> fl
 @njit(cache=True, nogil=True)
 def _surface(square: float, c: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints) -> float:
     """Height of the edge over the tip by the square of the radius: without a root where the table is true to `profile.FINE_MM`."""
-    if square < cutters[c, FINE_TO]:
+    if cutters[c, FINE_FROM] <= square < cutters[c, FINE_TO]:
         x = square * cutters[c, FINE_SCALE]
         n = int(x)
         return float(fine[c, n, 0] + (x - n) * fine[c, n, 1])
@@ -178,6 +180,7 @@ def _lower_blocks(
 ) -> None:  # fmt: skip
     """Lower the blocks that lie wholly under a cutter to the highest that it leaves there."""
     flat, table, fine_to, fine_scale = cutters[c, FLAT] ** 2, fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    fine_from = cutters[c, FINE_FROM]
     rows, columns = blocks.shape
     for bi in range(max(math.floor((v - reach) / BLOCK), 0), min(math.floor((v + reach) / BLOCK), rows - 1) + 1):
         far = max(abs(bi * BLOCK + 0.5 - v), abs(bi * BLOCK + BLOCK - 0.5 - v))
@@ -191,7 +194,7 @@ def _lower_blocks(
             aside = max(abs(bj * BLOCK + 0.5 - u), abs(bj * BLOCK + BLOCK - 0.5 - u))
             square = min(far * far + aside * aside, cutters[c, RADIUS] ** 2)
             left = z + LEAST  # a height is stored in single precision and may round upward
-            if square > flat and square < fine_to:  # the same as `_surface`
+            if square > flat and fine_from <= square < fine_to:  # the same as `_surface`
                 n = int(square * fine_scale)
                 left += float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
             elif square > flat:
@@ -327,6 +330,7 @@ def _sample_slope(
     bits = 0
     top_row, end_row, left, right = box[0], box[1], box[2], box[3]
     table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    fine_from = cutters[c, FINE_FROM]
     swept, right_most, left_most = 0.0, math.inf, -math.inf
     widest = cutters[c, RADIUS] ** 2
     for k in range(SLICES):
@@ -357,7 +361,7 @@ def _sample_slope(
                 share = min(max((min(stock, high) - max(low, bottom - z)) / rise, 0.0), 1.0)
             else:
                 square = (j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2
-                if square < fine_to:  # the same as `_surface`
+                if fine_from <= square < fine_to:  # the same as `_surface`
                     n = int(square * fine_scale)
                     surface = float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
                 elif square <= widest:
@@ -393,6 +397,7 @@ def _sample_end(
     widest, flat = cutters[c, RADIUS] ** 2, cutters[c, FLAT]
     top_row, end_row, left, right = box[0], box[1], box[2], box[3]
     table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    fine_from = cutters[c, FINE_FROM]
     swept, right_most, left_most = 0.0, math.inf, -math.inf
     for k in range(RINGS):
         r, run = 0.5 * (rings[k, 0] + rings[k + 1, 0]), (rings[k + 1, 0] - rings[k, 0]) * cell
@@ -412,7 +417,7 @@ def _sample_end(
                 continue
             square = min((j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2, widest)
             surface = 0.0
-            if r > flat and square < fine_to:  # the same as `_surface`
+            if r > flat and fine_from <= square < fine_to:  # the same as `_surface`
                 n = int(square * fine_scale)
                 surface = float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
             elif r > flat:
@@ -511,6 +516,7 @@ def _cut_shaped(
     bits = 0
     volume, highest, lowest = 0.0, float(NOTHING), math.inf
     table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    fine_from = cutters[c, FINE_FROM]
     flat, dead = cutters[c, FLAT] ** 2, cutters[c, DEAD] ** 2
     # What lies ahead: aside·du + away·dv > ahead.
     du, dv, ahead = u - bu, v - bv, -math.inf
@@ -543,7 +549,7 @@ def _cut_shaped(
             # The same as `_surface`: a call that hands on arrays costs ten times as much as the sum.
             if square <= flat:
                 rise = 0.0
-            elif square < fine_to:
+            elif fine_from <= square < fine_to:
                 x = square * fine_scale
                 n = int(x)
                 rise = float(table[n, 0] + (x - n) * table[n, 1])

@@ -24,6 +24,7 @@ too little, and the blank keeps its volume without any weighing of its edge rows
 """
 MARGIN = 1
 """Empty cells round the stock, so that what stands at its face has a neighbour."""
+ROUNDING = 1e-3
 NARROWER = 0.96
 """The cell may be made smaller by up to this much, so that it divides both sides."""
 
@@ -50,12 +51,15 @@ def choose_grid(
     if coarser != 1.0:
         why += f", {coarser:g} times coarser for this pass"
     least = math.sqrt(sides[0] * sides[1] / most_cells)
-    if least > wanted:
+    if least > NARROWER * wanted:
         why += f"; made coarser, because {wanted:.3g} mm would need more than {most_cells / 1e6:g} million cells"
         wanted = least / NARROWER
     cell = _dividing(sides, wanted)
-    x0, y0 = (low_mm[k] - (SHIFT + MARGIN) * cell for k in (0, 1))
-    columns, rows = (math.ceil(round(side / cell + SHIFT, 6)) + 2 * MARGIN for side in sides)
+    shifts = [_shift(side / cell) for side in sides]
+    x0, y0 = (low_mm[k] - (shifts[k] + MARGIN) * cell for k in (0, 1))
+    columns, rows = (
+        math.ceil(round(side / cell + shift, 6)) + 2 * MARGIN for side, shift in zip(sides, shifts, strict=True)
+    )
     return Grid(float(x0), float(y0), cell, columns, rows, float(high_mm[2]), f"cells of {cell:.3f} mm: {why}")
 
 
@@ -80,6 +84,14 @@ def _wanted(assemblies: list[Assembly], finest_mm: float | None) -> tuple[float,
 
 def _dividing(sides: Sequence[float], wanted: float) -> float:
     """A size a little below `wanted` of which both sides are nearly whole multiples."""
-    counts = range(max(math.ceil(sides[0] / wanted), 1), max(math.floor(sides[0] / (NARROWER * wanted)), 1) + 1)
-    sizes = [sides[0] / n for n in counts] or [wanted]
+    least = math.ceil(sides[0] / wanted)
+    counts = range(least, max(math.floor(sides[0] / (NARROWER * wanted)), least) + 1)
+    sizes = [sides[0] / n for n in counts]
     return min(sizes, key=lambda size: abs(sides[1] / size - round(sides[1] / size)))
+
+
+def _shift(cells: float) -> float:
+    """Part of a cell by which a side of so many cells is shifted: `SHIFT`, or less where the side is more than whole cells by so much that
+    one centre too many would lie inside."""
+    over = cells - round(cells)
+    return SHIFT if over <= 0.5 - SHIFT - ROUNDING else max(0.5 - ROUNDING - over, 0.0)

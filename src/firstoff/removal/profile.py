@@ -179,7 +179,7 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
         starts = np.arange(kernels.BINS) / rows[n, kernels.SCALE]
         first[n] = begin + np.maximum(np.searchsorted(part[:, 0], starts) - 1, 0)
         side_at[n] = _side_samples(one.radius_mm / cell_mm)
-        fine[n], rows[n, kernels.FINE_TO] = _fine(part)
+        fine[n], rows[n, kernels.FINE_FROM], rows[n, kernels.FINE_TO] = _fine(part)
         rows[n, kernels.FINE_SCALE] = kernels.FINE / part[-1, 0] ** 2
         rows[n, kernels.BOWL] = _bowl(part)
         knots.append(part)
@@ -195,20 +195,21 @@ def _knots(one: Cutter, cell_mm: float) -> Floats:
     return np.column_stack([r, one.z_mm, one.along_mm(), np.append(slope, 0.0)])
 
 
-def _fine(knots: Floats) -> tuple[NDArray[np.float32], float]:
-    """Heights over equal stretches of the square of the radius, and the square up to which they are true to `FINE_MM`: a ball is
-    straight there but for its rim."""
+def _fine(knots: Floats) -> tuple[NDArray[np.float32], float, float]:
+    """Heights over equal stretches of the square of the radius, and the squares between which they are true to `FINE_MM`: a ball is
+    straight there but for its rim, a cone but for its tip."""
     squares = np.linspace(0.0, knots[-1, 0] ** 2, kernels.FINE + 1)
     at = np.interp(np.sqrt(squares), knots[:, 0], knots[:, 1])
     table = np.column_stack([at[:-1], np.diff(at)]).astype(np.float32)
-    # Between two places of the table: its own middles, and every knot.
-    tried = np.concatenate([squares[:-1] + np.diff(squares) * part for part in (0.1, 0.25, 0.5, 0.75, 0.9)] + [[0.0]])
-    tried = np.sort(np.concatenate([tried, knots[:, 0] ** 2]))
-    tried = tried[tried < squares[-1]]
+    tried = np.concatenate([squares[:-1] + np.diff(squares) * part for part in (0.1, 0.25, 0.5, 0.75, 0.9)])
+    tried = np.concatenate([tried, knots[:-1, 0] ** 2])
     n = np.minimum((tried / squares[1]).astype(np.int64), kernels.FINE - 1)
     got = table[n, 0] + (tried / squares[1] - n) * table[n, 1]
     off = np.abs(got - np.interp(np.sqrt(tried), knots[:, 0], knots[:, 1])) > FINE_MM
-    return table, float(squares[n[off].min()] if off.any() else squares[-2])
+    # The longest run of stretches that are true.
+    bad = np.unique(np.concatenate([[-1, kernels.FINE - 1], n[off]]))
+    longest = int(np.argmax(np.diff(bad)))
+    return table, float(squares[bad[longest] + 1]), float(squares[bad[longest + 1]])
 
 
 def _bowl(knots: Floats) -> float:
