@@ -76,7 +76,7 @@ def check_target(swept: Swept, target: Shape, band_mm: float) -> TargetCheck:
     lowest, highest = _forgiven(wanted, grid.cell_mm)
     deep = np.where(compared, np.minimum(found - lowest, 0), 0)
     left = np.where(compared, np.maximum(found - highest, 0), 0)
-    held = _Held(frozen(found), frozen(wanted), float(base), swept.maker, band_mm, grid)
+    held = _Held(frozen(found), frozen(wanted), float(base), swept.maker, float(band_mm), grid)
     hollow = np.unique(scanned.gaps[:, :2], axis=0)
     return TargetCheck(
         held.deviation(deep),
@@ -91,7 +91,7 @@ def check_target(swept: Swept, target: Shape, band_mm: float) -> TargetCheck:
 
 @dataclass(frozen=True, slots=True)
 class _Held:
-    """Two surfaces held against each other: f4[rows, columns] above the grid's level; where nothing stands, `base_mm`, the blank's bottom."""
+    """Two surfaces held against each other: f4[rows, columns] above the grid's level; `base_mm`, the blank's bottom, where nothing stands."""
 
     found: Heights
     wanted: Heights

@@ -30,9 +30,10 @@ class Columns:
 
 def columns_of(shape: Shape, grid: Grid) -> Columns:
     """Scan triangles into columns. Raises `InputError` "is not closed" where a column passes through an odd number of faces."""
-    place = (shape.triangles, grid.x0_mm, grid.y0_mm)
+    place = (shape.triangles, float(grid.x0_mm), float(grid.y0_mm))
+    z0, cell = float(grid.z0_mm), float(grid.cell_mm)
     change = np.empty((grid.rows, grid.columns + 1), np.int32)
-    total = kernels.count_crossings(*place, grid.cell_mm, change)
+    total = kernels.count_crossings(*place, cell, change)
     if total > MOST_CROSSINGS:
         raise InputError(
             Fault(
@@ -43,11 +44,11 @@ def columns_of(shape: Shape, grid: Grid) -> Columns:
     start = (np.cumsum(counts) - counts.ravel()).reshape(counts.shape)
     used = np.empty(counts.shape, np.int32)
     z, up = np.empty(total, np.float32), np.empty(total, np.int8)
-    kernels.cross_columns(*place, grid.z0_mm, grid.cell_mm, start, used, z, up)
+    kernels.cross_columns(*place, z0, cell, start, used, z, up)
     bottom = shape.low_mm[2]
     top = np.full(counts.shape, NOTHING, np.float32)
     told = np.empty(kernels.TOLD, np.int64)
-    level = (bottom - grid.z0_mm, LEAST_CUT_MM)
+    level = (bottom - z0, LEAST_CUT_MM)
     kernels.solve_columns(start, used, z, up, *level, top, told)
     if told[kernels.ODD]:
         raise _not_closed(shape, grid, told.tolist())
