@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from firstoff.motion.summary import CUTTING
 from firstoff.motion.timeline import Timeline
-from firstoff.program.moves import NO_TOOL, Flag, Ints, Kind, Moves
+from firstoff.program.moves import Flag, Ints, Kind, Moves
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +30,11 @@ def fed(moves: Moves) -> NDArray[np.bool_]:
 
 
 def spans_of(moves: Moves) -> tuple[tuple[Span, ...], Ints]:
-    """The stretches that go anywhere at feed, and i4[N] the stretch of each move (-1: none).
+    """The stretches that go anywhere at feed, and i4[N] the stretch of each move (-1: none). A program may call no tool at all.
 
     A spindle that stops and starts again at its former speed goes on with the same stretch.
     """
-    at_feed = np.flatnonzero(fed(moves) & (moves.tool != NO_TOOL))
+    at_feed = np.flatnonzero(fed(moves))
     of = np.full(len(moves), -1, dtype=np.int32)
     if not at_feed.size:
         return (), of

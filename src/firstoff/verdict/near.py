@@ -14,6 +14,7 @@ import numpy as np
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
+from firstoff.program.moves import NO_TOOL
 from firstoff.removal.contact import STOCK, Certainty, certain
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING
 from firstoff.removal.swept import Contact
@@ -90,23 +91,40 @@ def along_own_cut(one: Met) -> bool:
 
 def _upward(case: Case, facts: Leaning, one: Met) -> Form:
     contact = one.contact
-    row = int(case.moves.frame[contact.move, 2])
-    form = tip_in_work(case, facts, row, contact.tool) or Form(0.0)
     name = spindle_tool(facts, contact.tool)
+    tip = tip_in_work(case, facts, int(case.moves.frame[contact.move, 2]), contact.tool) or Form(0.0)
+    above = Form(0.0)
     if contact.part is Part.HOLDER:
-        form += _if_known(facts, f"tools.{name}.OHX")
+        above = _if_known(facts, f"tools.{name}.OHX")
     elif contact.part is Part.NOSE:
-        form += _if_known(facts, f"tools.{name}.LF")
-    if contact.fresh and contact.against == STOCK:
-        return form if one.grown else form - _stock_face(facts, "z", "high")
-    if contact.against == STOCK:
-        return form - _floor_doubt(case, facts, contact)
-    return form - _fixture_doubt(facts, contact, "z.high", 1.0)
+        above = _if_known(facts, f"tools.{name}.LF")
+    if contact.against != STOCK:
+        return tip + above - _fixture_doubt(facts, contact, "z.high", 1.0)
+    if not contact.fresh:
+        return tip + above - _maker(case, facts, contact, tip)
+    return tip + above if one.grown else tip + above - _stock_face(facts, "z", "high")
+
+
+def _maker(case: Case, facts: Leaning, contact: Contact, own: Form) -> Form:
+    """The tip that cut the surface below: it lies as deep as that tool was long, in the same work system. Which tool it was is not kept:
+    of those that fed before, the one whose length is least known stands for it."""
+    fed = case.feeding[: contact.move] & (case.moves.tool[: contact.move] >= NO_TOOL)
+    tools = [tool for tool in np.unique(case.moves.tool[: contact.move][fed]).tolist() if tool != contact.tool]
+    lengths = {tool: facts.number_if_known(f"tools.{spindle_tool(facts, tool)}.LF") for tool in tools}
+    known = [(fact.u, tool) for tool, fact in lengths.items() if fact is not None]
+    if not known:
+        return own
+    tool = max(known)[1]
+    last = int(np.flatnonzero(fed & (case.moves.tool[: contact.move] == tool))[-1])
+    return tip_in_work(case, facts, int(case.moves.frame[last, 2]), tool) or own
 
 
 def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
-    """The gap grows as the axis goes away from the place that is nearest, along the line between the two."""
+    """The gap grows as the axis goes away from the place that is nearest, along the line between the two. A wall that was cut stands where
+    the same zero put it: only the cutters' diameters could part the two, and their doubt is below the grid's."""
     contact = one.contact
+    if contact.against == STOCK and not contact.fresh:
+        return Form(0.0)
     away = [contact.tip_mm[axis] - contact.at_mm[axis] for axis in range(2)]
     way = math.hypot(*away) or 1.0
     form = Form(0.0)
@@ -115,11 +133,13 @@ def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
         origin = axis_in_work(case, facts, int(case.moves.frame[contact.move, axis]), axis)
         if origin is not None:
             form += origin.scaled(share)
-    if contact.fresh and contact.against == STOCK and not one.grown:
-        axis = 0 if abs(away[0]) >= abs(away[1]) else 1
-        end = "high" if away[axis] > 0 else "low"
-        form -= _stock_face(facts, "xy"[axis], end).scaled(1.0 if end == "high" else -1.0)
-    return form if contact.against == STOCK else form - _fixture_doubt(facts, contact, "diameter", 0.5)
+    if contact.against != STOCK:
+        return form - _fixture_doubt(facts, contact, "diameter", 0.5)
+    if one.grown:
+        return form
+    axis = 0 if abs(away[0]) >= abs(away[1]) else 1
+    end = "high" if away[axis] > 0 else "low"
+    return form - _stock_face(facts, "xy"[axis], end).scaled(1.0 if end == "high" else -1.0)
 
 
 def _fixture_doubt(facts: Leaning, contact: Contact, key: str, factor: float) -> Form:
@@ -137,16 +157,6 @@ def _stock_face(facts: Leaning, axis: str, end: str) -> Form:
         return _if_known(facts, f"job.stock.cylinder.z.{end}")
     diameter = facts.number_if_known("job.stock.cylinder.diameter")
     return Form(0.0) if diameter is None else Form(0.0, ((diameter.path, 0.5 if end == "high" else -0.5),))
-
-
-def _floor_doubt(case: Case, facts: Leaning, contact: Contact) -> Form:
-    """A surface that was cut lies as low as the tool that cut it was long: the least known length so far stands for it."""
-    own = spindle_tool(facts, contact.tool)
-    before = {int(tool) for tool in set(case.moves.tool[: contact.move].tolist()) if int(tool) >= 0}
-    names = {spindle_tool(facts, tool) for tool in before} - {own, None}
-    lengths = [fact for name in names if (fact := facts.number_if_known(f"tools.{name}.LF")) is not None]
-    widest = max(lengths, key=lambda fact: fact.u, default=None)
-    return Form(0.0) if widest is None else Form(0.0, ((widest.path, -1.0),))
 
 
 def _if_known(facts: Leaning, path: str) -> Form:
