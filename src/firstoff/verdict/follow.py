@@ -80,7 +80,7 @@ def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
     if work is None or needs or missing:
         left_out = NotFollowed(tuple(leaning.needed), missing, tuple(dict.fromkeys(needs)), tuple(leaning.leaned))
         return replace(case, followed=left_out)
-    told = _follow(case, work, leaning, tell)
+    told = _against_target(case, folder, _follow(case, work, leaning, tell))
     return replace(case, followed=told, facts=_with_grid(case.facts, work.grid))
 
 
@@ -268,6 +268,20 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
         unplaced=work.unplaced,
         body_missing=tuple(dict.fromkeys(path for one in work.assemblies.values() for path in one.body_missing)),
     )
+
+
+def _against_target(case: Case, folder: Path, told: Followed) -> Followed:
+    """With the finished stock held against the target part, where the job gives its file and its band."""
+    file, band = case.facts.settings.get("job.target"), case.facts.facts.get("job.ask.target_band")
+    if file is None or band is None:
+        return told
+    # Only here: few jobs have a target, and what holds stock against it takes time to load.
+    from firstoff.removal.target import check_target
+
+    shape = read_shape(folder / str(file.value))
+    likely = check_target(told.likely, shape, band.value)
+    small = likely if told.smallest.after is told.likely.after else check_target(told.smallest, shape, band.value)
+    return replace(told, target=likely, small_target=small)
 
 
 def _loads(case: Case, work: Work) -> Loads | None:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import CutLoads
 from firstoff.removal.swept import Surfaces, Swept
 from firstoff.verdict.case import Case
 from firstoff.verdict.question import Need
+
+if TYPE_CHECKING:
+    from firstoff.removal.target import TargetCheck
 
 GRID = "following.grid"
 """The doubt that the grid brings to a gap: a fact of ours, there only where a program was followed."""
@@ -36,6 +40,10 @@ class Followed:
     """First rapids that nobody can place: no question of contact is clear of them."""
     body_missing: tuple[str, ...] = ()
     """Facts without which a holder or the nose is not there to be held against anything."""
+    target: TargetCheck | None = None
+    """The likely finished stock held against the target part, where the job names one and the band that it may lie off."""
+    small_target: TargetCheck | None = None
+    """The same of the smallest blank: what it lacks."""
 
 
 @dataclass(frozen=True, slots=True)

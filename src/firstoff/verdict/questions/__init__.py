@@ -27,6 +27,7 @@ from firstoff.verdict.questions import (
     spindle,
     step,
     strength,
+    target,
     today,
     tool,
     torque,
@@ -62,6 +63,7 @@ ALL: tuple[tuple[Question, Find], ...] = tuple(
         step,
         path_kept,
         finish,
+        target,
         feed,
     )
 )
