@@ -72,6 +72,9 @@ WIDE = np.stack(
     axis=1,
 )
 """f8[HALF / 2, 2]: the same of pairs of bins of the front half, from -90 degrees."""
+_MIDDLES = (np.arange(TURN // 2) + 0.5) * 2 * PLACE - math.pi
+BEHIND = np.stack([np.cos(_MIDDLES), np.sin(_MIDDLES)], axis=1)
+"""f8[TURN / 2, 2]: the same of pairs of bins of the whole turn, from -180 degrees."""
 
 
 @njit(cache=True, nogil=True)
@@ -114,13 +117,12 @@ LOADS = 6
 
 
 @njit(cache=True, nogil=True)
-def _fold(rate: Floats, one: Floats, pad: int, used: int, folded: Floats) -> None:
-    """One edge's load over the places of a whole turn. Filled: folded f8[TURN, LOADS]; `rate` and `one` are cleared."""
+def _fold(rate: Floats, one: Floats, pad: int, first: int, used: int, folded: Floats) -> None:
+    """One edge's load over the places of a whole turn, from what was laid into `first` .. `used` - 1. Filled: folded f8[TURN, LOADS];
+    `rate` and `one` are cleared."""
     folded[:, :] = 0.0
-    place = (-pad) % TURN
-    for k in range(LOADS):
-        rate[0, k] = 0.0
-    for i in range(used):
+    place = (first - pad) % TURN
+    for i in range(first, used):
         for k in range(LOADS):
             folded[place, k] += rate[i, k] + one[i, k]
             rate[i + 1, k] += rate[i, k]
@@ -133,7 +135,7 @@ def _fold(rate: Floats, one: Floats, pad: int, used: int, folded: Floats) -> Non
 
 @njit(cache=True, nogil=True)
 def _sum_edges(folded: Floats, edges: int, total: Floats) -> None:
-    """Load of all edges by the place of the worst. Filled: total f8[TURN, 3]."""
+    """Load of all edges by the place of the worst; of the worst alone for one edge. Filled: total f8[TURN, 3]."""
     for p in range(TURN):
         for k in range(3):
             total[p, k] = folded[p, k]
@@ -190,35 +192,42 @@ def _side_pieces(side: Floats4, flat: float, tool: Floats, table: Floats) -> int
 
 @njit(cache=True, nogil=True)
 def _slope_pieces(
-    slope: Floats4,
-    slope_z: Floats4,
-    profile: Floats,
-    flat: float,
-    climb: float,
-    tool: Floats,
-    table: Floats,
-    count: int,
-) -> int:
-    """Pieces of the sloped edge in material, each slice as the chord of the profile between its heights; returns how many there are now."""
+    slope: Floats4, slope_z: Floats4, profile: Floats, flat: float, climb: float, tool: Floats, table: Floats, count: int
+) -> int:  # fmt: skip
+    """Pieces of the sloped edge in material; returns how many there are now.
+
+    Each slice counts as the chord of the profile between its heights. Two slices and two bins make one piece: its normal times length is the
+    sum of theirs, and so is the area that it sweeps.
+    """
     clockwise = tool[SENSE] > 0.0
-    for s in range(slope.shape[0]):
-        low, high = np.float64(slope_z[s]), np.float64(slope_z[s + 1])
-        if high <= low:
+    for s in range(0, slope.shape[0], 2):
+        z0, z1, z2 = np.float64(slope_z[s]), np.float64(slope_z[s + 1]), np.float64(slope_z[s + 2])
+        if z2 <= z0:
             continue
-        r0, r1 = _radius_at(profile, low), _radius_at(profile, high)
-        length = math.sqrt((high - low) ** 2 + (r1 - r0) ** 2)
-        upright, level = (high - low) / length, (r1 - r0) / length
+        r0, r1, r2 = _radius_at(profile, z0), _radius_at(profile, z1), _radius_at(profile, z2)
+        low_long, high_long = math.sqrt((z1 - z0) ** 2 + (r1 - r0) ** 2), math.sqrt((z2 - z1) ** 2 + (r2 - r1) ** 2)
         for k in range(HALF // 2):
-            in_stock = 0.5 * (np.float64(slope[s, 2 * k]) + np.float64(slope[s, 2 * k + 1]))
-            share = flat * WIDE[k, 0] * upright - climb * level
-            if in_stock <= 0.0 or share < LEAST_SHARE:
+            low = 0.5 * (np.float64(slope[s, 2 * k]) + np.float64(slope[s, 2 * k + 1]))
+            high = 0.5 * (np.float64(slope[s + 1, 2 * k]) + np.float64(slope[s + 1, 2 * k + 1]))
+            if low + high <= 0.0:
                 continue
+            low_sweeps = low * (flat * WIDE[k, 0] * (z1 - z0) - climb * (r1 - r0))  # length times n·f
+            high_sweeps = high * (flat * WIDE[k, 0] * (z2 - z1) - climb * (r2 - r1))
+            low *= low_sweeps >= LEAST_SHARE * low_long
+            high *= high_sweeps >= LEAST_SHARE * high_long
+            length = low * low_long + high * high_long
+            if length <= 0.0:
+                continue
+            low_sweeps, high_sweeps = max(low_sweeps, 0.0), max(high_sweeps, 0.0)
+            sweeps = low_sweeps + high_sweeps
             table[count, T_PLACE] = HALF - 2 - 2 * k if clockwise else 2 * k
             table[count, T_COS], table[count, T_SIN] = WIDE[k, 0], WIDE[k, 1]
-            table[count, T_LOW], table[count, T_TALL] = 0.5 * (low + high), 0.0
-            table[count, T_LENGTH], table[count, T_RADIUS] = in_stock * length, 0.5 * (r0 + r1)
-            table[count, T_UPRIGHT], table[count, T_LEVEL], table[count, T_AXIAL] = upright, level, 1.0
-            table[count, T_SHARE], table[count, T_WIDTH] = share, 2.0
+            table[count, T_LOW] = 0.5 * (low * low_long * (z0 + z1) + high * high_long * (z1 + z2)) / length
+            table[count, T_TALL], table[count, T_LENGTH], table[count, T_WIDTH] = 0.0, length, 2.0
+            table[count, T_RADIUS] = 0.5 * (low_sweeps * (r0 + r1) + high_sweeps * (r1 + r2)) / sweeps
+            table[count, T_UPRIGHT] = (low * (z1 - z0) + high * (z2 - z1)) / length
+            table[count, T_LEVEL] = (low * (r1 - r0) + high * (r2 - r1)) / length
+            table[count, T_AXIAL], table[count, T_SHARE] = 1.0, sweeps / length
             count += 1
     return count
 
@@ -226,78 +235,84 @@ def _slope_pieces(
 @njit(cache=True, nogil=True)
 def _end_pieces(
     end: Floats4, reach: float, profile: Floats, flat: float, climb: float, tool: Floats, table: Floats, count: int
-) -> int:
-    """Pieces of the end face's edges in material where the tool goes down: of the flat all round, of what slopes behind the axis. Returns
-    how many there are now.
+) -> int:  # fmt: skip
+    """Pieces of the end face's edges in material where the tool goes down: of the flat all round, its rings together, and of what slopes
+    behind the axis, ring by ring; bins in pairs. Returns how many there are now.
 
     Rings as `removal.profile.ring_radii` parts them; `reach`: radius to which the slope is engaged.
     """
     rings, inner = end.shape[0], int(tool[FLAT_RINGS])
-    clockwise = tool[SENSE] > 0.0
-    for ring in range(rings):
-        r0, r1, rise, height = 0.0, 0.0, 0.0, 0.0
-        if ring < inner:
-            r0, r1 = tool[END_R] * ring / inner, tool[END_R] * (ring + 1) / inner
-        else:
-            wide = (max(reach, tool[END_R]) - tool[END_R]) / (rings - inner)
-            r0 = tool[END_R] + wide * (ring - inner)
-            r1 = r0 + wide
-            rise, height = _height_at(profile, r1) - _height_at(profile, r0), _height_at(profile, 0.5 * (r0 + r1))
-        length = math.sqrt((r1 - r0) ** 2 + rise * rise)
+    wide = tool[END_R] / inner if inner > 0 else 0.0
+    if -climb >= LEAST_SHARE:
+        for k in range(TURN // 2):
+            length, moment = 0.0, 0.0
+            for ring in range(inner):
+                piece = 0.5 * (np.float64(end[ring, 2 * k]) + np.float64(end[ring, 2 * k + 1])) * wide
+                length += piece
+                moment += piece * (ring + 0.5) * wide
+            if length > 0.0:
+                _end_piece(table, count, k, tool[SENSE] > 0.0, 0.0, length, moment / length, 0.0, 1.0, -climb)
+                count += 1
+    if inner == rings:
+        return count
+    wide = (max(reach, tool[END_R]) - tool[END_R]) / (rings - inner)
+    for ring in range(inner, rings):
+        r0 = tool[END_R] + wide * (ring - inner)
+        r1 = r0 + wide
+        rise, height = _height_at(profile, r1) - _height_at(profile, r0), _height_at(profile, 0.5 * (r0 + r1))
+        length = math.sqrt(wide * wide + rise * rise)
         if length <= 0.0:
             continue
-        upright, level = rise / length, (r1 - r0) / length
-        for k in range(TURN):
-            in_stock, share = np.float64(end[ring, k]), flat * DIRECTION[k, 0] * upright - climb * level
-            if in_stock <= 0.0 or share < LEAST_SHARE:
-                continue
-            place = HALF + HALF // 2 - 1 - k if clockwise else k - HALF // 2
-            table[count, T_PLACE] = place if place >= 0 else place + TURN
-            table[count, T_COS], table[count, T_SIN] = DIRECTION[k, 0], DIRECTION[k, 1]
-            table[count, T_LOW], table[count, T_TALL] = height, 0.0
-            table[count, T_LENGTH], table[count, T_RADIUS] = in_stock * length, 0.5 * (r0 + r1)
-            table[count, T_UPRIGHT], table[count, T_LEVEL], table[count, T_AXIAL] = (
-                upright,
-                level,
-                0.0 if ring < inner else 1.0,
-            )
-            table[count, T_SHARE], table[count, T_WIDTH] = share, 1.0
-            count += 1
+        upright, level = rise / length, wide / length
+        for k in range(TURN // 2):
+            in_stock = 0.5 * (np.float64(end[ring, 2 * k]) + np.float64(end[ring, 2 * k + 1]))
+            share = flat * BEHIND[k, 0] * upright - climb * level
+            if in_stock > 0.0 and share >= LEAST_SHARE:
+                _end_piece(
+                    table,
+                    count,
+                    k,
+                    tool[SENSE] > 0.0,
+                    height,
+                    in_stock * length,
+                    0.5 * (r0 + r1),
+                    upright,
+                    level,
+                    share,
+                )
+                count += 1
     return count
 
 
 @njit(cache=True, nogil=True)
-def _add_up(
-    table: Floats, count: int, chip: float, law: Floats, tool: Floats, ratio: Floats, pad: int, deep: bool, rate: Floats, one: Floats,
-    part: Floats, sums: Floats,
-) -> int:  # fmt: skip
-    """Add all pieces to the sums of their station, and spread what one edge feels over the places of its bottom; returns the places used.
+def _end_piece(
+    table: Floats, row: int, k: int, clockwise: bool, height: float, length: float, radius: float, upright: float, level: float, share: float
+) -> None:  # fmt: skip
+    """Fill one row of the pieces for the pair k of bins of `Engagement.end`."""
+    place = HALF + HALF // 2 - 2 - 2 * k if clockwise else 2 * k - HALF // 2
+    table[row, T_PLACE] = place if place >= 0 else place + TURN
+    table[row, T_COS], table[row, T_SIN] = BEHIND[k, 0], BEHIND[k, 1]
+    table[row, T_LOW], table[row, T_TALL], table[row, T_LENGTH], table[row, T_RADIUS] = height, 0.0, length, radius
+    table[row, T_UPRIGHT], table[row, T_LEVEL], table[row, T_AXIAL] = upright, level, 1.0 if upright > 0.0 else 0.0
+    table[row, T_SHARE], table[row, T_WIDTH] = share, 2.0
 
-    A straight piece stands at one place while its bottom runs through lag · height further ones: `one` takes the two ends of that, `rate`
-    (differences, summed up later) the even middle. Everything is in one loop: calls with this many arrays cost more than the sums.
+
+@njit(cache=True, nogil=True)
+def _add_up(
+    table: Floats, count: int, chip: float, law: Floats, tool: Floats, ratio: Floats, load: Floats, sums: Floats
+) -> None:  # fmt: skip
+    """Forces of all pieces. Filled: sums f8[SUMS] over them, load f8[count, LOADS] what the worst edge and each other feel there.
+
+    Everything is in one loop: calls with this many arrays cost more than the sums.
     """
-    edges, sense, lag, top, hand = tool[EDGES], tool[SENSE], tool[LAG], tool[TOP], tool[HAND]
-    last, others = law.shape[0] - 1, max(tool[EDGES] - 1.0, 1.0)
-    alone = edges < 2.0
-    used, rows = 0, 0
-    torque, torque_mc, torque_edge, fx, fy, fz, axial_z, force, moment, most, area = (
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-        0.0,
-    )
+    edges, sense, top, hand = tool[EDGES], tool[SENSE], tool[TOP], tool[HAND]
+    last, alone, others = law.shape[0] - 1, tool[EDGES] < 2.0, max(tool[EDGES] - 1.0, 1.0)
+    torque, torque_mc, torque_edge, force, moment, most, area = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    fx, fy, fz, axial_z = 0.0, 0.0, 0.0, 0.0
     for i in range(count):
         b, r, width = table[i, T_LENGTH], table[i, T_RADIUS], table[i, T_WIDTH]
         upright, level, share = table[i, T_UPRIGHT], table[i, T_LEVEL], table[i, T_SHARE]
         cosine, sine = table[i, T_COS], table[i, T_SIN]
-        low, tall = table[i, T_LOW], table[i, T_TALL]
         # forces by chip
         c = chip * share
         x = math.sqrt(c / top) * last if c < top else last * 1.0
@@ -333,78 +348,16 @@ def _add_up(
         axial_z += dragged
         fz += dragged - level * (ratio[RADIAL] * cut + ratio[RADIAL_EDGE] * edge) * width
         force += both
-        moment += both * (low + 0.5 * tall)
+        moment += both * (table[i, T_LOW] + 0.5 * table[i, T_TALL])
         most = max(most, share)
         area += b * r * share * width
-        # one edge, place by place
+        # one edge at this place
         both, outward = cut_w + edge_w, out * cut_w + out_edge * edge_w
-        w_torque, w_x, w_y = both * r, sense * sine * both + cosine * outward, sine * outward - sense * cosine * both
+        load[i, W_TORQUE], load[i, W_X] = both * r, sense * sine * both + cosine * outward
+        load[i, W_Y] = sine * outward - sense * cosine * both
         both, outward = cut_o + edge_o, out * cut_o + out_edge * edge_o
-        o_torque, o_x, o_y = both * r, sense * sine * both + cosine * outward, sine * outward - sense * cosine * both
-        first, after, reach = int(table[i, T_PLACE]) + pad, 0.0, lag * tall
-        if tall <= 0.0:
-            stands = first + lag * (low - tool[STRAIGHT_Z])
-            first = int(stands)
-            after = stands - first
-        for w in range(int(width)):
-            place = first + w
-            if reach <= 0.5:
-                before = 1.0 - after
-                one[place, W_TORQUE] += before * w_torque
-                one[place, W_X] += before * w_x
-                one[place, W_Y] += before * w_y
-                one[place, O_TORQUE] += before * o_torque
-                one[place, O_X] += before * o_x
-                one[place, O_Y] += before * o_y
-                end, share_of_end = place + 1, after
-            else:
-                step = 1.0 / reach
-                end = place + int(reach + 0.5)  # the last place that is reached, in part
-                share_of_end = (reach - (end - place - 0.5)) * step
-                one[place, W_TORQUE] += 0.5 * step * w_torque
-                one[place, W_X] += 0.5 * step * w_x
-                one[place, W_Y] += 0.5 * step * w_y
-                one[place, O_TORQUE] += 0.5 * step * o_torque
-                one[place, O_X] += 0.5 * step * o_x
-                one[place, O_Y] += 0.5 * step * o_y
-                rate[place + 1, W_TORQUE] += step * w_torque
-                rate[place + 1, W_X] += step * w_x
-                rate[place + 1, W_Y] += step * w_y
-                rate[place + 1, O_TORQUE] += step * o_torque
-                rate[place + 1, O_X] += step * o_x
-                rate[place + 1, O_Y] += step * o_y
-                rate[end, W_TORQUE] -= step * w_torque
-                rate[end, W_X] -= step * w_x
-                rate[end, W_Y] -= step * w_y
-                rate[end, O_TORQUE] -= step * o_torque
-                rate[end, O_X] -= step * o_x
-                rate[end, O_Y] -= step * o_y
-            if share_of_end > 0.0:
-                one[end, W_TORQUE] += share_of_end * w_torque
-                one[end, W_X] += share_of_end * w_x
-                one[end, W_Y] += share_of_end * w_y
-                one[end, O_TORQUE] += share_of_end * o_torque
-                one[end, O_X] += share_of_end * o_x
-                one[end, O_Y] += share_of_end * o_y
-            used = max(used, end + 1)
-            if deep:
-                worst_mc = (down * law[row, WORST_MC] + up * law[row + 1, WORST_MC]) * b
-                if upright < 1.0:
-                    worst_mc += (1.0 - upright) * (
-                        (down * law[row, PLAIN_MC] + up * law[row + 1, PLAIN_MC]) * b - worst_mc
-                    )
-                part[rows, AT], part[rows, LOW], part[rows, TALL] = table[i, T_PLACE] + w, low, tall
-                part[rows, COS], part[rows, SIN] = cosine, sine
-                part[rows, CUT_W], part[rows, CUT_O], part[rows, EDGE_W], part[rows, EDGE_O] = (
-                    cut_w,
-                    cut_o,
-                    edge_w,
-                    edge_o,
-                )
-                part[rows, MC_W], part[rows, MC_O] = worst_mc, 0.0 if alone else (edges * by_mc - worst_mc) / others
-                part[rows, RUN_W] = (down * law[row, WORST_RUN] + up * law[row + 1, WORST_RUN]) * b * upright
-                part[rows, OUT], part[rows, OUT_EDGE], part[rows, OUT_RADIAL] = out, out_edge, ratio[RADIAL] * upright
-            rows += 1
+        load[i, O_TORQUE], load[i, O_X] = both * r, sense * sine * both + cosine * outward
+        load[i, O_Y] = sine * outward - sense * cosine * both
     sums[S_TORQUE], sums[S_MC], sums[S_EDGE], sums[S_X], sums[S_Y], sums[S_Z] = (
         torque,
         torque_mc,
@@ -420,7 +373,75 @@ def _add_up(
         most,
         area * PLACE,
     )
-    return used
+
+
+@njit(cache=True, nogil=True)
+def _lay_out(
+    table: Floats, count: int, load: Floats, tool: Floats, pad: int, rate: Floats, one: Floats, span: Ints
+) -> None:
+    """Spread what one edge feels at each piece over the places of its bottom. Filled: span i8[2], first place used and end of them.
+
+    A straight piece stands at one place while its bottom runs through lag · height further ones: `one` takes the two ends of that, `rate`
+    (differences, summed up later) the even middle. A point stands there while its bottom lies between two places.
+    """
+    lag, low, high = tool[LAG], one.shape[0], 0
+    for i in range(count):
+        first, reach, after = int(table[i, T_PLACE]) + pad, lag * table[i, T_TALL], 0.0
+        if table[i, T_TALL] <= 0.0:
+            stands = first + lag * (table[i, T_LOW] - tool[STRAIGHT_Z])
+            first = int(stands)
+            after = stands - first
+        for place in range(first, first + int(table[i, T_WIDTH])):
+            end, at_end, at_start = place + 1, after, 1.0 - after
+            if reach > 0.5:
+                step = 1.0 / reach
+                end = place + int(reach + 0.5)  # the last place that is reached, in part
+                at_end, at_start = (reach - (end - place - 0.5)) * step, 0.5 * step
+                for k in range(LOADS):
+                    rate[place + 1, k] += step * load[i, k]
+                    rate[end, k] -= step * load[i, k]
+            for k in range(LOADS):
+                one[place, k] += at_start * load[i, k]
+                one[end, k] += at_end * load[i, k]
+            low, high = min(low, place), max(high, end + 1)
+    span[0], span[1] = low, high
+
+
+@njit(cache=True, nogil=True)
+def _keep_parts(table: Floats, count: int, chip: float, law: Floats, tool: Floats, ratio: Floats, part: Floats) -> int:
+    """Filled: part f8[rows, PARTS], one row for each place of each piece; returns how many."""
+    rows, edges, last = 0, tool[EDGES], law.shape[0] - 1
+    others = max(edges - 1.0, 1.0)
+    found = np.zeros(8)
+    for i in range(count):
+        b, upright = table[i, T_LENGTH], table[i, T_UPRIGHT]
+        c = chip * table[i, T_SHARE]
+        x = math.sqrt(c / tool[TOP]) * last if c < tool[TOP] else last * 1.0
+        row = min(int(x), last - 1)
+        up = min((x * x - row * row) / (2.0 * row + 1.0), 1.0)
+        for k in range(8):
+            found[k] = ((1.0 - up) * law[row, k] + up * law[row + 1, k]) * b
+        cut = upright * found[MEAN] + (1.0 - upright) * found[PLAIN]
+        cut_w = upright * found[WORST] + (1.0 - upright) * found[PLAIN]
+        by_mc = upright * found[MEAN_MC] + (1.0 - upright) * found[PLAIN_MC]
+        worst_mc = upright * found[WORST_MC] + (1.0 - upright) * found[PLAIN_MC]
+        edge_w = tool[EDGE_FORCE] * b
+        drag = table[i, T_AXIAL] * tool[HAND] * table[i, T_LEVEL]
+        for w in range(int(table[i, T_WIDTH])):
+            part[rows, AT], part[rows, LOW], part[rows, TALL] = table[i, T_PLACE] + w, table[i, T_LOW], table[i, T_TALL]
+            part[rows, COS], part[rows, SIN] = table[i, T_COS], table[i, T_SIN]
+            part[rows, CUT_W], part[rows, EDGE_W], part[rows, MC_W] = cut_w, edge_w, worst_mc
+            part[rows, CUT_O], part[rows, EDGE_O], part[rows, MC_O] = 0.0, 0.0, 0.0
+            if edges > 1.0:
+                part[rows, CUT_O] = max(0.0, (edges * cut - cut_w) / others)
+                part[rows, EDGE_O] = max(0.0, (edges * found[MEAN_EDGE] - edge_w) / others)
+                part[rows, MC_O] = (edges * by_mc - worst_mc) / others
+            part[rows, RUN_W] = found[WORST_RUN] * upright
+            part[rows, OUT] = ratio[RADIAL] * upright + ratio[AXIAL] * drag
+            part[rows, OUT_EDGE] = ratio[RADIAL_EDGE] * upright + ratio[AXIAL_EDGE] * drag
+            part[rows, OUT_RADIAL] = ratio[RADIAL] * upright
+            rows += 1
+    return rows
 
 
 # --- one moment of the turn ----------------------------------------------------------------------------------------------------
@@ -435,7 +456,7 @@ def _at_moment(
 ) -> None:
     """What all edges do along the unit direction u while the worst stands at `place`. Filled: moment f8[6].
 
-    Pieces count as `_add_up` lays them out, so that the sum is its.
+    Pieces count as `_lay_out` lays them out, so that the sum is its.
     """
     moment[:] = 0.0
     edges, lag = int(tool[EDGES]), tool[LAG]
@@ -492,15 +513,6 @@ def _moment_of(
     moment[M_EDGE] += share * edge * edge_way
     if worst:
         moment[M_RUN] += share * part[i, RUN_W] * cut_way
-
-
-@njit(cache=True, nogil=True)
-def _rows(table: Floats, count: int) -> int:
-    """Rows of `part` that pieces take: one a place."""
-    rows = 0
-    for i in range(count):
-        rows += int(table[i, T_WIDTH])
-    return rows
 
 
 @njit(cache=True, nogil=True)
@@ -587,13 +599,15 @@ def station_loads(
 
     Returns 0, or -1 if `room` is too small (a fault of ours).
     """
-    edges = int(tool[EDGES])
-    pad = int(tool[LAG] * tool[STRAIGHT_Z]) + 2
-    slices = slope.shape[1]
-    part = np.empty((HALF + slices * HALF + end.shape[1] * TURN, PARTS)) if deep else np.empty((1, PARTS))
-    rate, one = np.zeros((room, LOADS)), np.zeros((room, LOADS))
+    pad, slices = int(tool[LAG] * tool[STRAIGHT_Z]) + 2, slope.shape[1]
+    most_pieces = HALF + slices * HALF // 4 + end.shape[1] * TURN // 2
+    table, load, part = (
+        np.empty((most_pieces, TABLE)),
+        np.empty((most_pieces, LOADS)),
+        np.empty((2 * most_pieces, PARTS)),
+    )
+    rate, one, span = np.zeros((room, LOADS)), np.zeros((room, LOADS)), np.zeros(2, np.int64)
     folded, total = np.zeros((TURN, LOADS)), np.zeros((TURN, 3))
-    table = np.empty((HALF + slices * HALF // 2 + end.shape[1] * TURN, TABLE))
     sums, moment, heights = np.zeros(SUMS), np.zeros(6), np.zeros(2)
     tallest = (room - TURN - pad - 8.0) / tool[LAG] if tool[LAG] > 0.0 else math.inf
     for n in range(rows.shape[0]):
@@ -610,65 +624,50 @@ def station_loads(
             count = _end_pieces(end[i], reach, profile, flat, climb, tool, table, count)
         if count == 0:
             continue
-        used = _add_up(table, count, chip[n], law, tool, ratio, pad, deep, rate, one, part, sums)
+        _add_up(table, count, chip[n], law, tool, ratio, load, sums)
         x, y = (np.float64(way[i, 0]) / flat, np.float64(way[i, 1]) / flat) if flat > LEAST_SHARE else (1.0, 0.0)
-        scale = tool[EDGES] / TURN
-        mine[TORQUE], mine[TORQUE_MC], mine[TORQUE_EDGE] = (
-            sums[S_TORQUE] * scale,
-            sums[S_MC] * scale,
-            sums[S_EDGE] * scale,
-        )
-        mine[FORCE_X] = (x * sums[S_X] - y * sums[S_Y]) * scale
-        mine[FORCE_Y] = (y * sums[S_X] + x * sums[S_Y]) * scale
-        mine[FORCE_Z], mine[LIFT_AXIAL] = sums[S_Z] * scale, sums[S_AXIAL] * scale
-        mine[MOST], mine[AREA] = sums[S_MOST], sums[S_AREA]
-        _fold(rate, one, pad, used, folded)
-        _sum_edges(folded, edges, total)
-        best, most, highest = 0, -1.0, 0.0
-        for p in range(TURN):
-            highest = max(highest, total[p, 0])
-            square = total[p, 1] ** 2 + total[p, 2] ** 2
-            if square > most:
-                best, most = p, square
-        peak = math.sqrt(most)
-        mine[PEAK_TORQUE], mine[PEAK_FORCE] = highest, peak
-        mine[LEVER] = sums[S_MOMENT] / sums[S_FORCE] if sums[S_FORCE] > 0.0 else 0.0
-        if deep and peak > 0.0:
-            _at_moment(part, _rows(table, count), tool, pad, best, total[best, 1] / peak, total[best, 2] / peak, moment)
-            mine[LEVER], mine[PEAK_MC] = moment[M_MOMENT] / peak, moment[M_MC]
+        _means(sums, x, y, tool[EDGES] / TURN, mine)
+        _lay_out(table, count, load, tool, pad, rate, one, span)
+        _fold(rate, one, pad, span[0], span[1], folded)
+        meet = (span[1] - span[0]) * tool[EDGES] > TURN  # more than one edge may stand in material
+        _sum_edges(folded, int(tool[EDGES]) if meet else 1, total)
+        best = _peaks(total, mine)
+        pieces = 0
+        if deep:
+            pieces = _keep_parts(table, count, chip[n], law, tool, ratio, part)
+            peak = mine[PEAK_FORCE]
+            if peak > 0.0:
+                _at_moment(part, pieces, tool, pad, best, total[best, 1] / peak, total[best, 2] / peak, moment)
+                mine[LEVER], mine[PEAK_MC] = moment[M_MOMENT] / peak, moment[M_MC]
         if making[i] & LEFT:
-            _wall(
-                True,
-                side[i],
-                slope[i],
-                slope_z[i],
-                total,
-                tool,
-                pad,
-                deep,
-                part,
-                _rows(table, count),
-                heights,
-                moment,
-                mine,
-            )
+            _wall(True, side[i], slope[i], slope_z[i], total, tool, pad, deep, part, pieces, heights, moment, mine)
         if making[i] & RIGHT:
-            _wall(
-                False,
-                side[i],
-                slope[i],
-                slope_z[i],
-                total,
-                tool,
-                pad,
-                deep,
-                part,
-                _rows(table, count),
-                heights,
-                moment,
-                mine,
-            )
+            _wall(False, side[i], slope[i], slope_z[i], total, tool, pad, deep, part, pieces, heights, moment, mine)
     return 0
+
+
+@njit(cache=True, nogil=True)
+def _means(sums: Floats, x: float, y: float, scale: float, mine: Floats) -> None:
+    """Means over a turn from the sums of a station whose way is (x, y) seen from above. Filled: their columns of `out`."""
+    mine[TORQUE], mine[TORQUE_MC], mine[TORQUE_EDGE] = sums[S_TORQUE] * scale, sums[S_MC] * scale, sums[S_EDGE] * scale
+    mine[FORCE_X] = (x * sums[S_X] - y * sums[S_Y]) * scale
+    mine[FORCE_Y] = (y * sums[S_X] + x * sums[S_Y]) * scale
+    mine[FORCE_Z], mine[LIFT_AXIAL] = sums[S_Z] * scale, sums[S_AXIAL] * scale
+    mine[MOST], mine[AREA] = sums[S_MOST], sums[S_AREA]
+    mine[LEVER] = sums[S_MOMENT] / sums[S_FORCE] if sums[S_FORCE] > 0.0 else 0.0
+
+
+@njit(cache=True, nogil=True)
+def _peaks(total: Floats, mine: Floats) -> int:
+    """Place of the greatest side force. Filled: the greatest torque and side force, in their columns of `out`."""
+    best, most, highest = 0, -1.0, 0.0
+    for p in range(TURN):
+        highest = max(highest, total[p, 0])
+        square = total[p, 1] ** 2 + total[p, 2] ** 2
+        if square > most:
+            best, most = p, square
+    mine[PEAK_TORQUE], mine[PEAK_FORCE] = highest, math.sqrt(most)
+    return best
 
 
 # --- many stations in order ----------------------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ from firstoff.loads.constants import worst_chip
 from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, Stretch
 from firstoff.loads.deflection import compliance_by_height
 from firstoff.loads.drilling import lead_is_off
-from firstoff.loads.duty import Spell, duties_of
+from firstoff.loads.duty import Spell, Turning, duties_of, joined
 from firstoff.loads.from_stations import Chunk
 from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at, tooling_of
@@ -112,7 +112,7 @@ class Loads:
         self.spells: list[Spell] = []
 
     def add(self, engagement: Engagement) -> None:
-        """Take in the next stations that cut, in program order."""
+        """Take in the next stations at feed, in program order."""
         stations = engagement.stations
         times = self.clock.times(stations)
         of = np.where(stations.rapid | stations.ghost, -1, self.stretch_of[stations.move])
@@ -121,15 +121,21 @@ class Loads:
             self._add_to(self.open[number], engagement, np.flatnonzero(here), times.where(here))
 
     def _add_to(self, stretch: _Open, engagement: Engagement, rows: NDArray[np.intp], times: Times) -> None:
-        stretch.volume_mm3 += float(engagement.volume_mm3[rows].sum())
+        """Add stations of one stretch; those whose edges stand in nothing are air."""
+        taken = engagement.volume_mm3[rows]
+        stretch.volume_mm3 += float(taken.sum())
         tooling, told = stretch.tooling, self.work.timeline
-        move = np.ascontiguousarray(engagement.stations.move[rows])
         if tooling is None:
-            self.per_move[move] = np.nan
-            stretch.state[kernels.CUT_S] += float(times.span_s.sum())
+            self.per_move[engagement.stations.move[rows[taken > 0.0]]] = np.nan
+            stretch.state[kernels.CUT_S] += float(times.span_s[taken > 0.0].sum())
             return
-        chip = told.mean_feed_likely[move] * tooling.per_edge
+        chip = told.mean_feed_likely[engagement.stations.move[rows]] * tooling.per_edge
         out = loads_at(tooling, tooling.constants, rows, engagement, chip)
+        cuts = out[:, kernels.TORQUE] > 0.0
+        if not cuts.any():
+            return
+        rows, times, chip, out = rows[cuts], times.where(cuts), chip[cuts], out[cuts]
+        move = engagement.stations.move[rows]
         most = out[:, kernels.MOST] * tooling.per_edge
         thick = worst_chip(told.mean_feed_high[move] * most, tooling.edges, tooling.constants.run_out_mm)
         chunk = Chunk(engagement, rows, move, times, chip, out, thick, told.mean_feed_low[move] * most)
@@ -160,13 +166,17 @@ class Loads:
         ):
             if sort not in stretch.thin or seconds > stretch.thin[sort][0]:
                 stretch.thin[sort] = seconds, row
-        whole = np.where(torque > 0.0, torque, 1.0)
         self.spells.append(
             Spell(
-                times.begin_s, times.span_s, power, torque, out[:, kernels.TORQUE_MC] / whole,
-                out[:, kernels.TORQUE_EDGE] / whole, np.full(torque.size, stretch.number, dtype=np.int32), chunk.move,
+                times.begin_s,
+                times.span_s.astype(np.float32),
+                power.astype(np.float32),
+                (out[:, kernels.TORQUE_MC] / torque).astype(np.float32),
+                (out[:, kernels.TORQUE_EDGE] / torque).astype(np.float32),
+                np.full(torque.size, stretch.number, dtype=np.int32),
+                chunk.move,
             )
-        )  # fmt: skip
+        )
 
     def _keep(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
         """Keep the chunk's stations that may be the worst of something: they alone are looked at closely."""
@@ -191,14 +201,8 @@ class Loads:
     def finish(self, surfaces: Surfaces | None) -> CutLoads:
         """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
         stretches = tuple(self._finished(stretch, surfaces) for stretch in self.open)
-        tools = [stretch.tooling for stretch in self.open]
-        duties = duties_of(
-            _joined(self.spells),
-            self.work.windows_s,
-            self.end_s,
-            [tooling.paths if tooling else {} for tooling in tools],
-            [tooling.constants.mc if tooling else 0.0 for tooling in tools],
-        )
+        turning = [_turning(stretch) for stretch in self.open]
+        duties = duties_of(joined(self.spells), self.work.windows_s, self.end_s, turning)
         milled = [stretch for stretch in self.open if stretch.tooling and stretch.tooling.kind != TAP]
         swept, taken = (sum(getattr(one, name) for one in milled) for name in ("swept_mm3", "volume_mm3"))
         power, force, chip, _ = (np.ascontiguousarray(column) for column in self.per_move.T)
@@ -290,6 +294,13 @@ def _unsaid(span: Span, work: Work) -> tuple[str, ...]:
     return (f"line {int(line[span.first + untimed[0]])} (its feed)",) if untimed.size else ()
 
 
+def _turning(stretch: _Open) -> Turning:
+    tooling = stretch.tooling
+    if tooling is None:
+        return Turning(1.0, {}, 0.0)
+    return Turning(abs(tooling.turns_per_s), tooling.paths, tooling.constants.mc)
+
+
 def _thin_end(stretch: _Open) -> Table:
     """The station whose chip is such that `RUB_SHARE` of the cutting time has a thinner one."""
     sorts = np.flatnonzero(stretch.thin_s > 0.0)
@@ -303,12 +314,12 @@ def _standing(made: list[NDArray[np.float32]], stands: NDArray[np.bool_]) -> Tab
     """The greatest forces of moves whose surface still stands, away from it and towards it, worst first."""
     if not made:
         return np.empty((0, columns.COLUMNS))
-    table = np.concatenate(made).astype(np.float64)
-    table = table[stands[table[:, columns.MOVE].astype(np.intp)]]
-    value, move = table[:, columns.VALUE], table[:, columns.MOVE].astype(np.int64)
-    rows = np.concatenate([select(sign * value, table[:, columns.SLOPE], move, 0.0, KEPT // 2) for sign in (1.0, -1.0)])
-    found: Table = table[rows[np.argsort(-np.abs(value[rows]), kind="stable")]]
-    return found
+    table = np.concatenate([one[stands[one[:, columns.MOVE].astype(np.intp)]] for one in made])
+    value, slope = (table[:, column].astype(np.float64) for column in (columns.VALUE, columns.SLOPE))
+    move = table[:, columns.MOVE].astype(np.int64)
+    rows = np.concatenate([select(sign * value, slope, move, 0.0, KEPT // 2) for sign in (1.0, -1.0)])
+    worst_first = rows[np.argsort(-np.abs(value[rows]), kind="stable")]
+    return np.asarray(table[worst_first], dtype=np.float64)
 
 
 def _doubts(stretch: _Open) -> tuple[str, ...]:
@@ -348,13 +359,3 @@ def _spread(start_s: Floats, value: Floats, bins: int, bin_s: float) -> tuple[ND
     np.maximum.at(high, which, value)
     np.minimum.at(low, which, value)
     return high.astype(np.float32), low.astype(np.float32)
-
-
-def _joined(spells: list[Spell]) -> Spell:
-    if not spells:
-        none, whole = frozen(np.empty(0)), np.empty(0, dtype=np.int32)
-        return Spell(none, none, none, none, none, none, whole, whole)
-    names = ("begin_s", "span_s", "power_w", "torque_nmm", "by_mc", "by_edge", "stretch", "move")
-    begin = np.concatenate([spell.begin_s for spell in spells])
-    order = np.argsort(begin, kind="stable")
-    return Spell(*(frozen(np.concatenate([getattr(spell, name) for spell in spells])[order]) for name in names))

@@ -2,63 +2,82 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.loads import _kernels as kernels
 from firstoff.loads.cut_loads import Duty
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal.profile import frozen
 
+Singles = NDArray[np.float32]
+
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Spans of cutting in order; f8[K] each: begin and length in seconds, power W, torque N·mm, d ln(power)/d mc, and the part of edge
-    forces in it; i4[K] stretch and move."""
+    """Spans of cutting in order: begin f8[K], then f4[K] each: length in seconds, power W, d ln(power)/d mc, and the part of edge forces in
+    it; i4[K] stretch and move."""
 
     begin_s: Floats
-    span_s: Floats
-    power_w: Floats
-    torque_nmm: Floats
-    by_mc: Floats
-    by_edge: Floats
+    span_s: Singles
+    power_w: Singles
+    by_mc: Singles
+    by_edge: Singles
     stretch: Ints
     move: Ints
 
 
-def duties_of(
-    spell: Spell, windows_s: Sequence[float], end_s: float, paths: Sequence[dict[str, str]], mc: Sequence[float]
-) -> tuple[Duty, ...]:
-    """For each window its greatest mean power and, over its own worst window, the greatest root mean square of torque.
+@dataclass(frozen=True, slots=True)
+class Turning:
+    """What a stretch turns: its speed, the paths of its facts, and its mc."""
 
-    A program shorter than a window counts as if it ran again at once: the mean is taken over its own time. `paths` and `mc` by stretch.
+    turns_per_s: float
+    paths: Mapping[str, str]
+    mc: float
+
+
+def joined(spells: Sequence[Spell]) -> Spell:
+    """Spells one after the other."""
+    if not spells:
+        none, whole = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.int32)
+        return Spell(np.empty(0), none, none, none, none, whole, whole)
+    return Spell(*(np.concatenate([getattr(spell, one.name) for spell in spells]) for one in fields(Spell)))
+
+
+def duties_of(spell: Spell, windows_s: Sequence[float], end_s: float, turning: Sequence[Turning]) -> tuple[Duty, ...]:
+    """For each window its greatest mean power and, over its own worst window, the greatest root mean square of torque. `turning` by stretch.
+
+    A program shorter than a window counts as if it ran again at once: the mean is taken over its own time.
     """
-    return tuple(_duty(spell, window, end_s, paths, mc) for window in sorted(set(windows_s)) if window > 0.0)
+    order = np.argsort(spell.begin_s, kind="stable")
+    in_order = Spell(*(getattr(spell, one.name)[order] for one in fields(Spell)))
+    return tuple(_duty(in_order, window, end_s, turning) for window in sorted(set(windows_s)) if window > 0.0)
 
 
-def _duty(spell: Spell, window_s: float, end_s: float, paths: Sequence[dict[str, str]], mc: Sequence[float]) -> Duty:
+def _duty(spell: Spell, window_s: float, end_s: float, turning: Sequence[Turning]) -> Duty:
     over = min(window_s, end_s) if end_s > 0.0 else window_s
-    energy, start = _busiest(spell, spell.power_w, over, end_s)
-    heat, _ = _busiest(spell, spell.torque_nmm**2, over, end_s)
-    inside = np.clip(
-        np.minimum(spell.begin_s + spell.span_s, start + over) - np.maximum(spell.begin_s, start), 0.0, None
-    )
-    share = inside * spell.power_w
+    power = spell.power_w.astype(np.float64)
+    omega = 2.0 * np.pi * np.array([one.turns_per_s for one in turning] or [1.0])
+    torque = power * 1e3 / omega[spell.stretch]
+    energy, start = _busiest(spell, power, over, end_s)
+    heat, _ = _busiest(spell, torque**2, over, end_s)
+    inside = np.minimum(spell.begin_s + spell.span_s, start + over) - np.maximum(spell.begin_s, start)
+    share = np.clip(inside, 0.0, None) * power
     move = int(spell.move[int(np.argmax(share))]) if share.size else -1
-    return Duty(window_s, energy / over, float(np.sqrt(heat / over)), start, move, _exponents(spell, share, paths, mc))
+    return Duty(window_s, energy / over, float(np.sqrt(heat / over)), start, move, _exponents(spell, share, turning))
 
 
 def _busiest(spell: Spell, load: Floats, over: float, end_s: float) -> tuple[float, float]:
     best = np.zeros(2)
-    kernels.busiest_window(spell.begin_s, spell.span_s, frozen(load), over, 0.0, end_s, best)
+    span = frozen(spell.span_s.astype(np.float64))
+    kernels.busiest_window(frozen(spell.begin_s), span, frozen(load), over, 0.0, end_s, best)
     return float(best[0]), float(best[1])
 
 
-def _exponents(
-    spell: Spell, share: Floats, paths: Sequence[dict[str, str]], mc: Sequence[float]
-) -> tuple[tuple[str, float], ...]:
+def _exponents(spell: Spell, share: Floats, turning: Sequence[Turning]) -> tuple[tuple[str, float], ...]:
     """Of the energy in a window: each station's own exponents, weighted by its energy."""
     total = float(share.sum())
     found: dict[str, float] = {}
@@ -72,12 +91,12 @@ def _exponents(
         sums = {
             "kc": all_of_it - edge,
             "edge_force": edge,
-            "mc": float(np.sum(part * spell.by_mc[here])) * mc[stretch],
+            "mc": float(np.sum(part * spell.by_mc[here])) * turning[stretch].mc,
             "model_factor": all_of_it,
             "wear_factor": all_of_it,
         }
         for name, exponent in sums.items():
-            path = paths[stretch].get(name)
+            path = turning[stretch].paths.get(name)
             if path is not None and exponent != 0.0:
                 found[path] = found.get(path, 0.0) + exponent
     return tuple(found.items())

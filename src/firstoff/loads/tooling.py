@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -22,6 +23,9 @@ from firstoff.removal.swept import RINGS, Engagement
 LAW_STEP = 1.25
 """Tables of forces by chip end at powers of this: stretches share them."""
 DRILL, TAP = "drill", "tap"
+THREADS = 2
+ROWS_A_PART = 4000
+"""Stations that one thread reckons at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +124,23 @@ def loads_at(
     above = max(0.0, float(engagement.slope_z_mm.max(initial=0.0)) - shape.straight_z_mm)
     room = 2 * kernels.TURN + int(lag * (shape.straight_z_mm + highest + above)) + 16
     out = np.empty((rows.size, kernels.COLUMNS))
-    status = kernels.station_loads(
-        frozen(rows.astype(np.int64)), engagement.stations.way, engagement.side_mm, engagement.slope, engagement.slope_z_mm,
-        engagement.end, engagement.making, frozen(chip_mm), shape.profile, _law(constants, tooling.edges, top), frozen(tool),
-        frozen(constants.ratios()), room, deep, out,
+    given = (
+        engagement.stations.way, engagement.side_mm, engagement.slope, engagement.slope_z_mm, engagement.end, engagement.making,
     )  # fmt: skip
-    if status != 0:
-        raise RuntimeError(f"loads of {tooling.name}: {room} places are too few for its edge (status {status})")
+    law, ratios, columns = _law(constants, tooling.edges, top), frozen(constants.ratios()), frozen(tool)
+
+    def reckon(part: slice) -> int:
+        whole, chips = frozen(rows[part].astype(np.int64)), frozen(chip_mm[part])
+        return kernels.station_loads(whole, *given, chips, shape.profile, law, columns, ratios, room, deep, out[part])
+
+    parts = [slice(begin, begin + ROWS_A_PART) for begin in range(0, rows.size, ROWS_A_PART)]
+    if len(parts) > 1:  # each part fills its own rows, so the order does not matter
+        with ThreadPoolExecutor(THREADS) as pool:
+            statuses = list(pool.map(reckon, parts))
+    else:
+        statuses = [reckon(part) for part in parts]
+    if any(statuses):
+        raise RuntimeError(f"loads of {tooling.name}: {room} places are too few for its edge (status {min(statuses)})")
     return out
 
 
