@@ -468,3 +468,51 @@ def test_a_program_read_from_text() -> None:
         pytest.approx(end)
         for end in [(-2, 0, -1), (0, 0.5, -1), (9.5, 0.5, -1), (9.5, 10, -1), (9.5, 10, 5), (20, 20, 5)]
     ]
+
+
+@given(seeds, radii)
+@settings(deadline=None, max_examples=40)
+def test_tangent_arcs_whose_numbers_were_rounded_are_followed_all_the_same(seed: int, radius: float) -> None:
+    """Drawn tangent and printed to the fourth decimal of an inch, two arcs may turn inward by a hair without crossing."""
+    rng = np.random.default_rng(seed)
+    step = 25.4e-4
+    centre = np.array([0.0, 0.0])
+    first, second = rng.uniform(6, 12), rng.uniform(4, 8)
+    at = rng.uniform(0, TURN)
+    meet = centre + first * np.array([math.cos(at), math.sin(at)])
+    other = centre + (first - second) * np.array(
+        [math.cos(at), math.sin(at)]
+    )  # touches from inside, turns the same way
+    begin = centre + first * np.array([math.cos(at - 1.0), math.sin(at - 1.0)])
+    finish = other + second * np.array([math.cos(at + 1.0), math.sin(at + 1.0)])
+    begin, meet, finish, centre, other = (np.round(one / step) * step for one in (begin, meet, finish, centre, other))
+    lead = begin + 5 * np.array([math.sin(at - 1.0), -math.cos(at - 1.0)])
+    leave = finish + 5 * np.array([-math.sin(at + 1.0), math.cos(at + 1.0)])
+    text = f"""G21 G17 G90 G94
+G0 X{lead[0] - 20:.6f} Y{lead[1] - 20:.6f} Z0
+G1 X{lead[0]:.6f} Y{lead[1]:.6f} F500
+G41 D1 G1 X{begin[0]:.6f} Y{begin[1]:.6f}
+G3 X{meet[0]:.6f} Y{meet[1]:.6f} I{centre[0] - begin[0]:.6f} J{centre[1] - begin[1]:.6f}
+G3 X{finish[0]:.6f} Y{finish[1]:.6f} I{other[0] - meet[0]:.6f} J{other[1] - meet[1]:.6f}
+G1 X{leave[0]:.6f} Y{leave[1]:.6f}
+G40 G1 X{leave[0] + 20:.6f} Y{leave[1] + 20:.6f}
+M30
+"""
+    reading = read_text(text, "arcs.nc", Control(), Start(diameters_mm={1: 2 * radius}))
+    starts = starts_of(reading.moves)
+    pieces = pieces_of(
+        reading.moves,
+        reading.arcs,
+        starts,
+        reading.moves.end_mm,
+        rapid_path="straight",
+        radii_mm={1: radius},
+        comp_corner="intersect",
+    )
+    assert not [move for move in pieces.unknown.tolist() if move > 0]
+    on_arcs = trace(pieces, 3, 4)
+    near = np.minimum(
+        np.abs(np.linalg.norm(on_arcs[:, :2] - centre, axis=1) - (first - radius)),
+        np.abs(np.linalg.norm(on_arcs[:, :2] - other, axis=1) - (second - radius)),
+    )
+    assert near.max() < 0.02

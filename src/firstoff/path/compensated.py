@@ -26,6 +26,8 @@ SMOOTH_RAD = 1e-4
 """Moves that turn by less run on as one: their offsets are joined halfway. That leaves an offset arc of radius r by R²·1e-8 / 8r: nanometres."""
 REVERSAL_RAD = 1e-6
 """A turn this near to half a turn leads back on the other side: the cutter rolls round the point."""
+ROUNDED_MM = 0.01
+"""Ends of two offsets that lie closer than this are one: an arc's numbers, rounded to the fourth decimal of an inch, part them by as much."""
 NO_RADIUS_MM = 1e-6
 """An arc no larger than the cutter (by this much) leaves its centre standing."""
 FOLLOWED = (Kind.RAPID, Kind.FEED, Kind.ARC)
@@ -225,10 +227,12 @@ def _joined(contour: Contour, offsets: Curves, intersect: bool) -> Joined:
     rolls[a] = ~smooth & ~inside
     refused = np.zeros(a.size, np.bool_) if intersect else inside & (inward > STRAIGHT_RAD)
     join, meet = a[smooth], a[inside]
-    for rows, (point, cut_before, cut_after) in (
-        (join, _halfway(contour, offsets, join)),
-        (meet, crossings(offsets.at(meet), offsets.at(meet + 1))),
-    ):
+    met = crossings(offsets.at(meet), offsets.at(meet + 1))
+    # Arcs that were drawn tangent and rounded may turn inward by a hair and not cross: their ends are one to within the rounding.
+    hair = np.isnan(met[0][:, 0]) & (contour.radius[meet] * inward[inside] <= ROUNDED_MM)
+    for one, halfway in zip(met, _halfway(contour, offsets, meet[hair]), strict=True):
+        one[hair] = halfway
+    for rows, (point, cut_before, cut_after) in ((join, _halfway(contour, offsets, join)), (meet, met)):
         end[rows], start[rows + 1] = point, point
         cut[rows] += cut_before
         cut[rows + 1] += cut_after
