@@ -49,6 +49,8 @@ def test_what_has_no_logarithm_is_no_form() -> None:
     assert log_form(0.0, (), leaning) is None
     assert log_form(-3.0, (), leaning) is None
     assert log_form(math.nan, (), leaning) is None
+    assert log_form(4e-14, (("a", 1.0),), leaning) is None  # what rounding leaves of forces that cancel
+    assert log_form(3e-6, (("a", -17753.0),), leaning) is None
     assert log_form(1.0, (("gone", 1.0),), leaning) is None
     assert list(leaning.missing) == ["gone"]
 

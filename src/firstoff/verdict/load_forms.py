@@ -10,6 +10,10 @@ from firstoff.loads.cut_loads import Candidate, Duty
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Limit
 
+ROUNDING = 1e-9
+"""N, N·mm, W or mm below which a load is none."""
+STEEPEST = 100.0
+"""No force, torque or chip goes with a greater power of any fact."""
 STEP = 1e-4
 """Step of a logarithm that a gradient is taken over: far above rounding, far below any doubt."""
 
@@ -33,9 +37,15 @@ def rms_torque_of(duty: Duty, facts: Leaning) -> Form | None:
     return log_form(duty.rms_torque_nmm, duty.exponents, facts)
 
 
+def is_nothing(value: float, exponents: tuple[tuple[str, float], ...] = ()) -> bool:
+    """Whether a value is what rounding left of greater ones that cancel: side forces of a plunge, say. It has no logarithm worth the name,
+    and no fact within its doubt makes anything of it."""
+    return not value > ROUNDING or any(abs(exponent) > STEEPEST for _, exponent in exponents)
+
+
 def log_form(value: float, exponents: tuple[tuple[str, float], ...], facts: Leaning) -> Form | None:
     """ln value, moved by each fact from its best estimate to its exponent; None as for `demand_of`."""
-    if not (math.isfinite(value) and value > 0.0):
+    if not math.isfinite(value) or is_nothing(value, exponents):
         return None
     form = Form(math.log(value))
     whole = True

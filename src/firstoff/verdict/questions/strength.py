@@ -7,7 +7,7 @@ from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.loads.drilling import lead_is_off
 from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale, of
-from firstoff.verdict.load_forms import log_best, worst_of
+from firstoff.verdict.load_forms import is_nothing, log_best, worst_of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.tool_stress import Stress, bending, twisting
@@ -31,6 +31,8 @@ def find(case: Case, facts: Leaning) -> Finding:
         strength = facts.number(f"tools.{stretch.name}.strength")
         turned = facts.setting(f"tools.{stretch.name}.kind") in TURNED
         for each in asked(case, stretch, needs, *(TURNING if turned else (Quantity.BENDING,))):
+            if is_nothing(each.value, each.exponents):
+                continue
             stress = (twisting if turned else bending)(each, stretch.name, facts)
             if stress is not None and strength is not None:
                 limits.append(_limit(case, stretch, each, stress, strength, turned))
