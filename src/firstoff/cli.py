@@ -80,6 +80,13 @@ def examine(
     allowed_below: Annotated[
         str | None, typer.Option(help='Bare program: how deep a tool may go, e.g. "-14.5 mm".')
     ] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", help="Also write the examination to this file, as one page.")
+    ] = None,
+    stock_out: Annotated[
+        Path | None,
+        typer.Option("--stock-out", help="Also write the stock as the program leaves it to this STL file, in mm."),
+    ] = None,
 ) -> None:
     """Put every question to one or more jobs: clear, care, unjudged or stop, for machine, tool, part and time."""
     from firstoff import workflows
@@ -87,6 +94,7 @@ def examine(
     given = workflows.Given(
         material, stock, tuple(tool or ()), tuple(offset or ()), holding, highest_around, allowed_below, touched_with
     )
+    one_job_only(jobs, html, stock_out)
     codes = []
     records = []
     examined = []
@@ -99,6 +107,12 @@ def examine(
             records.append(workflows.examination_json(examination))
         else:
             workflows.show_examination(examination, console(), job_title(job))
+        if html is not None:
+            workflows.write_examination(examination, html, job_title(job))
+            typer.echo(f"Page written to {html}.", err=True)
+        if stock_out is not None:
+            workflows.write_stock(examination, stock_out)
+            typer.echo(f"Stock written to {stock_out}.", err=True)
     if len(examined) > 1 and not json:
         workflows.show_jobs(examined, console())
     if json:
@@ -201,6 +215,19 @@ def demo(
         sys.stdout.write(show.demo_json(result) + "\n")
     else:
         show.show_demo(result, console())
+
+
+def one_job_only(jobs: list[str], html: Path | None, stock_out: Path | None) -> None:
+    """One file holds one job: several would write over each other. A page that cannot be written is refused before anything is examined."""
+    from firstoff import workflows
+
+    named = {"--html": html, "--stock-out": stock_out}
+    for option, path in named.items():
+        if path is not None and len(jobs) > 1:
+            do = "Examine the jobs one by one, each with its own file."
+            raise InputError(Fault(f"{option} takes one job", f"{len(jobs)} jobs", "one job", do=do))
+    if html is not None:
+        workflows.refuse_taken(html)
 
 
 def job_title(job: str) -> str:

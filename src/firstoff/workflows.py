@@ -25,6 +25,8 @@ from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading
 from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
 from firstoff.removal.field import Field
+from firstoff.removal.stock_out import write_stl
+from firstoff.sheets.examination_page import PAGE_MARK, examination_html
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
@@ -259,6 +261,31 @@ def read(
     return ProgramRead(read_record(reading, summarise(reading)), reading.text)
 
 
+def write_examination(examination: Examination, html: Path, title: str = "") -> None:
+    """Write an examination as one HTML page that stands alone, whole or not at all; `title` is the job's name where it has one."""
+    write_whole(html, examination_html(examination, title or Path(examination.case.reading.file).name), PAGE_MARK)
+
+
+def refuse_taken(html: Path) -> None:
+    """Say before anything is examined that a page cannot be written there."""
+    _refuse_others(html.resolve(), PAGE_MARK)
+
+
+def write_stock(examination: Examination, stl: Path) -> None:
+    """Write the stock as the program leaves it (at best estimates) as a closed STL in the work frame of the job, whole or not at all.
+
+    Raises `InputError` where the program was not followed: there is then no such stock.
+    """
+    told = examination.case.followed
+    if isinstance(told, NotFollowed):
+        missing = ", ".join((*told.missing, *(need.fact for need in told.needs))) or "see its examination"
+        what = "the program was not followed through its stock, so there is no finished stock to write"
+        raise InputError(
+            Fault(what, missing, "a job that can be followed", do="Give what the examination names as missing.")
+        )
+    write_stl(told.likely.after, stl)
+
+
 def write_sheet(
     argument: str | Path, html: Path, *, shop: Path | None = None, now: datetime | None = None, tell: Tell = _silent
 ) -> Examination:
@@ -297,10 +324,7 @@ def write_whole(path: Path, text: str, ours: str) -> None:
     A file that is there already is only replaced if it holds `ours`, the mark of what this command writes.
     """
     path = path.resolve()
-    if path.exists() and not _holds(path, ours):
-        raise InputError(
-            Fault("there is a file already that Firstoff did not write", str(path), do="Name another file.")
-        )
+    _refuse_others(path, ours)
     try:
         with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, prefix=".", delete=False) as file:
             part = Path(file.name)
@@ -309,6 +333,13 @@ def write_whole(path: Path, text: str, ours: str) -> None:
         part.replace(path)
     except OSError as error:
         raise InputError(Fault(f"cannot be written: {error.strerror or error}", str(path))) from None
+
+
+def _refuse_others(path: Path, ours: str) -> None:
+    if path.exists() and not _holds(path, ours):
+        raise InputError(
+            Fault("there is a file already that Firstoff did not write", str(path), do="Name another file.")
+        )
 
 
 def _holds(path: Path, mark: str) -> bool:

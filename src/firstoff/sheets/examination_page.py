@@ -47,8 +47,10 @@ TOKENS = (
 """LOOK, 2; `bar`, `bar-dark`, `stock`, `solid` and `edge` are the greys of lanes and picture, `relief` how dark depth is drawn."""
 
 
-def examination_html(examination: Examination, job_title: str, shop_name: str) -> str:
-    """The page. `shop_name` may be empty."""
+def examination_html(examination: Examination, job_title: str) -> str:
+    """The page."""
+    machine = examination.facts.settings.get("machine.name")
+    shop_name = str(machine.value) if machine is not None else ""
     shared, notes = shared_doubt(examination), shared_notes(examination)
     said = Said(shared, notes)
     body = (

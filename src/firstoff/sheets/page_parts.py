@@ -174,14 +174,13 @@ def stops_list(examination: Examination) -> str:
 def stamp_list(examination: Examination, shop_name: str) -> str:
     """What says that this page, the program in the control and the set-up are of one kind."""
     case, known = examination.case, stamp(examination.case.reading)
-    machine = examination.facts.settings.get("machine.name")
     rows = (
         ("program", known.file),
         ("lines", f"{known.lines}, {count(known.blocks, 'block')} run"),
         ("stamp", known.mark),
         ("first block", known.first),
         ("last block", known.last),
-        ("machine", str(machine.value) if machine is not None else shop_name or "not described"),
+        ("machine", shop_name or "not described"),
         ("stock", stock_words(examination.facts, case.units) or "not given"),
         ("holding", holding_words(examination.facts, case.units) or "not written down"),
         ("examined", f"{case.now.day} {case.now:%b %Y %H:%M}"),
