@@ -5,7 +5,8 @@
         loads.add(engagement)
     cut_loads = loads.finish(surfaces)
 
-Forces, torques and powers are at the likely feed reached; the thickest chip is at the quickest feed, the thinnest at the slowest.
+Forces, torques and powers are at the feed that is likely reached; the thickest chip is at the quickest, the thinnest at the slowest
+(`firstoff.loads.feeds`).
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, St
 from firstoff.loads.deflection import compliance_by_height
 from firstoff.loads.drilling import lead_is_off
 from firstoff.loads.duty import Spell, Turning, duties_of, joined
+from firstoff.loads.feeds import Feeds, feeds_of
 from firstoff.loads.from_stations import Chunk
 from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at, tooling_of
@@ -101,8 +103,9 @@ class Loads:
     def __init__(self, work: Work) -> None:
         self.work = work
         self.spans, self.stretch_of = spans_of(work.moves)
+        self.feeds = feeds_of(work.moves, work.timeline)
         self.clock = Clock(work.timeline, work.pieces)
-        self.open = [_opened(number, span, work) for number, span in enumerate(self.spans)]
+        self.open = [_opened(number, span, work, self.feeds) for number, span in enumerate(self.spans)]
         count = len(work.moves)
         self.per_move = np.zeros((count, len(SEEN)), dtype=np.float32)
         self.end_s = float(work.timeline.start_s[-1]) if count else 0.0
@@ -124,12 +127,12 @@ class Loads:
         """Add stations of one stretch; those whose edges stand in nothing are air."""
         taken = engagement.volume_mm3[rows]
         stretch.volume_mm3 += float(taken.sum())
-        tooling, told = stretch.tooling, self.work.timeline
+        tooling, told = stretch.tooling, self.feeds
         if tooling is None:
             self.per_move[engagement.stations.move[rows[taken > 0.0]]] = np.nan
             stretch.state[kernels.CUT_S] += float(times.span_s[taken > 0.0].sum())
             return
-        chip = told.mean_feed_likely[engagement.stations.move[rows]] * tooling.per_edge
+        chip = told.likely[engagement.stations.move[rows]] * tooling.per_edge
         out = loads_at(tooling, tooling.constants, rows, engagement, chip)
         cuts = out[:, kernels.TORQUE] > 0.0
         if not cuts.any():
@@ -137,8 +140,8 @@ class Loads:
         rows, times, chip, out = rows[cuts], times.where(cuts), chip[cuts], out[cuts]
         move = engagement.stations.move[rows]
         most = out[:, kernels.MOST] * tooling.per_edge
-        thick = worst_chip(told.mean_feed_high[move] * most, tooling.edges, tooling.constants.run_out_mm)
-        chunk = Chunk(engagement, rows, move, times, chip, out, thick, told.mean_feed_low[move] * most)
+        thick = worst_chip(told.quick[move] * most, tooling.edges, tooling.constants.run_out_mm)
+        chunk = Chunk(engagement, rows, move, times, chip, out, thick, told.slow[move] * most)
         stretch.swept_mm3 += float(np.sum(out[:, kernels.AREA] * engagement.stations.step_mm[rows]))
         stretch.torque_s += float(np.sum(out[:, kernels.TORQUE] * times.span_s))
         stretch.log_chip_s -= float(np.sum(out[:, kernels.TORQUE_MC] * times.span_s))
@@ -160,7 +163,7 @@ class Loads:
             math.log(THINNEST_MM), SORT_STEP, self.bin_s, self.per_move, self.high, stretch.thin_s, longest, stretch.state,
         )  # fmt: skip
         rows = longest[longest >= 0]
-        new = stations_to.stations_of(chunk, rows, chunk.thin_mm[rows], self.work.timeline.mean_feed_low)
+        new = stations_to.stations_of(chunk, rows, chunk.thin_mm[rows], self.feeds.slow)
         for sort, seconds, row in zip(
             np.flatnonzero(longest >= 0).tolist(), times.span_s[rows].tolist(), new, strict=True
         ):
@@ -180,7 +183,7 @@ class Loads:
 
     def _keep(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
         """Keep the chunk's stations that may be the worst of something: they alone are looked at closely."""
-        told, slope = self.work.timeline, stations_to.slope_of(chunk.out)
+        told, slope = self.feeds, stations_to.slope_of(chunk.out)
         wanted = {
             quantity: stretch.pools[quantity].wants(value, slope, chunk.move)
             for quantity, value in stations_to.values_of(tooling, chunk.out).items()
@@ -253,6 +256,11 @@ class Loads:
             np.searchsorted(told.start_s, begin + 0.5 * self.bin_s, side="right") - 1, 0, max(len(moves) - 1, 0)
         )
         high = {name: np.ascontiguousarray(self.high[:, k]) for k, name in enumerate(SEEN)}
+        for stretch in self.open:
+            names = SEEN if stretch.tooling is None else ("bend_mm",) if stretch.gives is None else ()
+            until = told.start_s[stretch.span.last + 1]
+            for name in names:  # not known is not nothing
+                high[name][(begin + self.bin_s > told.start_s[stretch.span.first]) & (begin < until)] = np.nan
         reached, commanded = told.mean_feed_likely, np.where(fed(moves), np.nan_to_num(moves.feed_mm_per_s), 0.0)
         low: dict[str, NDArray[np.float32]] = {}
         for name, per_move in (("feed_mm_per_s", reached), ("commanded_mm_per_s", commanded)):
@@ -262,7 +270,7 @@ class Loads:
         return Overview(begin.astype(np.float32), moves.line[move], moves.tool[move], high, low)
 
 
-def _opened(number: int, span: Span, work: Work) -> _Open:
+def _opened(number: int, span: Span, work: Work, feeds: Feeds) -> _Open:
     assembly = work.assemblies.get(span.tool)
     here = slice(span.first, span.last + 1)
     if assembly is None:
@@ -270,7 +278,7 @@ def _opened(number: int, span: Span, work: Work) -> _Open:
     missing = _unsaid(span, work)
     tooling: Tooling | None = None
     if not missing:
-        top = float(np.max(work.timeline.mean_feed_likely[here], initial=0.0))
+        top = float(np.max(feeds.likely[here], initial=0.0))
         tooling, missing = tooling_of(assembly, span.turns_per_s, top, work.material, work.facts)
     facts = work.facts.facts
     radius = facts.get(f"tools.{assembly.name}.edge_radius")

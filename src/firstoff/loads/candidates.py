@@ -90,13 +90,24 @@ def _largest(
     usable: NDArray[np.intp], log: Floats, move: NDArray[np.int64], taken: set[int], room: int
 ) -> NDArray[np.intp]:
     """The largest station of each of the `room` moves with the largest, of moves that are not taken."""
-    moves = move[usable]
-    order = np.lexsort((-log, moves))
-    best = order[np.concatenate([[True], np.diff(moves[order]) != 0])]  # one a move
-    best = best[~np.isin(moves[best], list(taken))] if taken else best
-    if best.size > room:
-        best = best[np.argpartition(-log[best], room - 1)[:room]]
-    found: NDArray[np.intp] = usable[best[np.argsort(-log[best], kind="stable")]]
+    free = np.flatnonzero(~np.isin(move[usable], list(taken))) if taken else np.arange(usable.size)
+    few = MANY * room
+    top = free[np.argpartition(-log[free], few)[:few]] if free.size > few else free
+    best = _one_a_move(top, log, move[usable])
+    if best.size < room and top.size < free.size:  # the top lies in few moves
+        best = _one_a_move(free, log, move[usable])
+    return usable[best[np.argsort(-log[best], kind="stable")[:room]]]
+
+
+MANY = 16
+"""Stations that are looked at first for each that is wanted."""
+
+
+def _one_a_move(rows: NDArray[np.intp], log: Floats, move: NDArray[np.int64]) -> NDArray[np.intp]:
+    """Of rows, the largest of each move."""
+    order: NDArray[np.intp] = rows[np.lexsort((-log[rows], move[rows]))]
+    first = np.concatenate([[True], np.diff(move[order]) != 0]) if order.size else np.empty(0, dtype=bool)
+    found: NDArray[np.intp] = order[first]
     return found
 
 

@@ -21,20 +21,22 @@ class Quantity(StrEnum):
     FORCE = "force"
     """Mean resultant force of a turn in the plane, N: what the frame and the holding feel."""
     THRUST = "thrust"
-    """Mean axial force on the part, N, positive downward (into the part)."""
+    """Mean axial force on the part, N, positive downward (into the part); of drills too."""
     LIFT = "lift"
     """Mean axial force on the part, N, positive upward (out of what holds it)."""
     WALL = "wall"
-    """Force across the wall, N, positive away from it, at the turn's moment and height where the edge makes the wall; only stations
-    whose wall still stands at the end."""
+    """Force on the tool across the wall, N, positive away from it (material is left), negative into it (too much is taken), at the turn's
+    moment and height where the edge makes the wall; only of moves whose wall still stands at the end, with the greatest of either sign.
+    Exponents are those of its magnitude."""
     FLOOR = "floor"
-    """Axial force while the end makes a floor that still stands at the end, N."""
+    """Mean axial force on the tool, N, positive away from the floor, of moves whose floor still stands at the end; signs as of walls."""
     CHIP = "chip"
-    """Thickest chip, mm: at the quickest feed, with run-out."""
+    """Thickest chip, mm: with run-out, and at the quickest feed that the move may reach anywhere (`firstoff.loads.feeds`)."""
     THIN = "thin"
-    """Largest chip of a turn where it is smallest, mm: at the slowest feed."""
+    """Largest chip of a turn of an even cutter, mm, at the slowest feed, where it is thin: a tenth of the cutting time has a thinner one.
+    One candidate a stretch. Without run-out, which thickens one chip and leaves less to the other edges."""
     DRILL_THRUST = "drill thrust"
-    """Thrust of a drill, N."""
+    """Thrust of a drill with its chisel edge, N; the same as its THRUST."""
     TAP_TORQUE = "tap torque"
     """Torque of a tap, N·mm."""
 
@@ -91,7 +93,7 @@ class Stretch:
     cutting_s: float
     """At feed and taking something away."""
     air_s: float
-    """At feed below the top of the stock or whatever, taking nothing away."""
+    """At feed, taking nothing away."""
     rubbing_s: float
     """Cutting with the largest chip of the turn below the least that cuts, at best estimates; the longest run of it is
     `longest_rub_s`."""
@@ -101,10 +103,12 @@ class Stretch:
     volume_mm3: float
     candidates: dict[Quantity, tuple[Candidate, ...]]
     override_low: float | None
-    """Feed override below which it rubs, and above which tool, spindle or chip is past its limit; None where nothing limits it."""
+    """Feed override below which it rubs, and above which tool, spindle or chip is past its limit; None where nothing limits it. Left open
+    here: `firstoff.loads.override.override_band` tells them once limits are known."""
     override_high: float | None
     missing: tuple[str, ...]
-    """Facts without which its loads are not known (edges, material constants, speed): `candidates` is then empty."""
+    """Facts without which its loads are not known (edges, material constants), by path; with a space in it where the program does not say
+    something (``line 12 (its speed)``, ``line 12 (its feed)``) or nobody described the tool (``tool T3``). `candidates` is then empty."""
     doubts: tuple[str, ...] = ()
     """In words: model used outside its data, only the top candidates kept, …"""
 

@@ -15,8 +15,8 @@ from firstoff.loads.clock import Times
 from firstoff.loads.constants import moved, worst_chip
 from firstoff.loads.cut_loads import Quantity
 from firstoff.loads.drilling import CHISEL
+from firstoff.loads.feeds import Feeds
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at
-from firstoff.motion.timeline import Timeline
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal.profile import frozen
 from firstoff.removal.swept import Engagement
@@ -97,7 +97,7 @@ def stations_of(chunk: Chunk, rows: NDArray[np.intp], value: Floats, feed: Float
 
 
 def loads_of_rows(
-    tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray[np.intp]], timeline: Timeline
+    tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray[np.intp]], feeds: Feeds
 ) -> dict[Quantity, Table]:
     """The wanted rows of a chunk, looked at closely. For their exponents each fact, and the feed, is moved a little and the stations are
     reckoned anew: exact to first order, run-out included."""
@@ -123,7 +123,7 @@ def loads_of_rows(
     found = {}
     for quantity, chosen in wanted.items():
         at = np.searchsorted(rows, chosen)
-        table = stations_of(chunk, chosen, values[quantity][at], timeline.mean_feed_likely)
+        table = stations_of(chunk, chosen, values[quantity][at], feeds.likely)
         table[:, columns.SLOPE] = slope_of(deep)[at]
         table[:, columns.LEVER] = deep[at, kernels.LEVER] if quantity is Quantity.BENDING else 0.0
         table[:, columns.BY_FEED] = (_apart(base[quantity], faster[quantity]) / math.log1p(STEP))[at]
@@ -161,12 +161,12 @@ def _whole(exponents: Floats) -> Floats:
     return exponents
 
 
-def chips_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Table:
+def chips_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds: Feeds) -> Table:
     """Rows of a chunk by their thickest chip, at the quickest feed: it hangs on run-out, and on the feed with what is left of 1."""
-    table = stations_of(chunk, rows, chunk.thick_mm[rows], timeline.mean_feed_high)
+    table = stations_of(chunk, rows, chunk.thick_mm[rows], feeds.quick)
     run_out = tooling.constants.run_out_mm
     if rows.size and run_out > 0.0 and tooling.edges > 1:
-        even = timeline.mean_feed_high[chunk.move[rows]] * tooling.per_edge * chunk.out[rows, kernels.MOST]
+        even = feeds.quick[chunk.move[rows]] * tooling.per_edge * chunk.out[rows, kernels.MOST]
         more = worst_chip(even, tooling.edges, run_out * (1.0 + STEP))
         exponent = np.log(more / chunk.thick_mm[rows]) / math.log1p(STEP)
         table[:, columns.EXPONENTS.start + FIELDS.index("run_out_mm")] = exponent
@@ -191,10 +191,10 @@ def _extremes(move: Ints, value: Floats, chosen: NDArray[np.bool_]) -> NDArray[n
     return np.sort(found[:count])
 
 
-def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Table:
+def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds: Feeds) -> Table:
     """Rows that make a wall. Values keep their sign, exponents are those of the magnitude."""
     out = loads_at(tooling, tooling.constants, chunk.rows[rows], chunk.engagement, chunk.chip_mm[rows], deep=True)
-    table = stations_of(chunk, rows, out[:, kernels.WALL], timeline.mean_feed_likely)
+    table = stations_of(chunk, rows, out[:, kernels.WALL], feeds.likely)
     table[:, columns.LEVER] = out[:, kernels.WALL_LEVER]
     parts = {
         "mc": out[:, kernels.WALL_MC] * tooling.constants.mc,
@@ -205,26 +205,18 @@ def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeli
     return _with_parts(table, parts, tooling.constants.mc)
 
 
-def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], timeline: Timeline) -> Table:
-    """Rows that make a floor, as walls; what mc and edge force do to their force is what they do to the torque."""
+def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds: Feeds) -> Table:
+    """Rows that make a floor, as walls; what mc and edge force do to their force is what they do to the torque. What run-out does to the mean
+    force along the axis is left out: its exponent stays below a tenth."""
     out, constants = chunk.out[rows], tooling.constants
     value, torque = -out[:, kernels.FORCE_Z], out[:, kernels.TORQUE]
-    table = stations_of(chunk, rows, value, timeline.mean_feed_likely)
+    table = stations_of(chunk, rows, value, feeds.likely)
     parts = {
         "mc": value * _over(out[:, kernels.TORQUE_MC], torque) * constants.mc,
         "radial_ratio": value + out[:, kernels.LIFT_AXIAL],
         "axial_ratio": -out[:, kernels.LIFT_AXIAL],
         "edge_force": value * _over(out[:, kernels.TORQUE_EDGE], torque),
     }
-    if constants.run_out_mm > 0.0:
-        own, chip = chunk.rows[rows], chunk.chip_mm[rows]
-        less, more = (
-            loads_at(
-                tooling, moved(constants, "run_out_mm", constants.run_out_mm * factor), own, chunk.engagement, chip
-            )[:, kernels.FORCE_Z]
-            for factor in (1.0 - WIDE_STEP, 1.0 + WIDE_STEP)
-        )
-        parts["run_out_mm"] = (less - more) / WIDE_SPAN
     return _with_parts(table, parts, constants.mc)
 
 
