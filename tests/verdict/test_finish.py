@@ -125,6 +125,12 @@ def test_a_ball_leaves_ridges_between_its_passes(shop: Shop) -> None:
     assert answered.demand.value == pytest.approx(expected * 1000, rel=1e-4)
     assert answered.answer is Answer.STOP
     assert "side step" in answered.do
+    for step, answer in ((0.3, Answer.STOP), (0.6, Answer.CLEAR)):
+        # A corner of 0.25 mm: passes 0.3 mm apart leave a ridge, fillets 0.6 mm apart do not touch each other.
+        move_steps["G1 Y30"] = step
+        corner = number("tools.em6.RE", 0.25)
+        bull = finished(shop, 6.0, corner, cusp_moves=lambda c: mask(c, move_of(c, "G1 Y30")), cusp_mm=steps)
+        assert ask(finish, bull)[1].answer is answer
     flat = finished(shop, 6.0, cusp_moves=lambda c: mask(c, move_of(c, "G1 Y30")), cusp_mm=steps)
     assert ask(finish, flat)[1].answer is Answer.UNJUDGED
 

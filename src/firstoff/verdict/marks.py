@@ -24,6 +24,7 @@ from firstoff.verdict.load_forms import log_form
 from firstoff.verdict.stretches import candidates
 
 BALL_KINDS = ("ball", "lollipop")
+SAME_MM = 1e-3
 SAME_WAY_MM = 0.05
 """Ends of passes closer than this lie over one another."""
 ANOTHER_DEPTH_MM = 0.05
@@ -54,6 +55,11 @@ class Finisher:
     corner_mm: float
     per_turn_mm: Floats
 
+    @property
+    def is_ball(self) -> bool:
+        """Whether its end is round from the axis outward."""
+        return self.corner_mm >= self.diameter.value / 2 - SAME_MM
+
 
 def finisher_of(case: Case, facts: Leaning, tool: int, name: str) -> Finisher | None:
     """None if the diameter is missing (which is then recorded)."""
@@ -83,7 +89,10 @@ def marks_of(case: Case, facts: Leaning, by: Finisher, surfaces: Surfaces) -> li
         along = corner_mark(feed, by.corner_mm)
         found.append(_deepest(facts, mine & surfaces.floor_moves, along, by.round_by, "feed on a floor", SLOWER, True))
         found.append(_deepest(facts, mine & surfaces.cusp_moves, along, by.round_by, "feed along a pass", SLOWER))
-        between = ridge(surfaces.cusp_mm.astype(np.float64), by.corner_mm)
+        step = surfaces.cusp_mm.astype(np.float64)
+        # Beside a flat end, rounds further apart than both are wide are fillets that meet, not passes over one surface.
+        passes = step if by.is_ball else np.where(step < 2 * by.corner_mm, step, 0.0)
+        between = ridge(passes, by.corner_mm)
         found.append(
             _deepest(facts, mine & surfaces.cusp_moves, between, by.round_by, "ridge between two passes", NARROWER)
         )
