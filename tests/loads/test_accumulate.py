@@ -106,7 +106,7 @@ def test_candidates_are_few_and_worst_first() -> None:
         assert kept[0].move == 119, quantity
         assert len({one.move for one in kept}) > 1
     assert found[Quantity.BENDING][0].lever_mm == pytest.approx(2.2, abs=1.5)
-    assert Quantity.THRUST not in found
+    assert Quantity.THRUST not in found  # nothing pushes down under a flat end that goes along
 
 
 def test_chunks_do_not_matter() -> None:
@@ -182,6 +182,22 @@ def test_the_worst_station_of_every_draw_is_a_candidate() -> None:
         by_candidates = {c.move: c.value * math.exp(dict(c.exponents)[f"materials.{by_hand.MATERIAL}.mc"] * math.log(mc / 0.25)) for c in kept}  # fmt: skip
         assert again.move in by_candidates
         assert max(by_candidates.values()) == pytest.approx(again.value, rel=0.12)
+
+
+def test_lift_and_thrust_are_not_taken_off_each_other() -> None:
+    """A ball that goes along pushes down and drags up at once: both are told, each with the exponent of its own ratio."""
+    moves = lines(1)
+    slope = np.zeros((8, 90), np.float32)
+    slope[:, 20:70] = 1.0
+    engagement = in_lines(moves, np.zeros(90, np.float32), slope=slope, slope_z=np.linspace(0.0, 1.5, 9))
+    work = by_hand.work_of(
+        moves, by_hand.timeline_of(moves, [LINE_MM]), replace(by_hand.ball(), name=by_hand.NAME), FACTS
+    )
+    found = added(work, engagement).stretches[0].candidates
+    lift, thrust = found[Quantity.LIFT][0], found[Quantity.THRUST][0]
+    assert lift.value - thrust.value == pytest.approx(lift.force_n[2], rel=1e-6)
+    for candidate, name in ((lift, "axial_ratio"), (thrust, "radial_ratio")):
+        assert dict(candidate.exponents)[f"materials.{by_hand.MATERIAL}.{name}"] == pytest.approx(1.0, rel=1e-3)
 
 
 def test_walls_and_floors_that_no_longer_stand_are_no_candidates() -> None:

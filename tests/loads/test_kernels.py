@@ -366,6 +366,33 @@ def test_compiled_and_plain_agree() -> None:
     assert fast == pytest.approx(slow, rel=1e-9, abs=1e-12)
 
 
+def test_a_whole_program_with_plain_kernels(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every kernel through the accumulator, compiled and not."""
+    from tests.loads.test_accumulate import FACTS, added, in_lines, lines, part_of
+
+    moves = lines(3)
+    work = by_hand.work_of(moves, by_hand.timeline_of(moves, [10.0] * 3), by_hand.flat(helix=30), FACTS)
+    engagement = in_lines(moves, by_hand.arc_side(5.0, 120.0, 180.0), making=6)
+    few = part_of(engagement, np.arange(0, len(engagement.stations), 30))
+    fast = added(work, few)
+    twin = plain(kernels)
+    for kernel in kernels.KERNELS:
+        monkeypatch.setattr(kernels, kernel.__name__, getattr(twin, kernel.__name__))
+    slow = added(work, few)
+    assert slow.force_n == pytest.approx(fast.force_n, rel=1e-6)
+    for one, other in zip(fast.stretches, slow.stretches, strict=True):
+        assert (one.cutting_s, one.rubbing_s, one.longest_rub_s) == pytest.approx(
+            (other.cutting_s, other.rubbing_s, other.longest_rub_s)
+        )
+        for quantity, kept in one.candidates.items():
+            again = other.candidates[quantity]
+            assert [c.value for c in kept] == pytest.approx([c.value for c in again], rel=1e-6), quantity
+            assert [e for _, e in kept[0].exponents] == pytest.approx([e for _, e in again[0].exponents], abs=1e-5), (
+                quantity
+            )
+    assert [d.mean_power_w for d in fast.duties] == pytest.approx([d.mean_power_w for d in slow.duties], rel=1e-9)
+
+
 def test_the_numbers_of_rooms_agree() -> None:
     assert kernels.HALF == ANGLES
     assert kernels.DIRECTION.shape == (2 * ANGLES, 2)

@@ -21,9 +21,11 @@ class Quantity(StrEnum):
     FORCE = "force"
     """Mean resultant force of a turn in the plane, N: what the frame and the holding feel."""
     THRUST = "thrust"
-    """Mean axial force on the part, N, positive downward (into the part); of drills too."""
+    """Mean axial force on the part downward, N: what level and sloped edges push along their normals; of drills too. Drag that lifts at the
+    same time is not taken off."""
     LIFT = "lift"
-    """Mean axial force on the part, N, positive upward (out of what holds it)."""
+    """Mean axial force on the part upward, out of what holds it, N: drag along helical edges. What they push down at the same time is not
+    taken off. `Candidate.force_n` has the net force."""
     WALL = "wall"
     """Force on the tool across the wall, N, positive away from it (material is left), negative into it (too much is taken), at the turn's
     moment and height where the edge makes the wall; only of moves whose wall still stands at the end, with the greatest of either sign.

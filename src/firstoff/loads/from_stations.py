@@ -56,10 +56,15 @@ def quantities_of(kind: str) -> tuple[Quantity, ...]:
 
 
 def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
-    """Value of each quantity of force at stations."""
+    """Value of each quantity of force at stations.
+
+    What drags the part up and what pushes it down at the same time (a chamfer, a ball) hang on two ratios that nobody knows well: their
+    difference may be of either sign, so neither is taken off the other.
+    """
     torque, peak = out[:, kernels.TORQUE], out[:, kernels.PEAK_TORQUE]
     power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
-    down = np.maximum(-out[:, kernels.FORCE_Z], 0.0)
+    drag = out[:, kernels.LIFT_AXIAL]
+    down = drag - out[:, kernels.FORCE_Z] + np.maximum(-drag, 0.0)
     if tooling.kind == TAP:
         return {Quantity.TAP_TORQUE: peak, Quantity.POWER: power}
     if tooling.kind == DRILL:
@@ -71,7 +76,7 @@ def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
         Quantity.BENDING: out[:, kernels.PEAK_FORCE],
         Quantity.FORCE: np.hypot(out[:, kernels.FORCE_X], out[:, kernels.FORCE_Y]),
         Quantity.THRUST: down,
-        Quantity.LIFT: np.maximum(out[:, kernels.FORCE_Z], 0.0),
+        Quantity.LIFT: np.maximum(drag, 0.0),
     }
 
 
