@@ -143,7 +143,7 @@ def test_most_of_the_time_in_air_is_told(case: Case, share: float, expected: Ans
     assert answered.answer is expected, answered.why
 
 
-@pytest.mark.parametrize(("times", "expected"), [(1.5, CLEAR), (3.0, CARE), (8.0, STOP)])
+@pytest.mark.parametrize(("times", "expected"), [(4.0, CLEAR), (6.5, CARE), (12.0, STOP)])
 def test_a_first_bite_far_larger_than_usual_is_told(case: Case, times: float, expected: Answer) -> None:
     columns = usual(case)
     columns["radial"][lines(case, ROUND[0])[0]] = times

@@ -36,7 +36,7 @@ class Rule:
 
 RULES: Mapping[str, Rule] = {
     "air_share": Rule("share of a tool's time at feed in air that a right zero and a right blank do not give", "0.95(20)"),
-    "first_bite": Rule("first bite of a tool over its usual one, by cross-section, at which something is not as meant", "4(1.5)"),
+    "first_bite": Rule("first bite of a tool over its usual one, by cross-section, at which something is not as meant", "10(4)"),
     "rubbing_time": Rule("longest run below the least chip that an edge bears", "10(4) s", "closing passes graze for a few seconds", "time"),
     "run_out_share": Rule(
         "run-out over feed per edge at which one edge of two no longer cuts", "1.0(2)", "by geometry 1 for two edges"

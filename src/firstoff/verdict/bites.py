@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.bounds import lengths_of_moves, starts_of_moves
 from firstoff.program.moves import Floats
-from firstoff.removal.swept import PerMove
+from firstoff.removal.swept import FirstCut, PerMove
 from firstoff.verdict.blank import DOUBTS
 from firstoff.verdict.case import STOCK_TOPS, Case
 from firstoff.verdict.followed import Followed
@@ -85,9 +85,12 @@ def told_s(case: Case) -> Floats:
     return seconds
 
 
-def usual_bite(case: Case, told: Followed, tool: int, seconds: Floats) -> float | None:
-    """The median cross-section of a tool's cuts by the time they take (`seconds` f8[N]), mm²; None if it cuts nothing."""
-    moves = cut_moves(case, told.likely.moves, tool)
+def usual_bite(case: Case, told: Followed, first: FirstCut, seconds: Floats) -> float | None:
+    """The median cross-section of a tool's cuts from one call to the next, by the time they take (`seconds` f8[N]), mm²; None if it cuts
+    nothing."""
+    run = next((run for run in calls_of(case, first.tool) if run[0] <= first.move <= run[1]), (first.move, first.move))
+    moves = cut_moves(case, told.likely.moves, first.tool)
+    moves = moves[(moves >= run[0]) & (moves <= run[1])]
     area = bite_mm2(told.likely.moves)[moves]
     moves, area = moves[area > 0], area[area > 0]
     if not moves.size:

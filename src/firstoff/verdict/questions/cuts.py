@@ -100,15 +100,14 @@ def _in_air(case: Case, facts: Leaning, told: Followed, tool: int, name: str, se
 def _first_bites(
     case: Case, facts: Leaning, told: Followed, tool: int, name: str, down: Depths, seconds: Floats
 ) -> list[Limit]:
-    """The first cut after each call against the tool's usual one. What goes straight down first is the rule of plunging's to judge."""
-    usual, rule = usual_bite(case, told, tool, seconds), facts.number(FIRST_BITE)
-    if usual is None or rule is None:
-        return []
+    """The first cut after each call against the usual one until the next. What goes straight down first is the rule of plunging's to judge."""
+    rule = facts.number(FIRST_BITE)
     likely, largest = bite_mm2(told.likely.moves), bite_mm2(told.largest.moves)
     plunging = down.plunging
     limits = []
     for first in _first_cuts(told, tool):
-        if plunging[first.move]:
+        usual = usual_bite(case, told, first, seconds)
+        if plunging[first.move] or usual is None or rule is None:
             continue
         place = case.place(first.move)
         demand = with_top(facts, float(likely[first.move]), float(largest[first.move]))
