@@ -104,7 +104,8 @@ def test_nothing_is_passed_over(tool: Assembly, way: list[tuple[hand.Point, bool
     top = np.where(rng.random((18, 19)) < 0.3, NOTHING, -6.0 * rng.random((18, 19)) ** 4).astype(np.float32)
     field = frozen_field(grid, top, -9.0)
     pieces = hand.lines(*way, start=(-2.0, 3.0, 3.0))
-    told = {(one.part, one.rapid): one for one in reversed(found(pieces, tool, field, 0.4))}
+    listed = sorted(found(pieces, tool, field, 0.4), key=lambda one: -one.gap_mm)
+    told = {(one.part, one.rapid): one for one in listed}  # of rapids down and others, the nearer
     for key, (gap, grown) in _by_hand(pieces, tool, field, 0.4).items():
         cap = c.touch_mm(grid) if bodies_of([tool]).slim[key[0]] else c.CAP_MM
         if gap < cap - DISCS_MM:
@@ -257,7 +258,7 @@ def test_a_rapid_touches_in_the_midst_of_its_way() -> None:
     way = [((-6.0, 12.0, -2.0), True), ((46.0, 12.0, -2.0), True), ((46.0, 12.0, 20.0), True)]
     swept = followed(hand.lines(*way, start=(-6.0, 12.0, 20.0)), {1: hand.flat_mill()}, block())
     assert touching(swept) == [(1, Part.EDGE, True)]
-    [one] = [one for one in swept.contacts if one.part is Part.EDGE]
+    one = min((one for one in swept.contacts if one.part is Part.EDGE), key=lambda one: one.gap_mm)
     assert one.gap_mm == pytest.approx(-2.0, abs=1e-6)
     assert one.upward
     assert one.fresh
@@ -341,7 +342,7 @@ def test_a_rapid_down_where_nothing_was_drilled_touches() -> None:
     swept = followed(hand.lines(*way, start=(10.0, 10.0, 20.0)), {1: drill()}, block(0.1))
     assert touching(swept) == [(6, Part.EDGE, True), (9, Part.EDGE, True)]
     # A cell 2 mm over the point gets out of the cone (0.6 high, 1 wide) by 2/1.6 sideways or upward.
-    assert swept.contacts[0].gap_mm == pytest.approx(-2.0 / 1.6, abs=0.05)
+    assert min(one.gap_mm for one in swept.contacts if one.move == 6) == pytest.approx(-2.0 / 1.6, abs=0.05)
 
 
 def test_another_tools_hole_is_no_own_hole() -> None:
@@ -467,3 +468,18 @@ def test_each_kernel_is_compiled_for_one_kind_of_arrays() -> None:
         kernels.work_tile,
     ):
         assert len(kernel.signatures) <= 1, kernel.__name__
+
+
+def test_a_way_down_to_the_stock_hides_no_way_past_it() -> None:
+    """Down to 0.5 mm over the block, then past its side 1.5 mm away: the nearer one is meant to end there, the other is told as well."""
+    way = [
+        ((20.0, 12.0, 0.5), True),
+        ((20.0, 12.0, 20.0), True),
+        ((-4.5, 12.0, 20.0), True),
+        ((-4.5, 12.0, -2.0), True),
+    ]
+    way += [((-4.5, 18.0, -2.0), True)]
+    swept = followed(hand.lines(*way, start=(20.0, 12.0, 20.0)), {1: hand.flat_mill()}, block())
+    told = {one.move: one.gap_mm for one in swept.contacts if one.part is Part.EDGE and one.rapid}
+    assert told[0] == pytest.approx(0.5, abs=0.01)
+    assert told[4] == pytest.approx(1.5, abs=0.1)

@@ -34,6 +34,9 @@ BEYOND = 0.75  # cells outside the edge at which a wall must stand to be one
 STEEP = 3.0  # rise over run from which a slope is sampled like an upright side
 AROUND = 1.0  # cells: samples along a slice lie no closer than this
 BIN = math.pi / ANGLES  # angle of one bin
+BEND_OVER = 8.0  # cells of way back that its bend is told from: chords of an arc are then a bend, not corners
+BEND_STATIONS = 64  # stations back that are looked at for it
+CORNER = math.tan(math.radians(20.0))  # of a turn between two stations: from here it is a corner
 DOWN = -1e-6  # a way whose vertical part is below this goes down
 
 # Columns of `cutters`, one row a cutter.
@@ -41,8 +44,10 @@ RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE, F
     range(13)
 )
 CUTTER_COLUMNS = 13
-# Columns of `seen`, one row a station: place across, height of the tip, highest stock under it (a bound), reach of the cut.
-U, V, Z, HIGH, REACH = range(5)
+# Columns of `seen`, one row a station: place across, height of the tip, highest stock under it (a bound), reach of the cut, how much the way
+# bends to the left (radians a cell).
+U, V, Z, HIGH, REACH, BEND = range(6)
+SEEN = 6
 # Bits of `marks`, one a station.
 RAPID, GHOST, FOLLOWS = 1, 2, 4  # FOLLOWS: the same cutter stood and cut one station before
 # Columns of `found`, one row a pair.
@@ -211,7 +216,7 @@ def look_ahead(
     air cost nothing and slices of a slope fit what is engaged.
 
     cutter i4[M] row of `cutters` or -1; marks u1[M] RAPID and GHOST. blocks: highest cell of each block before the first station; lowered.
-    seen f8[M, 5] with U, V, Z given; filled: HIGH (NOTHING where it meets none), REACH; necks f8[cutters] as in `work_tile`. FOLLOWS is set in `marks`.
+    seen f8[M, SEEN] with U, V, Z given; filled: HIGH (NOTHING where it meets none), REACH; necks f8[cutters] as in `work_tile`. FOLLOWS is set in `marks`.
     """
     for s in range(cutter.size):
         c = cutter[s]
@@ -230,6 +235,77 @@ def look_ahead(
             cutters[c, RADIUS] if necks[c] < 0.0 else necks[c]
         )  # beyond its neck an undercutting edge leaves what stands over it
         _lower_blocks(u, v, z, clears, c, cutters, fine, knots, first, blocks)
+
+
+@njit(cache=True, nogil=True)
+def bends(way: Singles, step: Singles, cutter: Ints, cell: float, before: int, seen: Floats) -> None:
+    """How much the way of each station bends: its turns since it was `BEND_OVER` cells back, or since its last corner.
+
+    way f4[before + M, 3], step f4[before + M], cutter i4[before + M]: the stations, after the last BEND_STATIONS of those before them (so
+    that it makes no difference where a chunk begins). Filled: BEND of seen f8[M, SEEN].
+    """
+    turn = np.zeros(step.size)  # before each station; a corner is no bend
+    for s in range(1, step.size):
+        ax, ay, bx, by = float(way[s - 1, 0]), float(way[s - 1, 1]), float(way[s, 0]), float(way[s, 1])
+        aside, ahead = ax * by - ay * bx, ax * bx + ay * by
+        if cutter[s - 1] != cutter[s] or ahead <= 0.0 or abs(aside) > ahead * CORNER:
+            turn[s] = math.inf
+        elif aside != 0.0:
+            turn[s] = math.atan2(aside, ahead)
+    for s in range(before, step.size):
+        turned, gone, at = 0.0, 0.0, s
+        while at > 0 and s - at < BEND_STATIONS and gone < BEND_OVER and turn[at] < math.inf:
+            turned += turn[at]
+            gone += step[at] / cell
+            at -= 1
+        seen[s - before, BEND] = turned / gone if gone > 0.0 else 0.0
+
+
+@njit(cache=True, nogil=True)
+def _met_at(along: float, cosine: float, y: float, bend: float) -> tuple[float, float]:
+    """Where (ahead, left) a place of the edge, now at (cosine, y), comes when the tool has gone on by `along` on its way. Near its flanks an
+    edge is looked at several cells ahead; on a bend the wall beside is not straight so far."""
+    if bend == 0.0:
+        return cosine + along, y
+    turn = bend * along
+    c, s = 1.0 - 0.5 * turn * turn, turn - turn * turn * turn / 6.0
+    return along * (1.0 - turn * turn / 6.0) + cosine * c - y * s, 0.5 * along * turn + cosine * s + y * c
+
+
+@njit(cache=True, nogil=True)
+def _off_way(ahead: float, aside: float, bend: float) -> float:
+    """How far to the left of a bending way a place lies."""
+    if bend == 0.0:
+        return aside
+    away = math.sqrt(ahead * ahead + (1.0 / bend - aside) ** 2)
+    return (abs(1.0 / bend) - away) * (1.0 if bend > 0.0 else -1.0)
+
+
+@njit(cache=True, nogil=True)
+def _flank_from(radius: float, bend: float) -> float:
+    """How far aside a place of an edge lies from which its cell may be one that the edge passes by."""
+    return radius - PUSH * (1.0 + radius * abs(bend))
+
+
+@njit(cache=True, nogil=True)
+def _cell_met(lateral: float, radius: float, bend: float, u: float, v: float, wx: float, wy: float) -> tuple[int, int]:
+    """Row and column of the cell that a place of an upright edge meets next, `lateral` to the left of the axis.
+
+    It is looked for so far ahead that the tool's own last step has not cleared it. A cell whose centre the edge passes by is the wall
+    beside, which may stand higher since long: then the next one inside counts.
+    """
+    i, j = 0, 0
+    for _ in range(4):
+        cosine = math.sqrt(max(radius * radius - lateral * lateral, 0.0))
+        x, y = _met_at(math.sqrt((radius + PUSH) ** 2 - lateral * lateral) - cosine, cosine, lateral, bend)
+        j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+        if abs(lateral) <= _flank_from(radius, bend):
+            break
+        off = _off_way((j + 0.5 - u) * wx + (i + 0.5 - v) * wy, (i + 0.5 - v) * wx - (j + 0.5 - u) * wy, bend)
+        if abs(off) <= radius:
+            break
+        lateral -= math.copysign(abs(off) - radius + 0.3, lateral)
+    return i, j
 
 
 # --- stations into tiles ------------------------------------------------------------------------------------------------------------------
@@ -280,7 +356,7 @@ def pair_up(seen: Floats, tile_rows: int, tile_columns: int, filling: bool, star
 
 @njit(cache=True, nogil=True)
 def _sample_side(
-    u: float, v: float, z: float, wx: float, wy: float, c: int, box: Longs, top: Singles, bottom: float, cell: float, cutters: Floats,
+    u: float, v: float, z: float, wx: float, wy: float, bend: float, c: int, box: Longs, top: Singles, bottom: float, cell: float, cutters: Floats,
     side_at: Floats, side: Singles, found: Floats,
 ) -> int:  # fmt: skip
     """Heights of stock along the upright side, just ahead of it; returns bits of `sides`."""
@@ -288,11 +364,15 @@ def _sample_side(
     top_row, end_row, left, right = box[0], box[1], box[2], box[3]
     right_most, left_most = math.inf, -math.inf
     low = max(cutters[c, SIDE_FROM], bottom - z)
+    radius = cutters[c, RADIUS]
+    flank = _flank_from(radius, bend)
     most = cutters[c, SIDE_TOP]
     area = 0.0
     for k in range(SIDE_SAMPLES):
-        x, y = side_at[c, k, 0], side_at[c, k, 1]
+        x, y = _met_at(side_at[c, k, 0] - side_at[c, k, 4], side_at[c, k, 4], side_at[c, k, 1], bend)
         j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+        if abs(side_at[c, k, 1]) > flank:
+            i, j = _cell_met(side_at[c, k, 1], radius, bend, u, v, wx, wy)
         if i < top_row or i >= end_row or j < left or j >= right:
             continue
         stands = min(float(top[i, j]) - z, most) - low
@@ -318,7 +398,7 @@ def _away(u: float, v: float, box: Longs) -> float:
 
 @njit(cache=True, nogil=True)
 def _sample_slope(
-    u: float, v: float, z: float, wx: float, wy: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
+    u: float, v: float, z: float, wx: float, wy: float, bend: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
     cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, compass: Floats, parts: Floats, slope: Singles,
     found: Floats,
 ) -> int:  # fmt: skip
@@ -350,8 +430,9 @@ def _sample_slope(
                 continue
             y, x = r * compass[ANGLES + begin + stop, 1], r * compass[ANGLES + begin + stop, 0]
             if steep:
-                x = math.sqrt((r + PUSH) ** 2 - y * y)
-            j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
+                i, j = _cell_met(y, r, bend, u, v, wx, wy)
+            else:
+                j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
             if i < top_row or i >= end_row or j < left or j >= right:
                 continue
             stock = float(top[i, j]) - z
@@ -636,12 +717,12 @@ def work_tile(
                         u, v, z, wx, wy, c, box, top, bottom, cutters, side_at, counts, spans, side[s], found[p]
                     )
             elif flat_way > 1e-9 and stands > cutters[c, SIDE_FROM]:
-                bits |= _sample_side(u, v, z, wx, wy, c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
+                bits |= _sample_side(u, v, z, wx, wy, seen[s, BEND], c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
                 found[p, SWEPT] *= flat_way
             if cutters[c, SIDE_FROM] > 0.0 and necks[c] < 0.0:
                 slices(stands, c, cell, cutters, knots, parts)
                 bits |= _sample_slope(
-                    u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, parts, slope[s],
+                    u, v, z, wx, wy, seen[s, BEND], flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, parts, slope[s],
                     found[p],
                 )  # fmt: skip
             if wz < DOWN:
@@ -816,6 +897,8 @@ def clear_rows(rows: Longs, side: Singles, slope: Singles, end: Singles, slope_z
 MOST_MOVES = 5  # moves kept for each part of a tool where several touch; where none does, only the nearest is
 PARTS = 5  # parts of a body: `facts.assembly.Part`
 PROBED_AT_FEED, PROBED_AT_RAPID = 1, 2  # bits of what is asked about a part, and of how a station is made
+PROBED_DOWN = 6  # at rapid straight down: asked like any rapid, kept apart, because it ends in air that the next line feeds through
+WAYS = 3  # the three ways of being made
 NO_GAP = 1e9
 # Columns of `near`: gaps of the body as it is, shrunk and grown; move; tip; the cell that is nearest and its height; whether the gap is
 # parted upward, and whether the cell is still as the blank was. The last
@@ -1100,7 +1183,7 @@ def _tile_height(coarse: Singles, box: Longs) -> float:
 
 @njit(cache=True, nogil=True)
 def _key(stretch: int, part: int, made: int) -> int:
-    return (stretch * PARTS + part) * 2 + (1 if made == PROBED_AT_RAPID else 0)
+    return (stretch * PARTS + part) * WAYS + (0 if made == PROBED_AT_FEED else 1 if made == PROBED_AT_RAPID else 2)
 
 
 @njit(cache=True, nogil=True)
@@ -1505,6 +1588,7 @@ KERNELS: tuple[Any, ...] = (
     ring_bounds,
     highest_of_blocks,
     look_ahead,
+    bends,
     pair_up,
     work_tile,
     gather,

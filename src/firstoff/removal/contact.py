@@ -110,6 +110,7 @@ def ask(pieces: Pieces, assemblies: Mapping[int, Assembly], edge_at_feed: bool =
     body = table[inverse.ravel()]
     stretch, called = stretches_of(pieces)
     made = np.where(pieces.rapid | pieces.ghost, k.PROBED_AT_RAPID, k.PROBED_AT_FEED).astype(np.int32)
+    made[pieces.rapid & ~pieces.ghost & _straight_down(pieces)] = k.PROBED_DOWN
     made[(body < 0) | _goes_free(pieces, stretch, body, bodies)] = 0
     begins = np.flatnonzero(np.diff(stretch, prepend=-1))
     rows_of = (np.maximum(body[begins], 0)[:, None] * PARTS + np.arange(PARTS)).ravel()
@@ -131,6 +132,13 @@ def stretches_of(pieces: Pieces) -> tuple[Ints, tuple[int, ...]]:
     starts[changes] = 1
     called = (int(pieces.tool[0]), *(int(tool) for tool in pieces.tool[changes]))
     return np.cumsum(starts, dtype=np.int32), called
+
+
+def _straight_down(pieces: Pieces) -> NDArray[np.bool_]:
+    """bool[P]: along Z alone, downward."""
+    delta = pieces.end_mm - pieces.start_mm
+    down: NDArray[np.bool_] = (np.abs(delta[:, :2]) <= SAME_PLACE_MM).all(axis=1) & (delta[:, 2] < 0) & (pieces.arc < 0)
+    return down
 
 
 def _goes_free(pieces: Pieces, stretch: Ints, body: Ints, bodies: Bodies) -> NDArray[np.bool_]:
@@ -180,7 +188,7 @@ def _place_keys(points: Floats, stretch: Ints) -> NDArray[np.int64]:
 
 def nothing_near(asked: Asked, touch: float, cap_mm: float = CAP_MM) -> Nearest:
     """Room for the nearest places of every part in every stretch; only what is nearer than `cap_mm` is wanted, or than `touch`."""
-    caps = np.repeat(np.where(asked.only_touch, touch, cap_mm), 2)
+    caps = np.repeat(np.where(asked.only_touch, touch, cap_mm), k.WAYS)
     near = np.zeros((len(caps), k.MOST_MOVES, k.NEAR))
     near[:, :, k.GAP], near[:, :, k.MOVE] = k.NO_GAP, -1.0
     near[:, 0, k.GAP] = caps
@@ -203,7 +211,7 @@ def probes_of(asked: Asked, stations: Stations, grid: Grid, blocks: Heights, nea
         return _no_probes(blocks)
     stretch = asked.stretch[stations.piece]
     first, last = (int(stretch[0]), int(stretch[-1])) if len(stations) else (0, -1)
-    keys = slice(first * PARTS * 2, (last + 1) * PARTS * 2)
+    keys = slice(first * PARTS * k.WAYS, (last + 1) * PARTS * k.WAYS)
     what = np.empty((len(stations), 4), np.int32)
     what[:, k.BODY] = asked.body[stations.piece]
     what[:, k.MADE] = asked.made[stations.piece]
@@ -292,7 +300,7 @@ def listed_contacts(asked: Asked, nearest: Nearest, at: Callable[[Floats], Point
     """The places of `nearest` as contacts; `at` tells where a place lies."""
     found = []
     for key in range(len(nearest.grown)):
-        stretch, part, at_rapid = key // (PARTS * 2), key // 2 % PARTS, bool(key % 2)
+        stretch, part, at_rapid = key // (PARTS * k.WAYS), key // k.WAYS % PARTS, key % k.WAYS > 0
         for rank, place in enumerate(nearest.near[key]):
             if place[k.MOVE] >= 0:
                 least = float(nearest.grown[key]) if rank == 0 else float(place[k.GROWN])

@@ -154,7 +154,8 @@ class Tables:
     knots: Floats
     first: Ints
     side_at: Floats
-    """f8[cutters, SIDE_SAMPLES, 4]: where the side samples lie ahead of and left of the axis, in cells, and the y that bound each."""
+    """f8[cutters, SIDE_SAMPLES, 5]: where the side samples lie ahead of and left of the axis, in cells, the y that bound each, and how far
+    ahead the edge itself is there."""
 
 
 def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
@@ -162,7 +163,7 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
     rows = np.zeros((max(len(cutters), 1), kernels.CUTTER_COLUMNS))
     knots: list[Floats] = [np.zeros((1, 4))]
     first = np.zeros((len(rows), kernels.BINS), dtype=np.int32)
-    side_at = np.zeros((len(rows), kernels.SIDE_SAMPLES, 4))
+    side_at = np.zeros((len(rows), kernels.SIDE_SAMPLES, 5))
     fine = np.zeros((len(rows), kernels.FINE, 2), dtype=np.float32)
     begin = 1
     for n, one in enumerate(cutters):
@@ -227,7 +228,7 @@ def _side_samples(radius: float) -> Floats:
     middle = np.linspace(-math.pi / 2, math.pi / 2, 2 * kernels.SIDE_SAMPLES + 1)[1::2]
     y = radius * np.sin(middle)
     x = np.sqrt((radius + kernels.PUSH) ** 2 - y**2)
-    return np.column_stack([x, y, edges[:-1], edges[1:]])
+    return np.column_stack([x, y, edges[:-1], edges[1:], radius * np.cos(middle)])
 
 
 def frozen(array: NDArray[Kind]) -> NDArray[Kind]:

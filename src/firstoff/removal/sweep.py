@@ -111,6 +111,7 @@ class _Run:
         self.window[kernels.RUN_CUTTER] = -1
         self.window[kernels.LEAST_WAY] = WINDOW_MM
         self.window[kernels.LEAST_VOLUME] = WINDOW_MM * (WINDOW_CELLS * grid.cell_mm) ** 2
+        self.tail = (np.zeros((0, 3), np.float32), np.zeros(0, np.float32), np.zeros(0, np.int32))
         self.calls = _Calls(grid.z0_mm)
         self.unfollowed: set[int] = set()
         self.asked = contact.nothing_asked() if asked is None else asked
@@ -147,10 +148,11 @@ class _Run:
         row = frozen(self._rows(part.tool))
         self._note_unfollowed(part, row)
         marks = (part.rapid * kernels.RAPID + part.ghost * kernels.GHOST).astype(np.uint8)
-        seen = np.zeros((len(part), 5))
+        seen = np.zeros((len(part), kernels.SEEN))
         seen[:, kernels.U] = (part.tip_mm[:, 0] - grid.x0_mm) / grid.cell_mm
         seen[:, kernels.V] = (part.tip_mm[:, 1] - grid.y0_mm) / grid.cell_mm
         seen[:, kernels.Z] = part.tip_mm[:, 2] - grid.z0_mm
+        self._note_bends(part, row, seen)
         coarse = self.blocks.copy()  # as the cells stand now: looking ahead lowers the blocks
         probes = contact.probes_of(self.asked, part, grid, coarse, self.nearest)
         kernels.look_ahead(
@@ -160,6 +162,14 @@ class _Run:
         work = _work(part, row, frozen(marks), frozen(seen), pairs, shaped, probes, coarse)
         contact.join(self.nearest, probes, self._work(work, pool), self.touch)
         self._reckon(work)
+
+    def _note_bends(self, part: Stations, row: Ints, seen: Floats) -> None:
+        """How the way bends at each station, with the last stations of the former part in mind."""
+        before = len(self.tail[1])
+        way, step, rows = (np.concatenate(both) for both in zip(self.tail, (part.way, part.step_mm, row), strict=True))
+        kernels.bends(frozen(way), frozen(step), frozen(rows), self.before.grid.cell_mm, before, seen)
+        keep = kernels.BEND_STATIONS + 1
+        self.tail = (way[-keep:], step[-keep:], rows[-keep:])
 
     def _shaped(self, row: Ints, part: Stations) -> tuple[bool, bool]:
         """Whether any station of a part has a sloped edge, and whether any goes down."""
