@@ -28,6 +28,8 @@ UNLIMITED_AT = 0.60
 COLUMNS = 600
 """Columns of a lane: about one a px on a desktop page."""
 WHISKER_U = 2.0
+SIDEWAYS = ("force_n", "bend_mm")
+"""Loads that the lips of a drill and the edges of a tap balance among themselves."""
 Column = NDArray[np.float64]
 
 
@@ -109,7 +111,7 @@ def lanes_of(examination: Examination) -> Lanes | None:
     fine = ("thou", 1e3 / MM_PER_INCH) if examination.case.units.inch else ("µm", 1e3)
     sorts = (
         _Sort("power", "power_w", Quantity.POWER, "W", 1.0),
-        _Sort("force", "force_n", Quantity.BENDING, "N", 1.0),
+        _Sort("side force", "force_n", Quantity.BENDING, "N", 1.0),
         _Sort("bend of tool", "bend_mm", Quantity.BENDING, *fine),
         _Sort("thickest chip", "chip_mm", Quantity.CHIP, *fine),
     )
@@ -131,6 +133,12 @@ def _lane(
     sort: _Sort, examination: Examination, loads: CutLoads, spans: list[LimitSpan], held: list[dict[str, Held]]
 ) -> Lane:
     high, low = _by_column(loads.overview, sort.key)
+    if sort.key in SIDEWAYS:
+        for span, stretch in zip(spans, loads.stretches, strict=True):
+            if not stretch.missing and Quantity.BENDING not in stretch.candidates:
+                high[span.first : span.last + 1] = low[span.first : span.last + 1] = 0.0
+    unknown = _runs(np.isnan(high))
+    high, low = np.nan_to_num(high), np.nan_to_num(low)
     limits = [_limit(sort, found, loads) for found in held]
     scale = np.zeros(COLUMNS)
     for span, (limit, _) in zip(spans, limits, strict=True):
@@ -145,31 +153,25 @@ def _lane(
     words = ("nothing cut", "")
     if column is not None:
         words = _words(sort, examination, loads, spans, limits, column, float(high[column]))
-    unknown = tuple(
-        span for span, stretch in zip(spans, loads.stretches, strict=True) if _not_known(sort, stretch, span, loads)
-    )
     return Lane(
         sort.name, words[0], words[1], high * sort.factor, sort.unit, high * scale, low * scale, limited, unknown, peak
     )
 
 
-def _not_known(sort: _Sort, stretch: Stretch, span: LimitSpan, loads: CutLoads) -> bool:
-    """Whether a load of a stretch stands at zero because something is missing: no tool gives nothing while it is pushed."""
-    if stretch.missing or sort.key != "bend_mm":
-        return bool(stretch.missing)
-    here = slice(span.first, span.last + 1)
-    bent, pushed = (_by_column(loads.overview, key)[0][here] for key in ("bend_mm", "force_n"))
-    return bool((pushed > 0).any()) and not bool((bent > 0).any())
+def _runs(which: NDArray[np.bool_]) -> tuple[LimitSpan, ...]:
+    """Where columns are so, one after the other."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], which, [False]])))
+    return tuple(LimitSpan(int(first), int(end) - 1) for first, end in edges.reshape(-1, 2))
 
 
 def _by_column(overview: Overview, key: str) -> tuple[Column, Column]:
-    """Greatest and least of a load in each column; the least of the greatest where bins hold nothing else."""
+    """Greatest and least of a load in each column, NaN where it is not known; the least of the greatest where bins hold nothing else."""
     high = overview.high[key].astype(np.float64)
     low = overview.low[key].astype(np.float64) if key in overview.low else high
     edges = np.arange(COLUMNS) * high.size // COLUMNS
     if high.size < COLUMNS:
         return high[edges], low[edges]
-    return np.maximum.reduceat(high, edges), np.minimum.reduceat(low, edges)
+    return np.fmax.reduceat(high, edges), np.fmin.reduceat(low, edges)
 
 
 def _limit(sort: _Sort, held: Mapping[str, Held], loads: CutLoads) -> tuple[float | None, str]:

@@ -28,6 +28,8 @@ EDGE = 0.025
 """Least height of the dark part of a bar, a share of the lane: the edge that the eye follows."""
 LEAST_NAMED, LEAST_NUMBERED = 0.12, 0.045
 """Shares of the time from which a tool's bracket has room for its number and name, and for its number."""
+ROOM_FOR_WORDS = 0.15
+"""Share of the time from which a span has room for two words."""
 MOST_NUMERALS, LAST_NUMERAL = 8, 0.93
 """Numerals of the rule of time, and the share of it from which there is room for the unit alone."""
 IN_SECONDS_BELOW = 180.0
@@ -97,7 +99,8 @@ def _hatch(span: LimitSpan) -> str:
 
 
 def _not_known(span: LimitSpan) -> str:
-    return f'<div class="lane-unknown" style="{_place(span)}"><span>not known</span></div>'
+    words = "not known" if span.last + 1 - span.first > ROOM_FOR_WORDS * COLUMNS else ""
+    return f'<div class="lane-unknown" title="not known" style="{_place(span)}"><span>{words}</span></div>'
 
 
 def _bars(lane: Lane) -> str:

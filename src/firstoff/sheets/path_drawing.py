@@ -15,8 +15,13 @@ from firstoff.sheets.program_path import chords_of
 
 FINEST = 0.25
 """Grid that ends of strokes lie on, in units of the picture (px at its planned width): finer cannot be seen."""
-MOST_STROKES = 20_000
-"""Strokes of one picture; about 200 kB."""
+COARSER = 1.5
+"""By how much the grid grows where there are still too many strokes."""
+STRAIGHT, PASSES = 0.05, 12
+"""A point this near to the straight line past it (in units of the picture) is left out, in so many rounds at most: together they move
+the path by less than its own width."""
+MOST_STROKES = 25_000
+"""Strokes of one picture; about 250 kB."""
 WIDEST, CROWDED = 3.4, 0.06
 """Width of the widest stroke (LOOK, 2), and the part of the picture above which strokes of that width run into each other."""
 Keys = NDArray[np.int64]
@@ -62,15 +67,16 @@ class PathDrawing:
 
 def draw_path(pieces: Pieces, margins: NDArray[np.int8], view: View) -> PathDrawing:
     """The way of all pieces as strokes. `margins` i1[N] by move."""
-    first, last, rank = _laid_out(pieces, margins, view)
+    start, end, rank = _laid_out(pieces, margins, view)
     grid = FINEST
-    while first.size > MOST_STROKES:
-        grid *= 2.0
-        first, last, rank = _merged(_halved(first), _halved(last), rank)
-    strokes = tuple(_strokes(first, last, rank))
+    first, last, ranks = _merged(_on_grid(start, grid), _on_grid(end, grid), rank)
+    while len(first) > MOST_STROKES:
+        grid *= COARSER
+        first, last, ranks = _merged(_on_grid(start, grid), _on_grid(end, grid), rank)
+    strokes = tuple(_strokes(first, last, ranks))
     moves = int(np.unique(pieces.move).size)
     return PathDrawing(
-        strokes, grid, int(first.size), moves, _crowded(grid * (last - first).astype(np.float64), rank, view)
+        strokes, grid, len(first), moves, _crowded(grid * (last - first).astype(np.float64), ranks, view)
     )
 
 
@@ -81,37 +87,58 @@ def _crowded(way: Floats, rank: NDArray[np.int8], view: View) -> bool:
     return covered > CROWDED * view.wide * view.tall
 
 
-def _laid_out(pieces: Pieces, margins: NDArray[np.int8], view: View) -> tuple[Keys, Keys, NDArray[np.int8]]:
-    """All strokes on the finest grid: i8[K, 2] both ends in grid units, and their rank (margin, a feed before a rapid)."""
-    kept: list[tuple[Keys, Keys, NDArray[np.int8]]] = []
+def _laid_out(pieces: Pieces, margins: NDArray[np.int8], view: View) -> tuple[Floats, Floats, NDArray[np.int8]]:
+    """All strokes that can be seen: f8[K, 2] both ends in units of the picture, and their rank (margin, a rapid before a feed)."""
+    kept: list[tuple[Floats, Floats, NDArray[np.int8]]] = []
     for chords in chords_of(pieces, 0.5 * FINEST / view.scale):
-        start, end = _on_grid(chords.start, view), _on_grid(chords.end, view)
+        start, end = _in_picture(chords.start, view), _in_picture(chords.end, view)
         rank = (2 * margins[chords.move] + ~chords.rapid).astype(np.int8)
-        goes = (start != end).any(axis=1) | (chords.upright & ~chords.rapid)
+        goes = (np.abs(end - start) > 1e-9).any(axis=1) | (chords.upright & ~chords.rapid)
         goes &= _seen(start, end, view)
-        kept.append(_merged(start[goes], end[goes], rank[goes]))
+        kept.append(_straightened(start[goes], end[goes], rank[goes]))
     if not kept:
-        none = np.zeros((0, 2), dtype=np.int64)
+        none = np.zeros((0, 2))
         return none, none, np.zeros(0, dtype=np.int8)
-    first, last, rank = (np.concatenate(parts) for parts in zip(*kept, strict=True))
-    return _merged(first, last, rank)
+    start, end, rank = (np.concatenate(parts) for parts in zip(*kept, strict=True))
+    return start, end, rank
 
 
-def _on_grid(points: Floats, view: View) -> Keys:
-    x = (points[:, 0] - view.x0) * view.scale / FINEST
-    y = (view.y1 - points[:, 1]) * view.scale / FINEST
-    return np.rint(np.clip(np.stack([x, y], axis=1), -_HALF + 1, _HALF - 1)).astype(np.int64)
+def _in_picture(points: Floats, view: View) -> Floats:
+    return np.stack([(points[:, 0] - view.x0) * view.scale, (view.y1 - points[:, 1]) * view.scale], axis=1)
 
 
-def _seen(start: Keys, end: Keys, view: View) -> NDArray[np.bool_]:
+def _seen(start: Floats, end: Floats, view: View) -> NDArray[np.bool_]:
     """Strokes whose box meets the picture."""
     low, high = np.minimum(start, end), np.maximum(start, end)
-    room = np.array([view.wide, view.tall]) / FINEST
-    return np.asarray(((high >= 0) & (low <= room)).all(axis=1))
+    return np.asarray(((high >= 0) & (low <= np.array([view.wide, view.tall]))).all(axis=1))
 
 
-def _halved(points: Keys) -> Keys:
-    return (points + 1) >> 1
+def _straightened(start: Floats, end: Floats, rank: NDArray[np.int8]) -> tuple[Floats, Floats, NDArray[np.int8]]:
+    """Strokes that go straight on, joined two by two, until hardly any are left to join."""
+    for number in range(PASSES):
+        size = len(rank)
+        one = np.arange(number % 2, size - 1, 2)
+        two = one + 1
+        joins = (rank[one] == rank[two]) & (end[one] == start[two]).all(axis=1)
+        way, bend = end[two] - start[one], end[one] - start[one]
+        long = np.hypot(way[:, 0], way[:, 1])
+        beside = np.abs(way[:, 0] * bend[:, 1] - way[:, 1] * bend[:, 0])
+        onward = ((way * bend).sum(axis=1) >= 0) & ((way * (way - bend)).sum(axis=1) >= 0)
+        joins &= onward & (beside <= STRAIGHT * long) & (long > 0)
+        if not joins.any():
+            if number:
+                break
+            continue
+        keep = np.ones(size, dtype=np.bool_)
+        keep[two[joins]] = False
+        end = end.copy()
+        end[one[joins]] = end[two[joins]]
+        start, end, rank = start[keep], end[keep], rank[keep]
+    return start, end, rank
+
+
+def _on_grid(points: Floats, grid: float) -> Keys:
+    return np.rint(np.clip(points / grid, -_HALF + 1, _HALF - 1)).astype(np.int64)
 
 
 def _merged(first: Keys, last: Keys, rank: NDArray[np.int8]) -> tuple[Keys, Keys, NDArray[np.int8]]:
@@ -119,7 +146,7 @@ def _merged(first: Keys, last: Keys, rank: NDArray[np.int8]) -> tuple[Keys, Keys
     one, other = _packed(first), _packed(last)
     low, high = np.minimum(one, other), np.maximum(one, other)
     number = np.arange(low.size)
-    order = np.lexsort((number, -rank, high, low))
+    order = np.lexsort((number, -rank, high, low))  # an end that coarser steps brought to its start stays as a dot
     low, high = low[order], high[order]
     fresh = np.ones(low.size, dtype=np.bool_)
     fresh[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])

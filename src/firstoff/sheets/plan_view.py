@@ -223,7 +223,7 @@ def _svg(plan: Plan, view: View, drawing: PathDrawing, inch: bool, label: str) -
         parts.append(_image(view, plan.relief))
     if plan.stock is not None:
         parts.append(_shape(view, *plan.stock, plan.round_stock, "stock-edge"))
-        parts += [_rule(plan.stock[axis], axis, plan, view, inch) for axis in range(2)]
+        parts += [_rule(plan.stock[axis], axis, view, inch) for axis in range(2)]
     strokes = "".join(
         f'<path class="{"rapid " if one.rapid else ""}{_part(one.margin)}" d="{one.data}"/>' for one in drawing.strokes
     )
@@ -272,12 +272,12 @@ def _ticks(span: Span, step: float) -> list[int]:
     return list(range(math.ceil(span[0] / step - 1e-9), math.floor(span[1] / step + 1e-9) + 1))
 
 
-def _rule(span: Span, axis: int, plan: Plan, view: View, inch: bool) -> str:
+def _rule(span: Span, axis: int, view: View, inch: bool) -> str:
     """A ruled edge along the stock: below it for X, at its left for Y."""
     major, minor, _ = _steps(view, inch)
     every = round(major / minor)
     along = [view.at(at, at)[axis] for at in span]
-    base = _base(plan, view, axis)
+    base = _base(view, axis)
     marks = [_segment(axis, base, along[0], along[1])]
     for number in _ticks(span, minor):
         at = view.at(number * minor, number * minor)[axis]
@@ -290,12 +290,9 @@ def _segment(axis: int, base: float, first: float, last: float) -> str:
     return f"M{first:.1f} {base:.1f}H{last:.1f}" if axis == 0 else f"M{base:.1f} {first:.1f}V{last:.1f}"
 
 
-def _base(plan: Plan, view: View, axis: int) -> float:
-    """Where the rule lies: clear of the stock and of what stands beside it."""
-    boxes = [*([plan.stock] if plan.stock is not None else []), *((solid.x, solid.y) for solid in plan.solids)]
-    if axis == 0:
-        return min(view.at(0, min(box[1][0] for box in boxes))[1] + 8, view.tall - BOTTOM + 12)
-    return max(view.at(min(box[0][0] for box in boxes), 0)[0] - 8, LEFT - 12)
+def _base(view: View, axis: int) -> float:
+    """Where the rule lies: at the edge of the picture, clear of the path."""
+    return view.tall - BOTTOM + 16 if axis == 0 else LEFT - 12
 
 
 def _leaders(plan: Plan, view: View) -> list[str]:
@@ -352,7 +349,7 @@ def _words(plan: Plan, view: View, inch: bool) -> str:
         x, y = view.at(sum(solid.x) / 2, sum(solid.y) / 2)
         parts.append(f'<span class="plan-name" {_at(view, x, y)}>{html(solid.name)}</span>')
     if plan.stock is not None:
-        parts += [*_numerals(plan.stock[0], 0, plan, view, inch), *_numerals(plan.stock[1], 1, plan, view, inch)]
+        parts += [*_numerals(plan.stock[0], 0, view, inch), *_numerals(plan.stock[1], 1, view, inch)]
     x, y = view.at(0.0, 0.0)
     if _inside(view, x, y):
         parts.append(f'<span class="plan-zero" {_at(view, x, y)}>{ZERO}<b>{html(plan.zero)}</b></span>')
@@ -366,9 +363,9 @@ ZERO = (
 """The quartered mark of a work zero."""
 
 
-def _numerals(span: Span, axis: int, plan: Plan, view: View, inch: bool) -> list[str]:
+def _numerals(span: Span, axis: int, view: View, inch: bool) -> list[str]:
     major, _, unit = _steps(view, inch)
-    base = _base(plan, view, axis)
+    base = _base(view, axis)
     parts = []
     ticks = _ticks(span, major)
     for number in ticks:
