@@ -52,13 +52,13 @@ def _gap_of_profile(tool: Assembly, part: Part, aside: np.ndarray, above: np.nda
     return least
 
 
-def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[tuple[Part, bool], tuple[float, float]]:
-    """(least gap, least gap of the grown and swept body) of each part at feed and at rapid, from every cell at every station."""
+def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[tuple[Part, int], tuple[float, float]]:
+    """(least gap, least gap of the grown and swept body) of each part and way of going, from every cell at every station."""
     grid, bodies, made = field.grid, bodies_of([tool]), c.ask(pieces, {1: tool}).made
     x = grid.x0_mm + (np.arange(grid.columns) + 0.5) * grid.cell_mm
     y = grid.y0_mm + (np.arange(grid.rows) + 0.5) * grid.cell_mm
     height = field.top.astype(np.float64) + grid.z0_mm
-    least: dict[tuple[Part, bool], tuple[float, float]] = {}
+    least: dict[tuple[Part, int], tuple[float, float]] = {}
     for chunk in stations(pieces, step):
         for i in range(len(chunk)):
             tip, rapid = chunk.tip_mm[i], bool(chunk.rapid[i])
@@ -76,8 +76,9 @@ def _by_hand(pieces: Pieces, tool: Assembly, field: Field, step: float) -> dict[
                     continue
                 gap = float(_gap_of_profile(tool, part, aside, tip[2] - height).min())
                 grown = float(_gap_of_profile(tool, part, swept, min(tip[2], former[2]) - height).min())
-                before = least.get((part, rapid), (cap, cap))
-                least[part, rapid] = (min(before[0], gap), min(before[1], grown))
+                key = part, int(made[chunk.piece[i]])
+                before = least.get(key, (cap, cap))
+                least[key] = (min(before[0], gap), min(before[1], grown))
     return least
 
 
@@ -104,8 +105,8 @@ def test_nothing_is_passed_over(tool: Assembly, way: list[tuple[hand.Point, bool
     top = np.where(rng.random((18, 19)) < 0.3, NOTHING, -6.0 * rng.random((18, 19)) ** 4).astype(np.float32)
     field = frozen_field(grid, top, -9.0)
     pieces = hand.lines(*way, start=(-2.0, 3.0, 3.0))
-    listed = sorted(found(pieces, tool, field, 0.4), key=lambda one: -one.gap_mm)
-    told = {(one.part, one.rapid): one for one in listed}  # of rapids down and others, the nearer
+    made = dict(zip(pieces.move.tolist(), c.ask(pieces, {1: tool}).made.tolist(), strict=True))
+    told = {(one.part, made[one.move]): one for one in reversed(found(pieces, tool, field, 0.4))}
     for key, (gap, grown) in _by_hand(pieces, tool, field, 0.4).items():
         cap = c.touch_mm(grid) if bodies_of([tool]).slim[key[0]] else c.CAP_MM
         if gap < cap - DISCS_MM:
