@@ -106,7 +106,7 @@ class Stretch:
     candidates: dict[Quantity, tuple[Candidate, ...]]
     override_low: float | None
     """Feed override below which it rubs, and above which tool, spindle or chip is past its limit; None where nothing limits it. Left open
-    here: `firstoff.loads.override.override_band` tells them once limits are known."""
+    here: the verdict tells them, from `Candidate.feed_exponent` and its limits."""
     override_high: float | None
     missing: tuple[str, ...]
     """Facts without which its loads are not known (edges, material constants), by path; with a space in it where the program does not say

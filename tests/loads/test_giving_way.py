@@ -1,4 +1,4 @@
-"""The feed override that a stretch can take, and what gives way under a push."""
+"""What an override does to loads, and what gives way under a push."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ import pytest
 
 from firstoff.loads.cut_loads import Quantity, Stretch
 from firstoff.loads.deflection import compliance_by_height, plate_compliance, sections_of
-from firstoff.loads.override import override_band
 from tests.loads import by_hand
 from tests.loads.test_accumulate import FACTS, LINE_MM, added, in_lines, lines
 
@@ -21,30 +20,16 @@ def stretch(feed: float = 20.0, run_out: float = 0.0) -> Stretch:
     return added(work, in_lines(moves, by_hand.arc_side(5.0, 0.0, 180.0))).stretches[0]
 
 
-def test_the_band_ends_where_loads_reach_their_limits() -> None:
-    """Whatever the limit, running at the factor that the band names brings the load there: reckoned anew at that feed."""
+def test_the_exponent_of_the_feed_is_what_an_override_does() -> None:
+    """Turned up by what its exponent says, a load reaches what was aimed at: reckoned anew at that feed."""
     at_best = stretch()
-    for quantity in (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.CHIP):
-        limit = 1.1 * at_best.candidates[quantity][0].value
-        low, high = override_band(at_best, {quantity: limit})
-        assert high is not None
-        assert stretch(20.0 * high).candidates[quantity][0].value == pytest.approx(limit, rel=2e-3)
-        assert low is not None
-        assert stretch(20.0 * low).candidates[Quantity.THIN][0].value == pytest.approx(at_best.least_chip_mm, rel=0.01)
-    every = {q: 1.1 * at_best.candidates[q][0].value for q in (Quantity.TORQUE, Quantity.CHIP)}
-    assert override_band(at_best, every)[1] == pytest.approx(
-        min(override_band(at_best, {q: v})[1] for q, v in every.items())
-    )
-
-
-def test_no_limit_and_no_edge_radius_leave_the_band_open() -> None:
-    at_best = stretch()
-    assert override_band(at_best, {})[1] is None
-    assert override_band(at_best, {Quantity.CHIP: 1e3})[1] is None
-    assert override_band(replace(at_best, least_chip_mm=None), {})[0] is None
-    assert override_band(replace(at_best, least_chip_mm=None), {}, least_chip_mm=0.01)[0] == pytest.approx(
-        0.01 / 0.025, rel=0.01
-    )
+    for quantity in (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.CHIP, Quantity.LIFT, Quantity.FORCE):
+        for run_out in (0.0, 0.004):
+            told = at_best if run_out == 0.0 else stretch(run_out=run_out)
+            worst = told.candidates[quantity][0]
+            factor = 1.1 ** (1 / worst.feed_exponent)
+            faster = stretch(20.0 * factor, run_out).candidates[quantity][0]
+            assert faster.value == pytest.approx(1.1 * worst.value, rel=2e-3 if run_out == 0.0 else 1.5e-2)
 
 
 def test_a_tool_gives_way_less_the_higher_it_is_pushed() -> None:
