@@ -15,7 +15,7 @@ import numpy as np
 
 from firstoff.facts.assembly import Assembly, leaned_assembly
 from firstoff.facts.fact import Evidence, Fact, FactSet, Leaning, Shape
-from firstoff.loads.accumulate import Loads
+from firstoff.loads.accumulate import STANDARD_WINDOWS_S, Loads
 from firstoff.loads.accumulate import Work as LoadWork
 from firstoff.path.pieces import Pieces, Stations
 from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
@@ -290,7 +290,14 @@ def _loads(case: Case, work: Work) -> Loads | None:
         return None
     material = case.facts.settings.get("job.material")
     name = str(material.value) if material is not None else None
-    return Loads(LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name))
+    windows = (*STANDARD_WINDOWS_S, *_rated_window(case.facts))
+    return Loads(LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows))
+
+
+def _rated_window(facts: FactSet) -> tuple[float, ...]:
+    """The loaded part of the cycle that the spindle's intermittent rating speaks of (IEC 60034-1, S6), s."""
+    share, cycle = (facts.facts.get(f"machine.spindle.power_s6.{key}") for key in ("on_share", "cycle"))
+    return () if share is None or cycle is None else (share.value * cycle.value,)
 
 
 def _through(work: Work, by: Faces, count: int, asked: Asked | None) -> Swept:
