@@ -298,7 +298,9 @@ def _unsaid(span: Span, work: Work) -> tuple[str, ...]:
     here = slice(span.first, span.last + 1)
     if not abs(span.turns_per_s) > 0.0:
         return (f"line {int(line[span.first])} (its speed)",)
-    untimed = np.flatnonzero(work.timeline.untimed[here] & fed(work.moves)[here])
+    placed = np.zeros(len(work.moves), dtype=bool)  # a move that nobody can place cuts nothing that is followed
+    placed[work.pieces.move] = True
+    untimed = np.flatnonzero((work.timeline.untimed & fed(work.moves) & placed)[here])
     return (f"line {int(line[span.first + untimed[0]])} (its feed)",) if untimed.size else ()
 
 
