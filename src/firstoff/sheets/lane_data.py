@@ -28,6 +28,7 @@ UNLIMITED_AT = 0.60
 COLUMNS = 600
 """Columns of a lane: about one a px on a desktop page."""
 WHISKER_U = 2.0
+COMMANDED, REACHED = "commanded_mm_per_s", "feed_mm_per_s"
 SIDEWAYS = ("force_n", "bend_mm")
 """Loads that the lips of a drill and the edges of a tap balance among themselves."""
 Column = NDArray[np.float64]
@@ -270,11 +271,19 @@ def _three(value: float) -> float:
 
 def _feed_lane(overview: Overview, inch: bool) -> Lane:
     """The feed reached, with the feed commanded as a line; both only where a feed is commanded, so that rapids do not dwarf it."""
-    asked, least_asked = _by_column(overview, "commanded_mm_per_s")
-    high, low = _by_column(overview, "feed_mm_per_s")
+    commanded, quickest, slowest = overview.high[COMMANDED], overview.high[REACHED], overview.low[REACHED]
+    cuts = commanded > 0
+    reached = Overview(
+        overview.time_s,
+        overview.line,
+        overview.tool,
+        {REACHED: np.where(cuts, np.minimum(quickest, commanded), 0), COMMANDED: np.where(cuts, commanded, 0)},
+        {REACHED: np.where(cuts, np.minimum(slowest, commanded), 0)},
+    )
+    asked, _ = _by_column(reached, COMMANDED)
+    high, low = _by_column(reached, REACHED)
     top = float(asked.max(initial=0.0))
     scale = LIMIT_AT / top if top > 0 else 0.0
-    high, low = np.minimum(high, asked), np.where(least_asked > 0, np.minimum(low, asked), 0.0)
     unit, factor = ("in/min", 60 / MM_PER_INCH) if inch else ("mm/min", 60.0)
     told = f"up to {amount(_three(top * factor), 0.0, unit)}" if top > 0 else "no feed"
     return Lane(

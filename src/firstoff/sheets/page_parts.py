@@ -84,7 +84,7 @@ def _proposal(proposal: Proposal) -> str:
         told.append(f"Brings nearer, something else is missing too: {nearer}.")
     name = fact_name(proposal.fact)
     return (
-        f"<li><h4>{html(name[:1].upper() + name[1:])} <span>{proposal.minutes:.0f} min</span></h4>"
+        f"<li><h3>{html(name[:1].upper() + name[1:])} <span>{proposal.minutes:.0f} min</span></h3>"
         f'<p class="act">{html(minus(without_paths(proposal.how)))}</p><p class="next-what">{html(" ".join(told))}</p></li>'
     )
 

@@ -40,8 +40,9 @@ def relief_of(field: Field) -> Relief:
     """The stock as it is left."""
     grid = field.grid
     step = max(1, -(-max(grid.rows, grid.columns) // MOST_PX))
-    rows, columns = (max(1, count // step) for count in (grid.rows, grid.columns))
-    shade = _shade(field)[: rows * step, : columns * step]
+    rows, columns = (-(-count // step) for count in (grid.rows, grid.columns))
+    beyond = ((0, rows * step - grid.rows), (0, columns * step - grid.columns))
+    shade = np.pad(_shade(field), beyond, mode="edge")  # whole blocks of cells, the last ones filled up
     small = shade.reshape(rows, step, columns, step).mean(axis=(1, 3))
     cell = grid.cell_mm * step
     return Relief(
@@ -52,18 +53,19 @@ def relief_of(field: Field) -> Relief:
 
 
 def _shade(field: Field) -> Opacity:
-    """f8[rows, columns] opacity of each cell; 0 where there is no stock and never was any, nor within it nothing at the top."""
+    """f8[rows, columns] opacity of each cell; 0 beside the stock and on its highest face."""
     top = field.top.astype(np.float64)
     stock = top > NOTHING / 2
     if not stock.any():
         return np.zeros(top.shape)
     bottom, highest = field.bottom_mm - field.grid.z0_mm, float(np.max(top[stock]))
     depth = highest - np.where(stock, top, bottom)
-    deep = max(float(np.max(depth[stock])), LEAST_DEPTH_MM)
+    shown = stock | _inside(stock)
+    deep = max(float(np.max(depth[shown])), LEAST_DEPTH_MM)
     shade = DEEPEST * np.clip(depth / deep, 0.0, 1.0)
     wall = _steepness(np.where(stock, top, bottom)) / (STEEP * field.grid.cell_mm)
     shade = np.maximum(shade, WALL * np.clip(wall - 1.0, 0.0, 1.0))
-    return np.where(stock | _inside(stock), shade, 0.0)
+    return np.where(shown, shade, 0.0)
 
 
 def _steepness(height: Opacity) -> Opacity:
