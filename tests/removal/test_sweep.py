@@ -407,3 +407,29 @@ def test_a_place_that_is_not_known_is_our_fault() -> None:
     way = by.along((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))
     with pytest.raises(ValueError, match="no place"):
         run(by.block((0, 0, -4), (12, 9, 0.5), 0.25), replace(way, tip_mm=way.tip_mm * math.nan))
+
+
+# --- flanks: a wall that the tool only passes by -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("slant", [0.0, 0.13])
+def test_a_slot_in_levels_meets_only_its_own_level(slant: float) -> None:
+    """The walls beside were cut before, higher up; at the flanks they must not count."""
+    field = by.block((0, 0, -8), (30, 20, 0), 0.1)
+    ends = [(-4.0, 8.03 - 4.0 * slant), (34.0, 8.03 + 34.0 * slant)]
+    way = [(*ends[(k + end) % 2], -0.5 * k) for k in range(1, 7) for end in (0, 1)]
+    _, told = run(field, by.along(*way))
+    rows = np.concatenate([one.side_mm[one.stations.move == len(way) - 2] for one in told])
+    inner = rows[len(rows) // 3 : -len(rows) // 3]
+    assert inner.mean(axis=0) == pytest.approx(np.full(90, 0.5), abs=0.03)
+
+
+def test_a_bore_in_turns_meets_only_what_lies_ahead() -> None:
+    """Down a helix: no station meets more than the rise of one turn."""
+    angle = np.linspace(0, 2 * math.pi * 6, 1440)
+    tips = np.column_stack([10 + 2.5 * np.cos(angle), 10 + 2.5 * np.sin(angle), 0.2 - 0.5 * angle / (2 * math.pi)])
+    field = by.block((0, 0, -6), (20, 20, 0), 0.1)
+    swept, told = run(field, by.through(tips))
+    deep = np.concatenate([one.side_mm[one.stations.tip_mm[:, 2] < -1.5] for one in told])
+    assert (deep > 0.55).mean() < 1e-3  # the wall beside stands up to 2.8 mm high
+    assert swept.residual < 0.03

@@ -295,16 +295,19 @@ def _cell_met(lateral: float, radius: float, bend: float, u: float, v: float, wx
     beside, which may stand higher since long: then the next one inside counts.
     """
     i, j = 0, 0
-    for _ in range(4):
+    passes = (
+        radius if bend == 0.0 else radius - 0.15
+    )  # how a way bends is known a little less well than how it goes on straight
+    for _ in range(8):
         cosine = math.sqrt(max(radius * radius - lateral * lateral, 0.0))
         x, y = _met_at(math.sqrt((radius + PUSH) ** 2 - lateral * lateral) - cosine, cosine, lateral, bend)
         j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
         if abs(lateral) <= _flank_from(radius, bend):
             break
         off = _off_way((j + 0.5 - u) * wx + (i + 0.5 - v) * wy, (i + 0.5 - v) * wx - (j + 0.5 - u) * wy, bend)
-        if abs(off) <= radius:
+        if abs(off) <= passes:
             break
-        lateral -= math.copysign(abs(off) - radius + 0.3, lateral)
+        lateral -= math.copysign(max(abs(off) - passes, 0.1) + 0.2, lateral)
     return i, j
 
 
@@ -717,7 +720,9 @@ def work_tile(
                         u, v, z, wx, wy, c, box, top, bottom, cutters, side_at, counts, spans, side[s], found[p]
                     )
             elif flat_way > 1e-9 and stands > cutters[c, SIDE_FROM]:
-                bits |= _sample_side(u, v, z, wx, wy, seen[s, BEND], c, box, top, bottom, cell, cutters, side_at, side[s], found[p])
+                bits |= _sample_side(
+                    u, v, z, wx, wy, seen[s, BEND], c, box, top, bottom, cell, cutters, side_at, side[s], found[p]
+                )
                 found[p, SWEPT] *= flat_way
             if cutters[c, SIDE_FROM] > 0.0 and necks[c] < 0.0:
                 slices(stands, c, cell, cutters, knots, parts)

@@ -114,7 +114,9 @@ def _lower_side(segments: Floats) -> tuple[Floats, Floats]:
     radii = np.unique(np.round(np.concatenate([[0.0], segments[:, 0], segments[:, 2]]), 9))
     outward: list[tuple[float, float]] = []  # from the rim inward
     lowest = math.inf
+    ends = np.vstack([segments[:, :2], segments[:, 2:]])
     for inner, outer in zip(radii[-2::-1], radii[:0:-1], strict=True):
+        lowest = min(lowest, float(ends[np.abs(ends[:, 0] - outer) <= SAME_MM, 1].min(initial=math.inf)))
         spans = [pair for one in segments if (pair := _span(one, inner, outer)) is not None]
         z_in, z_out = min(spans, key=lambda pair: (pair[0] + pair[1], pair)) if spans else (lowest, lowest)
         outward += _not_above(float(inner), float(outer), z_in, z_out, lowest)
