@@ -131,6 +131,13 @@ def test_a_ball_leaves_ridges_between_its_passes(shop: Shop) -> None:
         corner = number("tools.em6.RE", 0.25)
         bull = finished(shop, 6.0, corner, cusp_moves=lambda c: mask(c, move_of(c, "G1 Y30")), cusp_mm=steps)
         assert ask(finish, bull)[1].answer is answer
+    move_steps["G1 Y30"] = 0.3
+    entry = finished(
+        shop, 6.0, corner, cusp_moves=lambda c: np.isin(c.moves.kind, (1, 2)) & (c.moves.tool == 1), cusp_mm=steps
+    )
+    assert (
+        ask(finish, entry)[1].answer is Answer.CLEAR
+    )  # one of five slopes: a corner or an entry, no surface made in passes
     flat = finished(shop, 6.0, cusp_moves=lambda c: mask(c, move_of(c, "G1 Y30")), cusp_mm=steps)
     assert ask(finish, flat)[1].answer is Answer.UNJUDGED
 

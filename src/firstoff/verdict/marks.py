@@ -25,6 +25,8 @@ from firstoff.verdict.stretches import candidates
 
 BALL_KINDS = ("ball", "lollipop")
 SAME_MM = 1e-3
+PASSES_SHARE = 0.25
+"""Part of a tool's slopes that have a neighbour where it works over a surface in passes; corners and entries are far fewer."""
 SAME_WAY_MM = 0.05
 """Ends of passes closer than this lie over one another."""
 ANOTHER_DEPTH_MM = 0.05
@@ -90,13 +92,22 @@ def marks_of(case: Case, facts: Leaning, by: Finisher, surfaces: Surfaces) -> li
         found.append(_deepest(facts, mine & surfaces.floor_moves, along, by.round_by, "feed on a floor", SLOWER, True))
         found.append(_deepest(facts, mine & surfaces.cusp_moves, along, by.round_by, "feed along a pass", SLOWER))
         step = surfaces.cusp_mm.astype(np.float64)
-        # Beside a flat end, rounds further apart than both are wide are fillets that meet, not passes over one surface.
-        passes = step if by.is_ball else np.where(step < 2 * by.corner_mm, step, 0.0)
-        between = ridge(passes, by.corner_mm)
+        between = ridge(
+            step if by.is_ball else _in_passes(step, mine & surfaces.cusp_moves, by.corner_mm), by.corner_mm
+        )
         found.append(
             _deepest(facts, mine & surfaces.cusp_moves, between, by.round_by, "ridge between two passes", NARROWER)
         )
     return [mark for mark in found if mark is not None]
+
+
+def _in_passes(step_mm: Floats, slopes: NDArray[np.bool_], corner_mm: float) -> Floats:
+    """Side steps of a tool with a flat end that are passes over one surface: most of its slopes are then passes beside one another. Where few
+    are, they are fillets that meet, and turns of a helix over one another; so are those further apart than both rounds are wide."""
+    beside = slopes & (step_mm > 0)
+    if np.count_nonzero(beside) < PASSES_SHARE * np.count_nonzero(slopes):
+        return np.zeros_like(step_mm)
+    return np.where(step_mm < 2 * corner_mm, step_mm, 0.0)
 
 
 def wall_mark(feed_mm: Floats, diameter_mm: float) -> Floats:
