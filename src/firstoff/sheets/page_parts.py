@@ -157,9 +157,9 @@ def stops_list(examination: Examination) -> str:
     items = []
     for stop in stops[:MOST_STOPS]:
         where = f"Line {stop.line}, {stop.code}" + (f", {stop.stands}" if stop.stands else "")
-        runs = f" Stops with the {stop.runs}." if stop.runs else ""
+        runs = f"<p>Stops with the {html(stop.runs)}.</p>" if stop.runs else ""
         said = stop.words or "The program does not say what to do there."
-        items.append(f"<li><b>{html(where)}</b><p>{html(said)}{html(runs)}</p></li>")
+        items.append(f"<li><b>{html(where)}</b><p>{html(said)}</p>{runs}</li>")
     more = (
         f"<li>and {len(stops) - MOST_STOPS} more, the last at line {stops[-1].line}</li>"
         if len(stops) > MOST_STOPS

@@ -23,8 +23,7 @@ from firstoff.sheets.program_path import ends_of_moves, way_of
 from firstoff.sheets.relief import Relief, relief_of
 from firstoff.sheets.scale import numeral
 from firstoff.sheets.scale_svg import mark_svg
-from firstoff.sheets.sheet_facts import Span, fixtures, reach
-from firstoff.sheets.sheet_picture import setting_of
+from firstoff.sheets.sheet_facts import box_of
 from firstoff.sheets.wording import TOPICS, answer_line, in_order
 from firstoff.verdict.boxes import fixture_names
 from firstoff.verdict.examination import Examination
@@ -32,12 +31,15 @@ from firstoff.verdict.followed import Followed
 from firstoff.verdict.question import Answer, Answered, AnsweredPlace
 from firstoff.verdict.words import MM_PER_INCH, listed
 
+Span = tuple[float, float]
 WIDE, TALLEST = 640.0, 470.0
 """Of the drawing, in its own units: px on a desktop page."""
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 22.0, 20.0, 46.0
 """Room round what is drawn, for the rules and their figures."""
 FAR = 2.0
 """A path that reaches further than this many times the stock and what holds it is cut off at the edge of the picture."""
+NEAR_MM = 20.0
+"""A zero no further than this beside what is drawn is drawn too."""
 MOST_MARKS = 4
 NUMERAL_ROOM, MINOR_ROOM = 46.0, 4.0
 """Least distance of two numerals, and of two ticks, on a rule."""
@@ -75,9 +77,7 @@ class Mark:
 class Plan:
     """All that is drawn, mm in the work frame."""
 
-    stock: tuple[Span, Span] | None
-    round_stock: bool
-    stock_top: float
+    stock: Solid | None
     solids: tuple[Solid, ...]
     relief: Relief | None
     pieces: Pieces
@@ -106,52 +106,57 @@ def plan_html(examination: Examination) -> str:
 
 def _plan(examination: Examination) -> Plan:
     case, facts = examination.case, examination.facts
-    setting = setting_of(facts, reach(case), case.stock_system())
     told = case.followed
     field = told.likely.after if isinstance(told, Followed) else None
-    stock = (setting.stock[0], setting.stock[1]) if setting.stock is not None else None
-    top = setting.stock[2][1] if setting.stock is not None else 0.0
-    if stock is None and isinstance(told, Followed):
-        stock, top = _extent(told.likely.before), told.likely.before.grid.z0_mm
+    blank = _blank(facts)
+    if blank is None and isinstance(told, Followed):
+        blank = _extent(told.likely.before)
     pieces = way_of(case)
     return Plan(
-        stock,
-        setting.round is not None,
-        top,
-        (*_boxes(facts), *_cylinders(facts)),
+        blank,
+        _solids(facts),
         relief_of(field) if field is not None else None,
         pieces,
         margins_of(examination, made_at_rapid(case.moves)),
         _places(examination, pieces),
-        setting.zero_name,
+        case.stock_system(),
     )
 
 
-def _extent(field: Field) -> tuple[Span, Span] | None:
+def _blank(facts: FactSet) -> Solid | None:
+    """The stock as the job gives it; None where it comes from a file or another job."""
+    return _solid_at(facts, "job.stock", "stock")
+
+
+def _extent(field: Field) -> Solid | None:
+    """The box round the stock that was followed."""
     rows, columns = np.nonzero(field.top > NOTHING / 2)
     if not rows.size:
         return None
     grid = field.grid
     x = (grid.x0_mm + float(columns.min()) * grid.cell_mm, grid.x0_mm + (float(columns.max()) + 1) * grid.cell_mm)
     y = (grid.y0_mm + float(rows.min()) * grid.cell_mm, grid.y0_mm + (float(rows.max()) + 1) * grid.cell_mm)
-    return x, y
+    return Solid("stock", x, y, grid.z0_mm, False)
 
 
-def _boxes(facts: FactSet) -> list[Solid]:
-    return [Solid(name, x, y, z[1], False) for name, (x, y, z) in fixtures(facts)]
+def _solids(facts: FactSet) -> tuple[Solid, ...]:
+    names = fixture_names(facts.leaning())
+    found = [_solid_at(facts, f"job.fixture.{number}", name) for number, name in names.items()]
+    return tuple(solid for solid in found if solid is not None)
 
 
-def _cylinders(facts: FactSet) -> list[Solid]:
-    found = []
-    for number, name in fixture_names(facts.leaning()).items():
-        prefix = f"job.fixture.{number}.cylinder"
-        diameter, top = facts.facts.get(f"{prefix}.diameter"), facts.facts.get(f"{prefix}.z.high")
-        if diameter is None or top is None:
-            continue
-        x, y = (fact.value if (fact := facts.facts.get(f"{prefix}.{axis}")) is not None else 0.0 for axis in "xy")
-        r = diameter.value / 2
-        found.append(Solid(name, (x - r, x + r), (y - r, y + r), top.value, True))
-    return found
+def _solid_at(facts: FactSet, prefix: str, name: str) -> Solid | None:
+    """A box or an upright cylinder at best estimates."""
+    box = box_of(facts, f"{prefix}.box")
+    if box is not None:
+        return Solid(name, box[0], box[1], box[2][1], False)
+    known = facts.facts
+    diameter, top = known.get(f"{prefix}.cylinder.diameter"), known.get(f"{prefix}.cylinder.z.high")
+    if diameter is None or top is None:
+        return None
+    x, y = (fact.value if (fact := known.get(f"{prefix}.cylinder.{axis}")) is not None else 0.0 for axis in "xy")
+    r = diameter.value / 2
+    return Solid(name, (x - r, x + r), (y - r, y + r), top.value, True)
 
 
 def _undrawn(facts: FactSet) -> list[str]:
@@ -183,29 +188,41 @@ def _places(examination: Examination, pieces: Pieces) -> tuple[Mark, ...]:
 # --- the view --------------------------------------------------------------------------------------------------------
 
 
-def _view(plan: Plan) -> View | None:
-    """The largest scale at which stock, solids and a path that does not go too far fit."""
-    boxes = [*([plan.stock] if plan.stock is not None else []), *((solid.x, solid.y) for solid in plan.solids)]
+def _bounds(plan: Plan) -> tuple[Span, Span] | None:
+    """X and Y of stock, solids and a path that does not go too far, with the zero if it is near; None where nothing is placed."""
+    boxes = [(solid.x, solid.y) for solid in (plan.stock, *plan.solids) if solid is not None]
     feeds = ~plan.pieces.rapid & ~plan.pieces.ghost
-    spans: list[Span] = []
-    for axis in range(2):
-        low, high = (
-            min((box[axis][0] for box in boxes), default=math.inf),
-            max((box[axis][1] for box in boxes), default=-math.inf),
-        )
-        if feeds.any():
-            ends = np.concatenate([plan.pieces.start_mm[feeds, axis], plan.pieces.end_mm[feeds, axis]])
-            first, last = float(ends.min()), float(ends.max())
-            reach_mm = math.inf if not boxes else (FAR - 1) / 2 * (high - low)
-            low, high = min(low, max(first, low - reach_mm)), max(high, min(last, high + reach_mm))
-        spans.append((min(low, 0.0) if low < math.inf and low < 20 else low, high))
-    (x0, x1), (y0, y1) = spans
-    if not (math.isfinite(x0) and math.isfinite(y0)):
+    if not boxes and not feeds.any():
         return None
+    spans = [_bound([box[axis] for box in boxes], plan.pieces, feeds, axis) for axis in range(2)]
+    return spans[0], spans[1]
+
+
+def _bound(boxes: list[Span], pieces: Pieces, feeds: NDArray[np.bool_], axis: int) -> Span:
+    low, high = min((box[0] for box in boxes), default=math.inf), max((box[1] for box in boxes), default=-math.inf)
+    if feeds.any():
+        ends = np.concatenate([pieces.start_mm[feeds, axis], pieces.end_mm[feeds, axis]])
+        beyond = (FAR - 1) / 2 * (high - low) if boxes else math.inf
+        low, high = min(low, max(float(ends.min()), low - beyond)), max(high, min(float(ends.max()), high + beyond))
+    near = low < NEAR_MM and high > -NEAR_MM
+    return (min(low, 0.0), max(high, 0.0)) if near else (low, high)
+
+
+def _view(plan: Plan) -> View | None:
+    """The largest scale at which everything fits."""
+    bounds = _bounds(plan)
+    if bounds is None:
+        return None
+    (x0, x1), (y0, y1) = bounds
     dx, dy = max(x1 - x0, 1.0), max(y1 - y0, 1.0)
     scale = min((WIDE - LEFT - RIGHT) / dx, (TALLEST - TOP - BOTTOM) / dy)
     spare = (WIDE - LEFT - RIGHT - dx * scale) / 2
     return View(x0 - (LEFT + spare) / scale, y1 + TOP / scale, scale, WIDE, dy * scale + TOP + BOTTOM)
+
+
+def _ruled(plan: Plan) -> tuple[Span, ...]:
+    """What the rules in X and Y run along: the stock, or all that is drawn where no stock is known."""
+    return (plan.stock.x, plan.stock.y) if plan.stock is not None else _bounds(plan) or ()
 
 
 def _inside(view: View, x: float, y: float) -> bool:
@@ -216,20 +233,21 @@ def _inside(view: View, x: float, y: float) -> bool:
 
 
 def _svg(plan: Plan, view: View, drawing: PathDrawing, inch: bool, label: str) -> str:
-    parts = [_solid(view, solid) for solid in plan.solids if solid.top <= plan.stock_top]
-    if plan.stock is not None:
-        parts.append(_shape(view, *plan.stock, plan.round_stock, "stock-face"))
+    stock, top = plan.stock, plan.stock.top if plan.stock is not None else 0.0
+    parts = [_shape(view, solid, "solid") for solid in plan.solids if solid.top <= top]
+    if stock is not None:
+        parts.append(_shape(view, stock, "stock-face"))
     if plan.relief is not None:
         parts.append(_image(view, plan.relief))
-    if plan.stock is not None:
-        parts.append(_shape(view, *plan.stock, plan.round_stock, "stock-edge"))
-        parts += [_rule(plan.stock[axis], axis, view, inch) for axis in range(2)]
+    if stock is not None:
+        parts.append(_shape(view, stock, "stock-edge"))
+    parts += [_rule(span, axis, view, inch) for axis, span in enumerate(_ruled(plan))]
     strokes = "".join(
         f'<path class="{"rapid " if one.rapid else ""}{_part(one.margin)}" d="{one.data}"/>' for one in drawing.strokes
     )
     crowded = " way-crowded" if drawing.crowded else ""
     parts.append(f'<g class="way{crowded}" transform="scale({drawing.grid:g})">{strokes}</g>')
-    parts += [_solid(view, solid) for solid in plan.solids if solid.top > plan.stock_top]
+    parts += [_shape(view, solid, "solid") for solid in plan.solids if solid.top > top]
     parts += _leaders(plan, view)
     return f'<svg class="plan-svg" role="img" aria-label="{html(label)}" viewBox="0 0 {view.wide:g} {view.tall:.1f}">{"".join(parts)}</svg>'
 
@@ -239,15 +257,12 @@ def _part(margin: Margin) -> str:
     return "m-" + margin.name.lower().replace("_", "-")
 
 
-def _shape(view: View, x: Span, y: Span, is_round: bool, part: str) -> str:
-    (left, low), (right, high) = view.at(x[0], y[0]), view.at(x[1], y[1])
-    if is_round:
-        return f'<ellipse class="{part}" cx="{(left + right) / 2:.1f}" cy="{(low + high) / 2:.1f}" rx="{(right - left) / 2:.1f}" ry="{(low - high) / 2:.1f}"/>'
+def _shape(view: View, solid: Solid, part: str) -> str:
+    (left, low), (right, high) = view.at(solid.x[0], solid.y[0]), view.at(solid.x[1], solid.y[1])
+    if solid.round:
+        middle = f'cx="{(left + right) / 2:.1f}" cy="{(low + high) / 2:.1f}"'
+        return f'<ellipse class="{part}" {middle} rx="{(right - left) / 2:.1f}" ry="{(low - high) / 2:.1f}"/>'
     return f'<rect class="{part}" x="{left:.1f}" y="{high:.1f}" width="{right - left:.1f}" height="{low - high:.1f}"/>'
-
-
-def _solid(view: View, solid: Solid) -> str:
-    return _shape(view, solid.x, solid.y, solid.round, "solid")
 
 
 def _image(view: View, relief: Relief) -> str:
@@ -348,8 +363,8 @@ def _words(plan: Plan, view: View, inch: bool) -> str:
     for solid in plan.solids:
         x, y = view.at(sum(solid.x) / 2, sum(solid.y) / 2)
         parts.append(f'<span class="plan-name" {_at(view, x, y)}>{html(solid.name)}</span>')
-    if plan.stock is not None:
-        parts += [*_numerals(plan.stock[0], 0, view, inch), *_numerals(plan.stock[1], 1, view, inch)]
+    for axis, span in enumerate(_ruled(plan)):
+        parts += _numerals(span, axis, view, inch)
     x, y = view.at(0.0, 0.0)
     if _inside(view, x, y):
         parts.append(f'<span class="plan-zero" {_at(view, x, y)}>{ZERO}<b>{html(plan.zero)}</b></span>')
@@ -381,17 +396,17 @@ def _numerals(span: Span, axis: int, view: View, inch: bool) -> list[str]:
 def _legend(drawing: PathDrawing) -> str:
     shown = {one.margin for one in drawing.strokes if not one.rapid}
     items = [
-        f"<li>{_sample(_part(margin))}{LEGEND[margin]}</li>"
+        f"<li>{_sample(_part(margin), drawing.crowded)}{LEGEND[margin]}</li>"
         for margin in (Margin.AMPLE, Margin.LESS, Margin.CARE, Margin.STOP, Margin.NOT_KNOWN)
         if margin is not Margin.NOT_KNOWN or margin in shown
     ]
     if any(one.rapid for one in drawing.strokes):
-        items.append(f"<li>{_sample('rapid m-ample')}rapid</li>")
+        items.append(f"<li>{_sample('rapid m-ample', False)}rapid</li>")
     return f'<ul class="plan-legend" aria-label="Margin of each move">{"".join(items)}</ul>'
 
 
-def _sample(part: str) -> str:
-    return f'<svg class="way" width="26" height="10" viewBox="0 0 26 10" aria-hidden="true"><path class="{part}" d="M1 5h24"/></svg>'
+def _sample(part: str, crowded: bool) -> str:
+    return f'<svg class="way{" way-crowded" if crowded else ""}" width="26" height="10" viewBox="0 0 26 10" aria-hidden="true"><path class="{part}" d="M1 5h24"/></svg>'
 
 
 def _told(examination: Examination, plan: Plan, view: View, drawing: PathDrawing) -> str:
@@ -419,7 +434,7 @@ def _label(plan: Plan, drawing: PathDrawing) -> str:
     """The text alternative."""
     size = ""
     if plan.stock is not None:
-        size = " Stock {:.0f} by {:.0f} mm.".format(*(high - low for low, high in plan.stock))
+        size = " Stock {:.0f} by {:.0f} mm.".format(*(high - low for low, high in (plan.stock.x, plan.stock.y)))
     around = f" Around it: {listed([solid.name for solid in plan.solids], 6)}." if plan.solids else ""
     counts = np.bincount(plan.margins[np.unique(plan.pieces.move)], minlength=len(Margin))
     told = ", ".join(f"{int(counts[margin])} {LEGEND[margin]}" for margin in Margin if counts[margin])
