@@ -16,6 +16,8 @@ from firstoff.errors import InputError
 from firstoff.removal.shape import read_shape
 from firstoff.sheets.examination_page import PAGE_MARK, TOKENS, examination_html
 from firstoff.sheets.html_text import html
+from firstoff.sheets.page_parts import tools_table
+from firstoff.verdict.question import Question, Risk
 from tests.sheets import hand_built as made
 from tests.sheets import hand_followed
 from tests.sheets.test_terminal_page import BANNED
@@ -154,6 +156,26 @@ def test_lanes_name_peak_doubt_and_limit():
     assert "power 300(67) W of 600 W" in words
     assert re.search(r"thickest chip 40\S* µm of 50 µm", words)
     assert "T5 (dr25) 20 2.0 s not known: ZEFP of dr25" in words
+
+
+def test_no_override_is_told_for_a_tool_of_which_a_part_is_not_known():
+    examination = hand_followed.examination()
+    told = examination.case.followed
+    em6, unknown = told.loads.stretches
+    whole = replace(told, loads=replace(told.loads, stretches=(em6,)))
+    part = replace(told, loads=replace(told.loads, stretches=(em6, replace(unknown, tool=em6.tool))))
+    rows = []
+    for one in (whole, part):
+        asked = replace(
+            hand_followed.power_care(), question=Question("chip", Risk.TOOL, "Neither rubbing nor too thick?")
+        )
+        case = replace(examination.case, followed=one)
+        rows.append(
+            tools_table(replace(examination, case=case, answers=(*examination.answers, asked))).split("<tr>")[2]
+        )
+    assert "up to 85\u00a0%" in rows[0]  # 0.05 over 0.04 mm less 1.64 times ln u = 0.22, in steps of 5
+    assert "%" not in rows[1]
+    assert "not known" in rows[1]
 
 
 def test_without_loads_the_page_says_what_is_missing():

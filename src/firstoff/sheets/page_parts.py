@@ -113,7 +113,9 @@ def _bands(examination: Examination, stretches: list[Stretch]) -> tuple[Band, ..
 
 
 def _tool(examination: Examination, row: ToolRow, stretches: tuple[Stretch, ...], band: Band | None) -> str:
-    cutting = [stretch.cutting_s for stretch in stretches if stretch.tool == row.number]
+    own = [stretch for stretch in stretches if stretch.tool == row.number]
+    cutting = [stretch.cutting_s for stretch in own]
+    known = band is not None and sum(cutting) > 0 and not any(stretch.missing for stretch in own)
     who = row.name or "no name"
     cells = (
         f"T{row.number}" if row.number >= 0 else "",
@@ -121,7 +123,7 @@ def _tool(examination: Examination, row: ToolRow, stretches: tuple[Stretch, ...]
         "not known" if row.minutes is None else clock(row.minutes * 60),
         clock(sum(cutting)) if cutting else "not known",
         _first_cut(examination, row.number),
-        "not known" if band is None or not sum(cutting) else _band_words(band),
+        _band_words(band) if band is not None and known else "not known",
     )
     alike = f'<p class="next-what">looks like {html(listed(list(row.alike)))}: read the shank</p>' if row.alike else ""
     inside = "".join(f"<td>{html(cell)}{alike if number == 1 else ''}</td>" for number, cell in enumerate(cells))
