@@ -731,7 +731,9 @@ def work_tile(
                     found[p],
                 )  # fmt: skip
             if wz < DOWN:
-                ring_bounds(stands, c, cutters, knots, first, rings)
+                ring_bounds(
+                    parts[2 * SLICES, 1] if cutters[c, SIDE_FROM] > 0.0 else stands, c, cutters, knots, first, rings
+                )
                 _sample_end(
                     u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, rings, end[s], found[p],
                 )  # fmt: skip
