@@ -16,7 +16,7 @@ from firstoff.verdict.cut_free import Freed, cut_free, freeing, is_slug, piece_w
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.grips import HOLDING, Grip, Seat, area_grip, grip_of, push_of
-from firstoff.verdict.load_forms import demand_of
+from firstoff.verdict.load_forms import demand_of, log_form
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, with_loads
 
@@ -48,7 +48,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     for stretch in stretches if grip is not None else ():
         top = _highest_cut(told, stretch)
         for candidate in candidates(stretch, *PUSHES):
-            demand = demand_of(candidate, facts)
+            demand = None if grip is None else _demand(grip, candidate, facts)
             if demand is not None and grip is not None:
                 pulls.append(_pull(case, facts, grip, stretch, candidate, demand))
                 tips += _tips(case, grip, stretch, candidate, demand, top)
@@ -61,6 +61,27 @@ def find(case: Case, facts: Leaning) -> Finding:
         Check(Scale.COUNT, "", (), (*freed.counted, *loose), freed.clear),
     )
     return Finding(checks, (*needs, *freed.needs), (NOT_LOOKED_AT, *freed.notes, *doubts_of(stretches)))
+
+
+def _demand(grip: Grip, candidate: Candidate, facts: Leaning) -> Form | None:
+    """The candidate's size, going with each fact as the push does that it makes: sideways as side forces go (radial ratio), upward as the
+    drag along the helix goes (axial ratio), each by its part of the square."""
+    alone = demand_of(candidate, facts)
+    if alone is None:
+        return None
+    push = push_of(grip, _force(candidate), _at(candidate, -math.inf), candidate.value)
+    square = push.sideways_n**2 + push.upward_n**2
+    own = dict(candidate.exponents)
+    axial, radial = (
+        f"materials.{facts.setting_if_known('job.material')}.{ratio}_ratio" for ratio in ("axial", "radial")
+    )
+    if square <= 0.0 or not own or axial not in facts.facts.facts or radial not in facts.facts.facts:
+        return alone
+    lift = push.upward_n**2 / square
+    ratio = facts.facts.facts[radial].value
+    sideways = own.get(radial, 0.0) if axial not in own else ratio**2 / (1.0 + ratio**2)
+    mixed = {**own, axial: lift, radial: (1.0 - lift) * sideways}
+    return log_form(candidate.value, tuple((path, power) for path, power in mixed.items() if power != 0.0), facts)
 
 
 def _at_the_last_cut(
@@ -79,7 +100,7 @@ def _at_the_last_cut(
         mine = [
             _pull(case, facts, grip, stretch, candidate, demand, piece)
             for candidate in candidates(stretch, *PUSHES)
-            if (demand := demand_of(candidate, facts)) is not None
+            if (demand := _demand(grip, candidate, facts)) is not None
         ]
         if not is_slug(piece, told.surfaces.pieces):
             limits += mine
