@@ -160,6 +160,7 @@ def test_each_kernel_is_compiled_for_one_kind_of_arrays() -> None:
         "gather",
         "tally",
         "halve_samples",
+        "lower_slices",
         "clear_rows",
     )
     for name in names:

@@ -881,11 +881,28 @@ def _weigh(c: int, step: float, volume: float, swept: float, window: Floats) -> 
 
 
 @njit(cache=True, nogil=True)
-def halve_samples(rows: Longs, side: Singles, out: Singles) -> None:
-    """The two samples of each bin together. rows i8[K] of side f4[M, SIDE_SAMPLES]; filled: out f4[K, ANGLES]."""
+def halve_samples(rows: Longs, side: Singles, tallest: Floats, out: Singles) -> None:
+    """The two samples of each bin together, none taller than what its station took. rows i8[K] of side f4[M, SIDE_SAMPLES] and of tallest
+    f8[M]; filled: out f4[K, ANGLES].
+
+    Samples look a little ahead. Where a way ends in a corner of a pocket, on a wall that stands as high as the levels before left it, they
+    see that wall, and the tool never comes to it.
+    """
     for n in range(rows.size):
+        most = np.float32(tallest[rows[n]])
         for k in range(ANGLES):
-            out[n, k] = np.float32(0.5) * (side[rows[n], 2 * k] + side[rows[n], 2 * k + 1])
+            both = np.float32(0.5) * (min(side[rows[n], 2 * k], most) + min(side[rows[n], 2 * k + 1], most))
+            out[n, k] = both
+
+
+@njit(cache=True, nogil=True)
+def lower_slices(rows: Longs, above: Floats, slope_z: Singles, slope: Singles) -> None:
+    """Nothing in slices of the sloped part that begin above what their station took, for the same reason. rows i8[K] of above f8[M] (height
+    of that over the tip), slope_z f4[M, SLICES + 1] and slope f4[M, SLICES, ANGLES], which is changed."""
+    for n in range(rows.size):
+        for k in range(SLICES):
+            if slope_z[rows[n], k] >= above[rows[n]]:
+                slope[rows[n], k] = 0.0
 
 
 @njit(cache=True, nogil=True)
@@ -1601,6 +1618,7 @@ KERNELS: tuple[Any, ...] = (
     gather,
     tally,
     halve_samples,
+    lower_slices,
     clear_rows,
     pair_up_probes,
     probe_tile,

@@ -249,7 +249,14 @@ class _Run:
         if self.engagement is not None:
             at_feed = cuts & ~part.rapid
             if at_feed.any():
-                self.engagement(_engagement(work, at_feed, each, axial, making, slope_z))
+                self.engagement(_engagement(work, at_feed, each, axial, making, slope_z, self._straight_from(work)))
+
+    def _straight_from(self, work: _Work) -> Floats:
+        """f8[M] height over the tip from which the straight edge of a station's tool may stand in stock."""
+        slope = np.append(self.tables.cutters[:, kernels.SIDE_FROM], 0.0)[work.row]
+        under = self.grid[kernels.BOTTOM] - work.seen[:, kernels.Z]
+        lowest: Floats = np.maximum(slope, under)
+        return lowest
 
     def swept(self) -> Swept:
         """Everything found, frozen."""
@@ -370,15 +377,20 @@ class _Calls:
 
 
 def _engagement(
-    work: _Work, cuts: NDArray[np.bool_], each: Floats, axial: Floats, making: NDArray[np.uint8], slope_z: NDArray[np.float32]
+    work: _Work, cuts: NDArray[np.bool_], each: Floats, axial: Floats, making: NDArray[np.uint8], slope_z: NDArray[np.float32],
+    straight_from: Floats,
 ) -> Engagement:  # fmt: skip
     """What the edges met at the stations that cut at feed; where most of them do, all stations are told, with nothing for the others."""
     whole = cuts.mean() >= MOSTLY
+    above = np.where(cuts, each[:, kernels.EACH_TOP] - work.seen[:, kernels.Z], 0.0)  # what was taken, over the tip
     rows: slice | NDArray[np.intp] = slice(None) if whole else np.flatnonzero(cuts)
+    if work.sloped:
+        kernels.lower_slices(frozen(np.flatnonzero(cuts)), frozen(above), frozen(slope_z), work.slope)
     slope = work.slope[rows] if work.sloped else _NO_SLOPE[: len(cuts) if whole else int(cuts.sum())]
     end = work.end[rows] if work.down else _NO_END[: len(cuts) if whole else int(cuts.sum())]
     side = np.zeros((len(slope), ANGLES), dtype=np.float32)
-    kernels.halve_samples(frozen(np.flatnonzero(cuts) if not whole else np.arange(len(cuts))), frozen(work.side), side)
+    told = frozen(np.flatnonzero(cuts) if not whole else np.arange(len(cuts)))
+    kernels.halve_samples(told, frozen(work.side), frozen(np.maximum(above - straight_from, 0.0)), side)
     volume, width = each[:, kernels.EACH_VOLUME], each[:, kernels.EACH_WIDTH]
     if whole and not cuts.all():
         kernels.clear_rows(frozen(np.flatnonzero(~cuts)), side, work.slope, work.end, slope_z)
