@@ -12,11 +12,11 @@ from datetime import datetime
 import pytest
 
 from firstoff.facts.fact import FactSet, Setting
+from firstoff.program.moves import What
+from firstoff.sheets.paper_text import SMALL, height_of, lines_of
 from firstoff.sheets.proof_run import head_room, lift, proof_run
 from firstoff.sheets.setup_sheet import setup_sheet_html
-from firstoff.sheets.sheet_blocks import SMALL, height_of, lines_of
 from firstoff.sheets.sheet_facts import (
-    contacts,
     length_window,
     registers,
     stamp,
@@ -26,8 +26,10 @@ from firstoff.sheets.sheet_facts import (
     zeros,
 )
 from firstoff.sheets.standing import over_blank
+from firstoff.sheets.tool_runs import Knob
 from firstoff.verdict.examination import Examination
 from tests.sheets import hand_built as made
+from tests.sheets import hand_cut
 from tests.sheets.test_terminal_page import BANNED, KINDS
 
 PRINTED = datetime(2026, 5, 4, 15, 5)
@@ -169,15 +171,6 @@ def test_the_length_window_is_wide_enough_for_its_own_doubt():
     assert length_window(None) is None
 
 
-def test_the_halt_before_the_first_cut_stands_clear_of_the_stock():
-    first, second = contacts(made.case())
-    assert (first.tool, first.line, first.to_z) == (3, 10, -4.0)
-    assert first.halt is not None
-    assert (first.halt.line, first.halt.z, first.halt.next_down) == (9, 2.0, 6.0)
-    assert second.halt is not None
-    assert (second.tool, second.line, second.halt.line, second.halt.z) == (5, 20, 19, 25.0)
-
-
 def test_the_dry_run_is_raised_over_all_that_stands_or_refused_where_z_ends():
     case = made.case()
     assert lift(case) == 20.0  # 0.4 of stock + 12 deep + 5 clear = 17.4, in steps of 5
@@ -192,22 +185,46 @@ def test_the_dry_run_is_raised_over_all_that_stands_or_refused_where_z_ends():
     up = next(
         number
         for number, step in enumerate(steps)
-        if step.startswith("G54 Z \u2212120.00 for the air run (as set plus 20 mm)")
+        if step.startswith("Air run, no blank in: G54 Z \u2212120.00 (as set plus 20 mm)")
     )
     assert (
-        steps[up + 1] == "G54 Z back to \u2212140.00, or to the figure as set. Read it off the screen."
+        steps[up + 1] == "G54 Z back to \u2212140.00, or as set. Read it off the screen."
     )  # a box of its own: once, by its figure
+
+
+def test_a_fixture_whose_height_nobody_knows_leaves_no_lift():
+    facts = made.facts()
+    drawn = replace(facts, settings={**facts.settings, "job.fixture.1.stl": Setting("job.fixture.1.stl", "clamp.stl")})
+    assert lift(made.case(drawn)) == 20.0
+    without = {path: fact for path, fact in drawn.facts.items() if path != "job.around.highest_around"}
+    assert lift(made.case(replace(drawn, facts=without))) is None
+    assert lift(made.case(replace(facts, facts=without))) == 20.0
 
 
 def test_nobody_is_sent_under_a_running_cutter():
     case = made.case()
-    (step,) = [step for step in proof_run(case, zeros(case)) if "single block" in step]
-    assert step == (
-        "T3: single block, rapids lowest, door shut, to line 9 (X\u221210 Y5, beside the blank). Distance to go must read Z 6. "
-        "Spindle at 24000 since line 6 and flood on since line 8. To put anything under it: feed hold, coolant off, "
-        "spindle stop, wait till it stands; start both again before you go on."
+    steps = proof_run(case, zeros(case))
+    (at,) = [number for number, step in enumerate(steps) if "single block" in step]
+    assert steps[at] == (
+        "Each tool: single block, rapids lowest, door shut, to its halt line; start the next block, hold at once. "
+        "Gap (±0.8 mm; T3 beside the blank) and Z to go (just less) as told? Else stop."
     )
-    assert not any("gauge it" in step.lower() for step in proof_run(case, zeros(case)))
+    assert steps[at + 1] == (
+        "Spindle and coolant run there: off, and standing, before anything goes under the tool; then on again."
+    )
+    assert steps[at + 2] == "First cuts at 25 % feed override, hand on feed hold."
+    quiet = replace(case.reading, events=tuple(one for one in case.reading.events if one.what is not What.COOLANT))
+    assert "Spindle runs there: off, and standing, before anything goes under the tool; then on again." in proof_run(
+        made.case(read=quiet), []
+    )
+    assert not any("gauge it" in step.lower() for step in steps)
+
+
+def test_first_cuts_are_no_slower_than_edges_stand(monkeypatch):
+    case = hand_cut.examination().case
+    assert "First cuts at 25 % feed override, hand on feed hold." in proof_run(case, [])
+    monkeypatch.setattr("firstoff.sheets.proof_run.knobs_of", lambda _: {3: Knob(40, 130), 5: Knob(fixed=True)})
+    assert "First cuts at 25 % feed override (T3 40 %), hand on feed hold." in proof_run(case, [])
 
 
 def test_over_or_beside_the_blank_is_told_by_the_edge_not_the_axis():
@@ -223,8 +240,8 @@ def test_touching_off_tells_what_the_screen_shows_and_asks_for_no_fine_plan():
     case = made.case()
     (step,) = [step for step in proof_run(case, zeros(case)) if step.startswith("Touch off")]
     length = made.facts().facts["tools.em6.LF"].value
-    assert f"With T3 on zero, machine Z reads \u2212{96.55 - length:.2f}." in step
-    assert "More than 0.5 mm from planned: find out why, examine again." in step
+    assert f"T3 on zero reads machine Z \u2212{96.55 - length:.2f}." in step
+    assert "More than 0.5 mm off: find out why." in step
 
 
 def test_an_unjudged_machine_comes_before_the_first_run():
@@ -304,9 +321,18 @@ def page() -> Iterator[object]:
         browser.close()
 
 
-@pytest.mark.parametrize("kind", KINDS)
+PRINTS = {
+    **KINDS,
+    "followed": hand_cut.examination,
+    "followed, inch": lambda: hand_cut.examination(inch=True),
+    "unjudged": hand_cut.unjudged,
+    "nine tools": hand_cut.nine_tools,
+}
+
+
+@pytest.mark.parametrize("kind", PRINTS)
 def test_it_prints_on_exactly_one_page_of_a4_and_of_letter(page, kind):
-    page.set_content(sheet(KINDS[kind]()))
+    page.set_content(sheet(PRINTS[kind]()))
     for paper in ("A4", "Letter"):
         pdf = page.pdf(format=paper, prefer_css_page_size=False)
         assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1, paper
@@ -325,8 +351,27 @@ OUTSIDE = """() => {
 }"""
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", PRINTS)
 def test_nothing_sticks_out_of_the_column_or_is_cut_off_in_silence(page, kind):
-    page.set_content(sheet(KINDS[kind]()))
+    page.set_content(sheet(PRINTS[kind]()))
     page.emulate_media(media="print")
     assert page.evaluate(OUTSIDE) == []
+
+
+CROWDED = """() => {
+  const found = [], cells = [...document.querySelectorAll(".tools td, .tools th, .runs td, .runs th, .cells div, .risks span")];
+  const inked = cells.map((cell) => { const range = document.createRange(); range.selectNodeContents(cell); return range.getBoundingClientRect(); });
+  for (let n = 1; n < cells.length; n++) {
+    const same = cells[n].parentNode === cells[n - 1].parentNode && Math.abs(inked[n].top - inked[n - 1].top) < 8;
+    if (same && inked[n].left < inked[n - 1].right + 1.5 && inked[n].width && inked[n - 1].width)
+      found.push(cells[n - 1].textContent + " | " + cells[n].textContent);
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize("kind", PRINTS)
+def test_no_two_cells_run_together(page, kind):
+    page.set_content(sheet(PRINTS[kind]()))
+    page.emulate_media(media="print")
+    assert page.evaluate(CROWDED) == []

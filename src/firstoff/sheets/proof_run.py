@@ -7,11 +7,17 @@ import math
 import numpy as np
 
 from firstoff.program.moves import NO_LENGTH, Base
-from firstoff.sheets.sheet_facts import Contact, Halt, Zero, contacts, reach, registers, stock_top, tool_rows
-from firstoff.sheets.standing import over_blank, running_at, running_words
+from firstoff.sheets.around_part import shapes_in_files
+from firstoff.sheets.first_contacts import Contact, contacts, top_doubt
+from firstoff.sheets.sheet_facts import Zero, reach, registers, tool_rows
+from firstoff.sheets.standing import over_blank, running_at
+from firstoff.sheets.tool_runs import FIRST_CUT, knobs_of, spoken
+from firstoff.sheets.tool_tables import alike_words
 from firstoff.sheets.wording import amount
 from firstoff.verdict.case import Case
+from firstoff.verdict.followed import Followed
 from firstoff.verdict.positions import offset_path, register_length
+from firstoff.verdict.tools import spindle_tool
 from firstoff.verdict.words import MM_PER_INCH, listed
 
 ABOVE_ALL_MM = 5.0
@@ -21,8 +27,10 @@ LIFT_STEP_MM, LIFT_STEP_IN = 5.0, 0.25
 APART_MM = 0.5
 """Nobody sets a zero to a plan; one that lies further off than this is another seat, another edge or a slip (common practice)."""
 BAR_PER_N_MM2 = 10.0
+HIGHEST = "job.around.highest_around"
 MOST_REGISTERS = 14
-MOST_CONTACTS = 4
+MOST_TOLD = 6
+"""Tools that are named one by one in a step."""
 
 
 def proof_run(case: Case, zeros: list[Zero], unsettled: str = "") -> list[str]:
@@ -37,26 +45,24 @@ def proof_run(case: Case, zeros: list[Zero], unsettled: str = "") -> list[str]:
         *_dry_run(case, zeros),
     ]
     if found:
-        steps += [_first_contact(case, found[0]), _first_cuts(case, found)]
-    return [*steps, "Spindle stands, then measure the first size before you unclamp. Write it below."]
+        steps += [*_first_contacts(case, found), _first_cuts(case, found)]
+    return [*steps, "Spindle stands: measure, write it below, then unclamp."]
 
 
 def _today_step(case: Case) -> str:
     """The machine itself, with what today's card says."""
     facts = case.facts.facts
     warm, air = facts.get("machine.today.warm"), facts.get("machine.today.air")
-    said = [f"{warm.value / 60:.0f} min warm"] if warm is not None else []
-    if air is not None:
-        said.append(f"air {amount(air.value * BAR_PER_N_MM2, 0, 'bar')}")
-    card = f" (today's card: {listed(said)})" if said else ""
-    return f"Axes homed, spindle warmed up, air on{card}."
+    warmed = f" ({warm.value / 60:.0f} min)" if warm is not None else ""
+    bar = f" ({amount(air.value * BAR_PER_N_MM2, 0, 'bar')})" if air is not None else ""
+    return f"Axes homed, spindle warm{warmed}, air on{bar}."
 
 
 def _tools_steps(case: Case) -> list[str]:
-    unmeasured = [row.name or f"T{row.number}" for row in tool_rows(case) if row.window_mm is None]
-    words = "Every tool in its pocket as in the table. Tick it."
-    steps = [f"{words} Measure first: {listed(unmeasured, 4)}." if unmeasured else words]
-    lengths = {row.registers.split()[0]: row.length for row in tool_rows(case) if row.registers}
+    """Pockets and lengths, ticked in the table; then registers that hold something else than the length of their own tool."""
+    rows = tool_rows(case)
+    unmeasured = [row.name or f"T{row.number}" for row in rows if row.window_mm is None]
+    lengths = {row.registers.split()[0]: row.length for row in rows if row.registers}
     told = []
     for one in registers(case):
         own = lengths.get(one.name)
@@ -66,10 +72,13 @@ def _tools_steps(case: Case) -> list[str]:
             f" (radius {one.radius / (MM_PER_INCH if case.units.inch else 1):.4f})" if one.radius is not None else ""
         )
         told.append(f"{one.name}\u00a0{_register(case, one.value)}{radius}")
-    if lengths:
-        also = f"; {listed(told, MOST_REGISTERS)}" if told else ""
-        steps.append(f"In the control's tool table H reads as LF{also}.")
-    elif told:
+    reads = "H in the control as LF" if lengths else ""
+    alike = alike_words(rows)
+    steps = [
+        f"Tick each tool: in its pocket{', ' + reads if reads else ''}.{f' Measure first: {listed(unmeasured, 4)}.' if unmeasured else ''}"
+        f"{f' Look alike: {alike}.' if alike else ''}"
+    ]
+    if told:
         steps.append(f"The control's tool table reads {listed(told, MOST_REGISTERS)}.")
     return steps
 
@@ -85,14 +94,12 @@ def _zero_steps(case: Case, zeros: list[Zero]) -> list[str]:
     steps = []
     for zero in zeros[:2]:
         seen = _machine_z_on_zero(case, zero)
-        reads = f" With {seen[0]} on zero, machine Z reads {_planned(case, seen[1])}." if seen else ""
+        reads = f" {seen[0]} on zero reads machine Z {_planned(case, seen[1])}." if seen else ""
         if all(fact is not None for fact in zero.at):
-            steps.append(
-                f"Touch off {zero.name} and write it down.{reads} More than {apart} from planned: find out why, examine again."
-            )
+            steps.append(f"Touch off {zero.name}, write it down.{reads} More than {apart} off: find out why.")
         else:
             steps.append(
-                f"Touch off {zero.name} and write it down: nobody gave a planned position. Examine again with it."
+                f"Touch off {zero.name}, write it down: nobody gave a planned position. Examine again with it."
             )
     return steps
 
@@ -107,20 +114,22 @@ def _machine_z_on_zero(case: Case, zero: Zero) -> tuple[str, float] | None:
         return str(touched.value), z.value
     for row in tool_rows(case):
         if row.length is not None:
-            return _called(row.number) if row.number >= 0 else row.name, z.value + row.length.value
+            return spoken(row.number) if row.number >= 0 else row.name, z.value + row.length.value
     return None
 
 
 def lift(case: Case) -> float | None:
     """How far, mm, work zero must be raised so that nothing is cut; None where nobody says how high things stand."""
-    cut = reach(case).cut
+    cut, facts = reach(case).cut, case.facts
     tops = [
         fact.value
-        for path, fact in case.facts.facts.items()
-        if path in ("job.around.highest_around", "job.stock.box.z.high", "job.stock.cylinder.z.high")
-        or (path.startswith("job.fixture.") and path.endswith(".box.z.high"))
+        for path, fact in facts.facts.items()
+        if path in (HIGHEST, "job.stock.box.z.high", "job.stock.cylinder.z.high")
+        or (path.startswith("job.fixture.") and path.endswith(".z.high"))
     ]
-    if cut is None or not tops:
+    if isinstance(case.followed, Followed):
+        tops.append(case.followed.likely.before.grid.z0_mm)  # the top of a blank of any shape
+    if cut is None or not tops or (shapes_in_files(facts) and HIGHEST not in facts.facts):
         return None
     step = LIFT_STEP_IN * MM_PER_INCH if case.units.inch else LIFT_STEP_MM
     return math.ceil((max(tops) - cut[2][0] + ABOVE_ALL_MM) / step) * step
@@ -170,8 +179,8 @@ def _dry_run(case: Case, zeros: list[Zero]) -> list[str]:
     lifted = listed([_set_z(case, zero, raised) for zero in zeros], 3)
     back = listed([_set_z(case, zero, 0.0) for zero in zeros], 3)
     return [
-        f"{lifted} for the air run (as set plus {up}), no blank in; {care}.{also}",
-        f"{back.replace(' Z ', ' Z back to ')}, or to the figure as set. Read it off the screen.",
+        f"Air run, no blank in: {lifted} (as set plus {up}), {care}.{also}",
+        f"{back.replace(' Z ', ' Z back to ')}, or as set. Read it off the screen.",
     ]
 
 
@@ -187,58 +196,64 @@ def _planned(case: Case, mm: float) -> str:
     return (f"{mm / MM_PER_INCH:.4f}" if case.units.inch else f"{mm:.2f}").replace("-", "\u2212")
 
 
-def _first_contact(case: Case, contact: Contact) -> str:
-    """Halt ahead of the first cut and hold the distance to go against what the eye sees; no hand goes under a running tool."""
-    name, halt = _called(contact.tool), contact.halt
-    begin = f"{name}: single block, rapids lowest, door shut, to line"
-    if halt is None:
-        return f"{begin} {contact.line}: it goes to Z {_z(case, contact.to_z)}. Watch the distance to go; nothing goes under the tool."
-    reads = f" Distance to go must read Z {_z(case, halt.next_down)}." if halt.next_down is not None else ""
-    over, gap = _over(case, contact, halt)
-    check = "To check the gap" if gap else "To put anything under it"
-    running = running_at(case, halt.move)
-    stop = [
-        word
-        for word, on in (("coolant off", running.coolant), ("spindle stop, wait till it stands", running.per_min))
-        if on
-    ]
-    runs = running_words(running, with_lines=True)
-    first = f"{runs[0].upper()}{runs[1:]}. " if runs else ""
-    act = f" {first}{check}: feed hold{''.join(f', {word}' for word in stop)}"
-    again = {0: "", 1: "; start it again before you go on", 2: "; start both again before you go on"}[len(stop)]
-    return f"{begin} {halt.line} ({over}).{reads}{act}{again}."
+def _first_contacts(case: Case, found: list[Contact]) -> list[str]:
+    """Halt ahead of each first cut and hold two numbers against the table; no hand goes under a running tool."""
+    halted = [contact for contact in found if contact.halt is not None]
+    without = list(dict.fromkeys(spoken(contact.tool) for contact in found if contact.halt is None))
+    steps = []
+    if halted:
+        doubt, beside = top_doubt(case), _beside(case, halted)
+        known = [f"±{_length(case, doubt)}"] if doubt is not None else []
+        known += [f"{listed(beside, MOST_TOLD)} beside the blank"] if beside else []
+        good = f" ({'; '.join(known)})" if known else ""
+        steps.append(
+            "Each tool: single block, rapids lowest, door shut, to its halt line; start the next block, hold at once. "
+            f"Gap{good} and Z to go (just less) as told? Else stop."
+        )
+        steps += _under_the_tool(case, halted)
+    if without:
+        who = listed(without, MOST_TOLD)
+        steps.append(
+            f"{who[:1].upper()}{who[1:]}: no line before the first cut surely ends clear of the blank. Watch the distance to go; nothing "
+            "goes under the tool."
+        )
+    return steps
 
 
-def _over(case: Case, contact: Contact, halt: Halt) -> tuple[str, bool]:
-    """(where the tip stands, whether there is a gap to the blank under it)."""
-    at = " ".join(
-        f"{axis}{_z(case, value)}" for axis, value in zip("XY", (halt.x, halt.y), strict=True) if math.isfinite(value)
-    )
-    rows = [row for row in tool_rows(case) if row.number == contact.tool]
-    diameter = case.facts.facts.get(f"tools.{rows[0].name}.DC") if rows else None
-    over = over_blank(case, halt.move, diameter.value / 2 if diameter else None)
-    top = stock_top(case.facts)
-    if over is None or top is None:
-        return f"{at}, Z {_z(case, halt.z)}; over or beside the blank I can't say", False
-    if not over:
-        return f"{at}, beside the blank", False
-    return f"{at}, over the blank, {_length(case, halt.z - top)} above it", True
+def _beside(case: Case, halted: list[Contact]) -> list[str]:
+    """Tools that stand beside the blank at their halts: there the gap is seen level with its top."""
+    found = []
+    for contact in halted:
+        name = spindle_tool(case.facts.leaning(), contact.tool)
+        diameter = case.facts.facts.get(f"tools.{name}.DC")
+        halt = contact.halt
+        if halt is not None and over_blank(case, halt.move, diameter.value / 2 if diameter else None) is False:
+            found.append(spoken(contact.tool))
+    return list(dict.fromkeys(found))
+
+
+def _under_the_tool(case: Case, halted: list[Contact]) -> list[str]:
+    """What turns and flows at the halts, and how to stop it before anything goes under the tool."""
+    running = [running_at(case, contact.halt.move) for contact in halted if contact.halt is not None]
+    turns, flows = [one.per_min != 0 for one in running], [bool(one.coolant) for one in running]
+    names = [name for name, here in (("spindle", turns), ("coolant", flows)) if any(here)]
+    if not names:
+        return []
+    may = "" if all(turns) and (not any(flows) or all(flows)) else "may "
+    run = "run" if may or len(names) > 1 else "runs"
+    both = f"{listed(names).capitalize()} {may}{run} there"
+    standing = ", and standing," if any(turns) else ""
+    return [f"{both}: off{standing} before anything goes under the tool; then on again."]
 
 
 def _first_cuts(case: Case, found: list[Contact]) -> str:
-    words = f"Line {found[0].line} at a quarter of the feed, hand on feed hold."
-    later = []
-    for one in found[1:]:
-        look = f" (halt after {one.halt.line}, Z {_z(case, one.halt.z)})" if one.halt is not None else ""
-        later.append(f"{_called(one.tool)} at {one.line}{look}")
-    if not later:
-        return words
-    more = f"; and {len(later) - MOST_CONTACTS} more" if len(later) > MOST_CONTACTS else ""
-    return f"{words} The same with {'; '.join(later[:MOST_CONTACTS])}{more}."
-
-
-def _called(tool: int) -> str:
-    return f"T{tool}" if tool >= 0 else "First cut"
+    """The feed of first cuts: a quarter, but never so little that the edge rubs, where that is known."""
+    knobs = knobs_of(case)
+    tools = list(dict.fromkeys(contact.tool for contact in found))
+    settings = {tool: knobs[tool].first_cut for tool in tools if tool in knobs}
+    other = [f"{spoken(tool)} {at} %" for tool, at in settings.items() if at is not None and at != FIRST_CUT]
+    apart = f" ({', '.join(other[:MOST_TOLD])})" if other else ""
+    return f"First cuts at {FIRST_CUT} % feed override{apart}, hand on feed hold."
 
 
 def _length(case: Case, mm: float) -> str:

@@ -5,6 +5,7 @@ It prints on one page of A4 or Letter: the blocks' heights are added up, the pic
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
@@ -13,41 +14,39 @@ from importlib import resources
 import numpy as np
 
 from firstoff.sheets import sheet_blocks as blocks
+from firstoff.sheets.last_cut import last_cut_words
+from firstoff.sheets.open_doubts import doubt_blocks, least_height
+from firstoff.sheets.paper_marks import DEFS_MM
+from firstoff.sheets.paper_text import height_of, short
+from firstoff.sheets.plan_and_front import draw_setting
 from firstoff.sheets.proof_run import proof_run
 from firstoff.sheets.scale_svg import DEFS, STYLE
-from firstoff.sheets.sheet_blocks import Block
-from firstoff.sheets.sheet_facts import (
-    ToolRow,
-    holding_words,
-    reach,
-    stamp,
-    stock_words,
-    stop_rows,
-    tool_rows,
-    zeros,
-)
-from firstoff.sheets.sheet_picture import DEFS_MM, Setting, draw_setting, setting_of
-from firstoff.sheets.wording import ORDER, TOPICS, clock, headline, in_order, missing_names
+from firstoff.sheets.sheet_blocks import Block, Cell
+from firstoff.sheets.sheet_facts import ToolRow, holding_words, reach, stamp, stock_words, stop_rows, tool_rows, zeros
+from firstoff.sheets.sheet_picture import setting_of, with_cuts
+from firstoff.sheets.tool_runs import Run, tool_runs
+from firstoff.sheets.tool_tables import run_table, tool_table
+from firstoff.sheets.wording import TOPICS, clock, headline, in_order, missing_names
 from firstoff.verdict.case import Case
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered, Risk
-from firstoff.verdict.words import listed
+from firstoff.verdict.words import count, listed
 
-PAGE = 250.0
+PAGE = 251.0
 """Height that may be planned, mm. Letter less two margins of 15 mm is 249.4, A4 is 267; planned heights lie a few mm above those that a browser sets."""
 LEFT, RIGHT = 121.0, 53.0
 """Widths of the two columns, mm, with 6 between them."""
 HALF = 87.0
 """Width of either column where they are equal."""
-MOST_TOOLS, LEAST_TOOLS = 12, 3
+MOST_TOOLS, LEAST_TOOLS, LEAST_RUNS = 12, 3, 1
 LEAST_PICTURE, SMALLEST_PICTURE, MOST_PICTURE = 42.0, 36.0, 112.0
 """Room for the picture, mm: asked for, the least in which it can still be read, and the most it is given."""
 MOST_HOW = 90
 """Letters of a way to settle something that are told with it; a longer one stands in the examination."""
-MORE = 9.0
-"""Room, mm, for the names of answers that have no room themselves."""
 BETWEEN = 3.0
 """Between two bands of the page, mm."""
+MOST_CAPTION = 150
+"""Letters under the picture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,39 +61,94 @@ class Tightness:
 
 
 TIGHTNESS = (
-    Tightness(150, 170, 200, 4, LEAST_PICTURE),
-    Tightness(130, 130, 160, 3, SMALLEST_PICTURE),
-    Tightness(110, 110, 120, 2, SMALLEST_PICTURE),
+    Tightness(150, 170, 280, 4, LEAST_PICTURE),
+    Tightness(130, 130, 200, 3, SMALLEST_PICTURE),
+    Tightness(110, 110, 150, 2, SMALLEST_PICTURE),
     Tightness(90, 90, 120, 1, 0.0),
 )
 """The first that leaves room for picture and zero is used."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """Everything that is asked of an examination once, however the page is then laid out."""
+
+    examination: Examination
+    rows: list[ToolRow]
+    runs: list[Run]
+    steps: list[str]
+    holding: str
+    zero: Block
+
+    @property
+    def stopped(self) -> bool:
+        return self.examination.verdict is Answer.STOP
+
+
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """The bands under the head, and the room that is left between them."""
+
+    verdict: Block
+    side: list[Block]
+    tables: Block
+    bottom: Block
+    free: float
+
+
 def setup_sheet_html(examination: Examination, job_title: str, shop_name: str, printed: datetime) -> str:
     """The sheet as one HTML page with nothing outside it. `shop_name` may be empty; `printed` is told on the sheet."""
+    told = _told(examination)
     head = _head(examination, job_title, shop_name, printed)
-    sign = blocks.sign_off() if examination.verdict is not Answer.STOP else Block("", 0.0)
-    rows, fixed = (
-        tool_rows(examination.case),
-        head.height + sign.height + blocks.head_rule("", False).height + 2 * BETWEEN,
-    )
-    zero = blocks.zero_block(zeros(examination.case), examination.case.units, RIGHT)
-    verdict = bottom = table = Block("", 0.0)
-    free = 0.0
-    for tight in TIGHTNESS:
-        verdict = blocks.verdict_block(
-            examination, headline(examination), _missing(examination), (tight.sentence, tight.act)
-        )
-        bottom = _bottom(examination, tight)
-        need = max(tight.picture, zero.height)
-        table, shown = _tools(rows, PAGE - fixed - verdict.height - bottom.height - need, examination)
-        free = PAGE - fixed - verdict.height - bottom.height - table.height
-        if free >= need and shown == min(len(rows), MOST_TOOLS):
-            break
-    middle, scale = _middle(examination, zero, min(free, MOST_PICTURE))
+    sign = blocks.sign_off() if not told.stopped else Block("", 0.0)
+    taken = head.height + sign.height + blocks.head_rule("", False).height + 2 * BETWEEN
+    layout = _layout(told, PAGE - taken)
+    middle, scale = _middle(examination, layout.side, min(layout.free, MOST_PICTURE))
     rule = blocks.head_rule(scale, examination.case.units.inch)
-    body = "".join(part.html for part in (head, rule, verdict, middle, table, bottom, sign))
-    return _page(f"{job_title}: set-up sheet", body, examination.verdict)
+    bands = (head, rule, layout.verdict, middle, layout.tables, layout.bottom, sign)
+    return _page(f"{job_title}: set-up sheet", "".join(part.html for part in bands), examination.verdict)
+
+
+def _told(examination: Examination) -> _Told:
+    case = examination.case
+    stopped = examination.verdict is Answer.STOP
+    found = zeros(case)
+    held = holding_words(examination.facts, case.units, last_cut_words(case))
+    return _Told(
+        examination,
+        tool_rows(case),
+        [] if stopped else tool_runs(case),
+        [] if stopped else proof_run(case, found, _unsettled(examination)),
+        held or "How the part is held is not written down.",
+        blocks.zero_block(found, case.units, RIGHT),
+    )
+
+
+def _layout(told: _Told, room: float) -> _Layout:
+    """The least tight of the layouts that leave room for a picture; holding stands under the zeros where there is room beside it."""
+    layout: _Layout | None = None
+    for tight in TIGHTNESS:
+        for above in (True, False):
+            layout, need = _try(told, room, tight, above)
+            if layout.free >= need:
+                return layout
+    assert layout is not None
+    return layout
+
+
+def _try(told: _Told, room: float, tight: Tightness, above: bool) -> tuple[_Layout, float]:
+    """One layout, and the room that it needs between its bands. `above`: holding stands under the zeros, not at the bottom."""
+    examination = told.examination
+    verdict = blocks.verdict_block(
+        examination, headline(examination), _missing(examination), (tight.sentence, tight.act)
+    )
+    held = blocks.words_block("Holding", told.holding, RIGHT, tight.holding)
+    side = [told.zero, held] if above else [told.zero]
+    bottom = _bottom(told, tight, above)
+    need = max(tight.picture, sum(part.height for part in side) + least_height(examination, RIGHT))
+    tables, whole = _tables(told, room - verdict.height - bottom.height - need)
+    free = room - verdict.height - bottom.height - tables.height
+    return _Layout(verdict, side, tables, bottom, free), need if whole else math.inf
 
 
 def _page(title: str, body: str, verdict: Answer) -> str:
@@ -117,19 +171,18 @@ def _head(examination: Examination, title: str, shop_name: str, printed: datetim
     name = str(machine.value) if machine is not None else shop_name
     first, last = _ends(case)
     cells = (
-        ("machine", name or "not described", False),
-        ("program", known.file, False),
-        ("lines", f"{known.lines}, {known.blocks} run", False),
-        ("stock", stock_words(examination.facts, case.units) or "not given", False),
-        ("time", _time(examination), False),
-        ("stamp", known.mark, False),
-        ("first move", first, True),
-        ("last move", last, True),
-        ("printed", f"{printed.day} {printed:%b %Y %H:%M}", False),
-        ("first block", known.first, True),
-        ("last block", known.last, True),
+        Cell("machine", name or "not described"),
+        Cell("program", known.file, keep=f", {count(known.lines, 'line')}"),
+        Cell("stamp", known.mark),
+        Cell("stock", stock_words(examination.facts, case.units) or "not given"),
+        Cell("time", _time(examination)),
+        Cell("last block", known.last, program=True),
+        Cell("first move", first, program=True),
+        Cell("last move", last, program=True),
     )
-    return blocks.title_block(title, cells)
+    return blocks.title_block(
+        title, f"{printed.day} {printed:%b %Y %H:%M}", cells, Cell("first block", known.first, program=True)
+    )
 
 
 def _time(examination: Examination) -> str:
@@ -146,98 +199,65 @@ def _missing(examination: Examination) -> list[str]:
     return missing_names(need for answered in examination.answers for need in answered.needs)
 
 
-def _tools(rows: list[ToolRow], room: float, examination: Examination) -> tuple[Block, int]:
-    """As many tools as there is room for, and how many."""
-    shown = min(len(rows), MOST_TOOLS)
+def _tables(told: _Told, room: float) -> tuple[Block, bool]:
+    """Tools and what their calls do, as many of each as there is room for; whether that is all of them."""
+    tools, runs = min(len(told.rows), MOST_TOOLS), min(len(told.runs), MOST_TOOLS)
+    units, tick = told.examination.case.units, not told.stopped
     while True:
-        table = blocks.tool_table(rows, shown, examination.case.units, examination.verdict is not Answer.STOP)
-        if shown <= LEAST_TOOLS or table.height <= room:
-            return table, shown
-        shown -= 1
+        table = _stacked([tool_table(told.rows, tools, units, tick), run_table(told.runs, runs, units)])
+        if table.height <= room or (runs <= LEAST_RUNS and tools <= LEAST_TOOLS):
+            return table, tools == min(len(told.rows), MOST_TOOLS) and runs == min(len(told.runs), MOST_TOOLS)
+        if runs > LEAST_TOOLS or tools <= LEAST_TOOLS:
+            runs -= 1
+        else:
+            tools -= 1
 
 
-def _middle(examination: Examination, zero: Block, tall: float) -> tuple[Block, str]:
-    """Picture at the left; zero and doubts at the right, as far as there is room."""
+def _middle(examination: Examination, side: list[Block], tall: float) -> tuple[Block, str]:
+    """Picture at the left; zero, holding and doubts at the right, as far as there is room."""
     case = examination.case
-    setting = setting_of(examination.facts, reach(case), case.stock_system(), examination.verdict is not Answer.STOP)
-    caption = _caption(setting)
-    under = blocks.height_of(caption, LEFT) + 0.5
+    setting = with_cuts(
+        setting_of(examination.facts, reach(case), case.stock_system(), examination.verdict is not Answer.STOP), case
+    )
+    caption = short(setting.caption, MOST_CAPTION)
+    under = height_of(caption, LEFT) + 0.5 if caption else 0.0
     picture = draw_setting(setting, LEFT, tall - under, case.units) if tall >= SMALLEST_PICTURE else None
-    parts = [zero, *_doubts(examination, tall - zero.height)]
+    parts = [*side, *doubt_blocks(examination, tall - sum(part.height for part in side), RIGHT)]
     right = "".join(part.html for part in parts)
     if picture is not None:
-        left, wide = f'{picture.svg}<p class="caption">{escape(caption)}</p>', picture.height_mm + under
+        left = picture.svg + (f'<p class="caption">{escape(caption)}</p>' if caption else "")
+        wide = picture.height_mm + under
     else:
         nothing = setting.stock is None and setting.cut is None and not setting.around
-        told = f"No picture. Not given: {listed(list(setting.missing))}." if nothing else "No room here for a picture."
-        left, wide = f'<p class="quiet">{escape(told)}</p>', blocks.height_of(told, LEFT)
+        words = f"No picture. Not given: {listed(list(setting.missing))}." if nothing else "No room here for a picture."
+        left, wide = f'<p class="quiet">{escape(words)}</p>', height_of(words, LEFT)
     html = f'<section class="two"><div class="wide">{left}</div><div class="narrow">{right}</div></section>'
     return Block(html, max(sum(part.height for part in parts), wide)), picture.scale if picture else ""
 
 
-def _caption(setting: Setting) -> str:
-    """What the numbers and the dashes in the picture are, and what was not given."""
-    told = [", ".join(f"{number} {name}" for number, (name, _) in enumerate(setting.around, 1))]
-    if setting.missing:
-        told.append(f"not given, so not drawn: {listed(list(setting.missing))}")
-    told.append(
-        "dashed: path of the tool's centre, rapids"
-        if setting.depth
-        else "dashed: path of the tool's centre; depths are not told"
+def _bottom(told: _Told, tight: Tightness, holding_above: bool) -> Block:
+    """First run, or why not; holding where it stands nowhere else, stops and the caution."""
+    width = RIGHT if told.stopped else HALF
+    held = [] if holding_above else [blocks.words_block("Holding", told.holding, width, tight.holding)]
+    right = [*held, blocks.stops_block(stop_rows(told.examination.case), tight.stops, width, not told.stopped)]
+    safety = blocks.safety_block(width)
+    if told.stopped:
+        why = blocks.reasons_block(_stopping(told.examination), LEFT)
+        columns = _columns(why, _stacked([*right, safety]), "wide", "narrow")
+        return Block(f'<div class="last">{columns.html}</div>', columns.height)
+    splits = range(1, len(told.steps) + 1)
+    ways = [_halves(told.steps, split, right, safety, left) for split in splits for left in (False, True)]
+    return min(ways, key=lambda one: one.height)
+
+
+def _halves(steps: list[str], split: int, right: list[Block], safety: Block, safety_left: bool) -> Block:
+    """The steps in two columns, the rest under the second; the caution under whichever is shorter."""
+    first, second = [blocks.steps_block(steps[:split], HALF)], [blocks.steps_block(steps[split:], HALF), *right]
+    (first if safety_left else second).append(safety)
+    columns = _columns(_stacked(first), _stacked(second), "half", "half")
+    return Block(
+        f'<div class="last">{blocks.heading("First run")}</div>{columns.html}', columns.height + blocks.HEADING
     )
-    return blocks.short("; ".join(part for part in told if part), 150)
-
-
-def _doubts(examination: Examination, room: float) -> list[Block]:
-    """The answers that are not clear, worst first, as many as there is room for; how many more there are is said."""
-    told = (Answer.CLEAR, Answer.STOP)  # a stop is told where the sheet says why it must not be run
-    open_ones = [answered for answered in in_order(examination.answers) if answered.answer not in told]
-    if not open_ones or room < blocks.HEADING + 10:
-        return []
-    found = [Block(blocks.heading("What I am unsure of"), blocks.HEADING)]
-    ruled = sorted(open_ones, key=lambda one: (ORDER.index(one.answer), one.demand is None))
-    left = room - blocks.HEADING - MORE
-    shown = 0
-    left_out: list[Answered] = []
-    for answered in ruled:
-        block = blocks.doubt_block(examination, answered, RIGHT)
-        if block.height > left:
-            left_out.append(answered)
-            continue
-        found.append(block)
-        left -= block.height
-        shown += 1
-    if shown < len(ruled):
-        more = (
-            f"also {listed([TOPICS.get(one.question.id, one.question.id) for one in left_out], 5)}"
-            if shown
-            else f"{listed([TOPICS.get(one.question.id, one.question.id) for one in ruled], 9)}: told in the examination"
-        )
-        found.append(Block(f"<p>{escape(more)}</p>", blocks.height_of(more, RIGHT)))
-    return found
-
-
-def _bottom(examination: Examination, tight: Tightness) -> Block:
-    """First run, or why not; holding, stops and the caution."""
-    case = examination.case
-    stopped = examination.verdict is Answer.STOP
-    width = RIGHT if stopped else HALF
-    held = holding_words(examination.facts, case.units) or "How the part is held is not written down."
-    right = [
-        blocks.words_block("Holding", held, width, tight.holding),
-        blocks.stops_block(stop_rows(case), tight.stops, width),
-        blocks.safety_block(width),
-    ]
-    if stopped:
-        return _columns(blocks.reasons_block(_stopping(examination), LEFT), _stacked(right), "wide", "narrow")
-    steps = proof_run(case, zeros(case), _unsettled(examination))
-    return min((_halves(steps, split, right) for split in range(1, len(steps) + 1)), key=lambda block: block.height)
-
-
-def _halves(steps: list[str], split: int, right: list[Block]) -> Block:
-    """The steps in two columns, what holds the part under the second."""
-    rest = [blocks.steps_block("First run, continued", steps[split:], HALF)] if steps[split:] else []
-    return _columns(blocks.steps_block("First run", steps[:split], HALF), _stacked([*rest, *right]), "half", "half")
 
 
 def _stacked(parts: list[Block]) -> Block:
@@ -246,7 +266,7 @@ def _stacked(parts: list[Block]) -> Block:
 
 def _columns(left: Block, right: Block, *names: str) -> Block:
     inside = f'<div class="{names[0]}">{left.html}</div><div class="{names[1]}">{right.html}</div>'
-    return Block(f'<section class="two last">{inside}</section>', max(left.height, right.height) + 0.5)
+    return Block(f'<section class="two">{inside}</section>', max(left.height, right.height) + 0.5)
 
 
 def _unsettled(examination: Examination) -> str:

@@ -15,7 +15,7 @@ from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Event
 from firstoff.sheets.standing import running_at, running_words
 from firstoff.sheets.wording import amount
 from firstoff.verdict.case import AXES, Case
-from firstoff.verdict.positions import offset_path
+from firstoff.verdict.positions import offset_path, touched_with
 from firstoff.verdict.questions.tool import look_alikes, used_tools
 from firstoff.verdict.tools import register_tool, spindle_tool
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, listed
@@ -25,8 +25,6 @@ LEAST_WINDOW_MM = 0.10
 half its diameter or more (common practice)."""
 WINDOW_U = 3.0
 """A reading further from the length than this many of its standard uncertainties is another tool, a chip on the seat, or a break."""
-STANDS_CLEAR_MM = 0.5
-"""Less than this over the stock cannot be told from touching by eye, with the doubt of a sawn blank (common practice)."""
 KINDS = {
     "flat": "flat", "bull": "bull nose", "ball": "ball", "tapered": "tapered", "chamfer": "chamfer", "drill": "drill", "tap": "tap",
     "tee": "tee slot", "lollipop": "lollipop", "profile": "form",
@@ -101,30 +99,6 @@ class StopRow:
     """Where the tool then stands, or empty."""
     runs: str
     """What then turns and flows, or empty."""
-
-
-@dataclass(frozen=True, slots=True)
-class Contact:
-    """The first time a tool goes into the stock, at `line`. Heights are of the tip, mm, work frame."""
-
-    tool: int
-    line: int
-    halt: Halt | None
-    """The last move before it after which the tip still stands clear of the stock: the place to stop and look."""
-    to_z: float
-
-
-@dataclass(frozen=True, slots=True)
-class Halt:
-    """A line to stop after: where the tip then stands, and what the next block still has to go (None if it is no plain move)."""
-
-    line: int
-    move: int
-    x: float
-    y: float
-    z: float
-    next_down: float | None
-    """How far the next move goes down; None if it does not, or if it is no plain move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,8 +241,10 @@ def _minutes(case: Case, number: int) -> float | None:
     line = case.timeline
     if line is None or line.bracketed_by:
         return None
-    spent = line.start_s[1:] - line.start_s[:-1]
-    total = float(spent[case.moves.tool == number].sum())
+    mine = case.moves.tool == number
+    total = float(
+        line.move_s[mine].sum() + line.pause_s[:-1][mine].sum()
+    )  # the pause before its first move is its change
     return total / 60 if np.isfinite(total) else None
 
 
@@ -330,13 +306,22 @@ def _stands(case: Case, event: Event) -> str:
 
 
 def on_work(case: Case) -> NDArray[np.bool_]:
-    """bool[N]: moves whose Z is the tip's in the frame of stock and fixtures: that work system, with a length in force."""
-    frames, rows = case.reading.frames, case.moves.frame
-    z = rows[:, 2]
-    mask: NDArray[np.bool_] = (
-        (frames.base[z, 2] == case.stock_base) & (frames.length[z] != NO_LENGTH) & case.moving & case.sure
-    )
+    """bool[N]: moves whose Z is the tip's in the frame of stock and fixtures: that work system, with a length in force, or with the very
+    tool that touched its zero."""
+    frames, z = case.reading.frames, case.moves.frame[:, 2]
+    told = (frames.length[z] != NO_LENGTH) | _touched(case)
+    mask: NDArray[np.bool_] = (frames.base[z, 2] == case.stock_base) & told & case.moving & case.sure
     return mask
+
+
+def _touched(case: Case) -> NDArray[np.bool_]:
+    """bool[N]: moves of the tool whose tip set the work zero."""
+    facts = case.facts.leaning()
+    name = touched_with(facts, case.stock_base)
+    tools = [
+        tool for tool in np.unique(case.moves.tool).tolist() if name is not None and spindle_tool(facts, tool) == name
+    ]
+    return np.isin(case.moves.tool, tools)
 
 
 def reach(case: Case) -> Reach:
@@ -371,38 +356,6 @@ def stock_top(facts: FactSet) -> float | None:
     return None if fact is None else fact.value
 
 
-def contacts(case: Case) -> list[Contact]:
-    """The first move of each tool that feeds below the top of the stock (below anything, where no stock is given)."""
-    top = stock_top(case.facts)
-    work = on_work(case)
-    found = []
-    for number in used_tools(case):
-        mine = work & case.feeding & (case.moves.tool == number)
-        if top is not None:
-            mine &= case.low_mm[:, 2] < top
-        rows = np.flatnonzero(mine)
-        if rows.size:
-            move = int(rows[0])
-            line, z = int(case.moves.line[move]), float(case.moves.end_mm[move, 2])
-            found.append(Contact(number, line, _halt(case, move, work, top), z))
-    return found
-
-
-def _halt(case: Case, move: int, work: NDArray[np.bool_], top: float | None) -> Halt | None:
-    """The nearest line before `move` that ends with the tip at least `STANDS_CLEAR_MM` over the stock, with the same tool."""
-    moves, z = case.moves, case.moves.end_mm[:, 2]
-    at = move - 1
-    while at >= 0 and work[at] and moves.tool[at] == moves.tool[move]:
-        own_line = moves.line[at] != moves.line[at + 1]
-        if own_line and np.isfinite(z[at]) and (top is None or z[at] >= top + STANDS_CLEAR_MM):
-            down = float(z[at] - z[at + 1])
-            plain = int(moves.parent[at + 1]) < 0 and down > 0
-            x, y = float(moves.end_mm[at, 0]), float(moves.end_mm[at, 1])
-            return Halt(int(moves.line[at]), at, x, y, float(z[at]), down if plain else None)
-        at -= 1
-    return None
-
-
 # --- the blank and what holds it -------------------------------------------------------------------------------------
 
 
@@ -420,6 +373,10 @@ def stock_words(facts: FactSet, units: ShopUnits) -> str:
         parts.append("×".join(sizes) + (" in" if units.inch else " mm"))
     elif diameter is not None:
         parts.append("Ø" + units.length(diameter.value))
+    elif (after := facts.settings.get("job.stock.after")) is not None:
+        parts.append(f"as {after.value} leaves it")
+    elif (file := facts.settings.get("job.stock.stl")) is not None:
+        parts.append(f"shape in {file.value}")
     return ", ".join(parts)
 
 
@@ -473,8 +430,9 @@ def with_doubt(value: float, u: float, unit: str) -> str:
     return told.replace("-", "\u2212")
 
 
-def holding_words(facts: FactSet, units: ShopUnits) -> str:
-    """How the part is held, with every number that is given; empty where nothing is."""
+def holding_words(facts: FactSet, units: ShopUnits, last_cut: str | None = None) -> str:
+    """How the part is held, with every number that is given; empty where nothing is. `last_cut` says what holds it at the end, instead of
+    the job's own word."""
     kind = facts.settings.get("job.holding.kind")
     if kind is None:
         return ""
@@ -487,8 +445,9 @@ def holding_words(facts: FactSet, units: ShopUnits) -> str:
         elif setting is not None:
             parts.append(form.format(setting.value))
     free = facts.settings.get("job.holding.after_cut_free")
-    after = f" At the last cut: {free.value}." if free is not None else ""
-    return f"{str(kind.value).capitalize()}{': ' + listed(parts, len(_HOLDING)) if parts else ''}.{after}"
+    after = f"At the last cut: {free.value}." if free is not None else ""
+    told = [f"{str(kind.value).capitalize()}{': ' + listed(parts, len(_HOLDING)) if parts else ''}.", last_cut or after]
+    return " ".join(part for part in told if part)
 
 
 def _held(fact: Fact, units: ShopUnits) -> str:

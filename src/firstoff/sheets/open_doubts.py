@@ -1,0 +1,120 @@
+"""What a sheet is unsure of, worst first, in as much detail as there is room for: rules where they fit, then names alone, then how many more."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+from firstoff.sheets.held import says, scale_of
+from firstoff.sheets.paper_text import BOLD, PX, SMALL, height_of, short
+from firstoff.sheets.scale import SHEET, Case
+from firstoff.sheets.scale_svg import HEIGHT, mark_svg, scale_svg
+from firstoff.sheets.sheet_blocks import HEADING, Block, heading
+from firstoff.sheets.wording import ORDER, TOPICS, answer_line, doubt_words, in_order, lead, missing_names
+from firstoff.verdict.examination import Examination
+from firstoff.verdict.question import Answer, Answered
+from firstoff.verdict.words import listed
+
+TOLD_LETTERS = 120
+MARK = "xxx"
+"""Room of a mark before words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One entry: with its rule and whose the doubt is; in one line; and in as few words as possible."""
+
+    whole: Block
+    brief: Block
+    name: str
+    waits: bool = False
+    """It waits for a fact."""
+
+
+def doubt_blocks(examination: Examination, room: float, width: float) -> list[Block]:
+    """The answers that are not clear (a stop is told where the sheet says why it must not be run), within `room` mm."""
+    doubts = _doubts(examination, width)
+    if not doubts or room < HEADING + _more(doubts, 0, width).height:
+        return []
+    found, left = [Block(heading("What I am unsure of"), HEADING)], room - HEADING
+    for number, doubt in enumerate(doubts):
+        after = sum(one.brief.height for one in doubts[number + 1 :])
+        rest = _more(doubts[number:], number, width)
+        if doubt.whole.height + min(after, _more(doubts[number + 1 :], number + 1, width).height) <= left:
+            block = doubt.whole
+        elif doubt.brief.height + min(after, _more(doubts[number + 1 :], number + 1, width).height) <= left:
+            block = doubt.brief
+        else:
+            found.append(rest)
+            break
+        found.append(block)
+        left -= block.height
+    return found
+
+
+def least_height(examination: Examination, width: float) -> float:
+    """Room that the shortest way of telling them takes, mm; 0 where there are none, or where the verdict's own line says what is missing."""
+    doubts = _doubts(examination, width)
+    if all(doubt.waits for doubt in doubts):
+        return 0.0
+    return HEADING + _more(doubts, 0, width).height if doubts else 0.0
+
+
+def _more(doubts: list[Doubt], before: int, width: float) -> Block:
+    """What there is no room for, by name."""
+    if not doubts:
+        return Block("", 0.0)
+    names = listed([doubt.name for doubt in doubts], 5 if before else 9)
+    words = f"also {names}" if before else f"{names}: told in the examination"
+    return Block(f"<p>{escape(words)}</p>", height_of(words, width))
+
+
+def _doubts(examination: Examination, width: float) -> list[Doubt]:
+    told = (Answer.CLEAR, Answer.STOP)
+    open_ones = [answered for answered in in_order(examination.answers) if answered.answer not in told]
+    lacking = [answered for answered in open_ones if answered.answer is Answer.UNJUDGED and answered.needs]
+    single = [answered for answered in open_ones if answered not in lacking]
+    single.sort(key=lambda one: (ORDER.index(one.answer), one.demand is None))
+    return [*(_single(examination, one, width) for one in single), *_missing(lacking, width)]
+
+
+def _single(examination: Examination, answered: Answered, width: float) -> Doubt:
+    """One answer: its scale, what is held against what, and whose the doubt is."""
+    units, facts = examination.case.units, examination.facts
+    margin = SHEET.margin
+    drawing = scale_of(answered, facts, units, width / PX - 2 * margin - 1, SHEET)
+    ruled = drawing.case not in (Case.COUNT, Case.NOTHING)
+    svg = scale_svg(drawing, margin, says(answered, facts, units)) if ruled else ""
+    topic = TOPICS.get(answered.question.id, answered.question.id)
+    title = f"{topic}: {answer_line(answered, facts)}"
+    told = short((doubt_words(answered, facts) if svg else "") or lead(answered)[0], TOLD_LETTERS)
+    line = height_of(f"{MARK}{title}", width, SMALL, BOLD) + 1.8
+    whole = Block(
+        f'<div class="doubt">{_asks(answered.answer, title)}{svg}<p class="told">{escape(told)}</p></div>',
+        line + (HEIGHT * PX if svg else 0.0) + height_of(told, width),
+    )
+    return Doubt(whole, Block(f'<div class="doubt">{_asks(answered.answer, title)}</div>', line), topic)
+
+
+def _missing(lacking: list[Answered], width: float) -> list[Doubt]:
+    """Answers that wait for the same facts, together; the fact that most wait for first."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for answered in lacking:
+        topic = TOPICS.get(answered.question.id, answered.question.id)
+        groups.setdefault(tuple(missing_names(answered.needs)), []).append(topic)
+    found = []
+    for names, topics in sorted(groups.items(), key=lambda item: -len(item[1])):
+        title = f"{listed(list(names), 3)} not known"
+        name = topics[0] if len(topics) == 1 else f"{len(topics)} answers for want of {listed(list(names), 2)}"
+        found.append(Doubt(_waiting(title, topics, len(topics), width), _waiting(title, topics, 3, width), name, True))
+    return found
+
+
+def _waiting(title: str, topics: list[str], most: int, width: float) -> Block:
+    told = f"so I can't say: {listed(topics, most)}"
+    tall = height_of(f"{MARK}{title}", width, SMALL, BOLD) + height_of(told, width) + 1.8
+    return Block(f'<div class="doubt">{_asks(Answer.UNJUDGED, title)}<p class="told">{escape(told)}</p></div>', tall)
+
+
+def _asks(answer: Answer, title: str) -> str:
+    return f'<p class="asks">{mark_svg(answer, 3.6)} <b>{escape(title)}</b></p>'
