@@ -13,6 +13,7 @@ import pytest
 
 from firstoff.facts.fact import FactSet, Setting
 from firstoff.program.moves import What
+from firstoff.sheets.first_contacts import calls
 from firstoff.sheets.paper_text import SMALL, height_of, lines_of
 from firstoff.sheets.proof_run import head_room, lift, proof_run
 from firstoff.sheets.setup_sheet import setup_sheet_html
@@ -263,11 +264,11 @@ def test_a_stop_tells_what_turns_and_flows():
     assert any(one.get("class") == "write" for one in root.iter("p"))
 
 
-def test_speed_feed_restart_and_registers_stand_in_the_table():
+def test_speed_feed_restart_and_registers_stand_in_the_tables():
     case = made.case()
     first, second = tool_rows(case)
-    assert (first.speeds, first.feeds, first.starts) == ((24000.0, 24000.0), (600.0, 2400.0), (5,))
-    assert second.starts == (16,)
+    assert (first.speeds, first.feeds, second.feeds) == ((24000.0, 24000.0), (600.0, 2400.0), (300.0, 300.0))
+    assert [call.change for call in calls(case)] == [5, 16]
     assert [one.name for one in registers(case)] == ["H3", "H5"]
     known = {one.name: one.value for one in registers(case)}
     assert known["H3"] == made.facts().facts["tools.em6.LF"].value

@@ -168,14 +168,13 @@ def simplified(points: Line, within: float) -> Line:
 
 
 def _distance(points: Line, a: Line, b: Line) -> NDArray[np.float64]:
-    way = b - a
-    long = float(np.hypot(*way))
-    off = points - a
-    if long == 0.0:
-        far: NDArray[np.float64] = np.hypot(off[:, 0], off[:, 1])
-        return far
-    across: NDArray[np.float64] = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0]) / long
-    return across
+    """Of each point from the stretch between two."""
+    way, off = b - a, points - a
+    long = float(way @ way)
+    along = np.clip(off @ way / long, 0.0, 1.0) if long > 0.0 else np.zeros(len(points))
+    left = off - along[:, None] * way
+    far: NDArray[np.float64] = np.hypot(left[:, 0], left[:, 1])
+    return far
 
 
 # --- seen from the front ---------------------------------------------------------------------------------------------

@@ -65,8 +65,7 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
     for level in (setting.allowed, setting.highest):
         if level is not None and seen[0] <= level <= seen[1]:
             low[2], high[2] = min(low[2], level), max(high[2], level)
-    told = [_rung_words(words, z, (low[2], high[2])) for words, z in _rungs(setting, units)]
-    left = max(LADDER, 5.0 + max((letters_mm(words) for words in told), default=0.0))
+    left = max(LADDER, 5.0 + max((letters_mm(words) for words, _ in _rungs(setting, units)), default=0.0))
     for scale, name in SCALES:
         wide = (high[0] - low[0]) * scale + left + RIGHT
         tall = (high[1] - low[1] + high[2] - low[2]) * scale + ABOVE + BETWEEN + BELOW
@@ -101,12 +100,6 @@ def _rungs(setting: Setting, units: ShopUnits) -> list[tuple[str, float]]:
         rungs.append(("deepest", setting.cut[2][0]))
     rungs.append(("limit", setting.allowed))
     return [(f"{name} Z {_told_z(z, units)}", z) for name, z in rungs if z is not None]
-
-
-def _rung_words(words: str, z: float, drawn: Span) -> str:
-    """What a height is, and that it is not drawn where it lies too far off; rapids are always drawn, if need be broken."""
-    seen = drawn[0] - 1e-6 <= z <= drawn[1] + 1e-6 or words.startswith(RAPIDS)
-    return words if seen else f"{words}, not drawn"
 
 
 def _tells_highest(setting: Setting) -> bool:
@@ -325,34 +318,39 @@ class _Views:
         if setting.cut is not None and setting.depth and setting.outline is None:
             y, (x0, x1) = self.pz(setting.cut[2][0]), setting.cut[0]
             parts.append(mark.line(self.px(x0), y, self.px(x1), y, 0.3, "1.6 1"))
-        rungs = []
+        rungs: list[tuple[float, str, int]] = []
         for words, z in _rungs(setting, self.units):
-            y = self.pz(z)
+            y, beyond = self.pz(z), 0
             if words.startswith(RAPIDS):
                 y = broken if words.startswith(RAPIDS[0]) else max(y, broken + 0.01)
             elif not self._seen(z):
+                beyond = 1 if z < self.z[0] else -1
                 y = self.pz(self.z[0] if z < self.z[0] else self.z[1])
-            rungs.append((y, _rung_words(words, z, self.z)))
+            rungs.append((y, words, beyond))
         return parts + self._ladder(rungs)
 
     def _seen(self, z: float) -> bool:
         """Whether a height lies in what is drawn."""
         return self.z[0] - 1e-6 <= z <= self.z[1] + 1e-6
 
-    def _ladder(self, rungs: list[tuple[float, str]]) -> list[str]:
-        """Heights told one under the other at the left, each with a leader to its line."""
+    def _ladder(self, rungs: list[tuple[float, str, int]]) -> list[str]:
+        """Heights told one under the other at the left, each with a leader to its line; one that lies further down (1) or up (-1) than is
+        drawn has an arrowhead that way instead."""
         ordered = sorted(rungs)
         places: list[float] = []
-        for y, _ in ordered:
+        for y, *_ in ordered:
             places.append(max(y, places[-1] + RUNG) if places else y)
         over = max(0.0, (places[-1] - self.front_bottom - BELOW + 2) if places else 0.0)
         parts = []
-        for (y, words), at in zip(ordered, places, strict=True):
+        for (y, words, beyond), at in zip(ordered, places, strict=True):
             up, right = at - over, self.line_left
-            leader = (
-                f"{right - 4:.2f},{up:.2f} {right - 3:.2f},{up:.2f} {right - 0.6:.2f},{y:.2f} {right + 1:.2f},{y:.2f}"
-            )
-            parts.append(f'<polyline points="{leader}" fill="none" stroke="{INK2}" stroke-width="0.2"/>')
+            if beyond:
+                tip, base = up + 1.4 * beyond, up - 0.4 * beyond
+                head = f"{right - 3.2:.2f},{base:.2f} {right - 1.6:.2f},{base:.2f} {right - 2.4:.2f},{tip:.2f}"
+                parts.append(f'<polygon class="beyond" points="{head}" fill="{INK}"/>')
+            else:
+                leader = f"{right - 4:.2f},{up:.2f} {right - 3:.2f},{up:.2f} {right - 0.6:.2f},{y:.2f} {right + 1:.2f},{y:.2f}"
+                parts.append(f'<polyline points="{leader}" fill="none" stroke="{INK2}" stroke-width="0.2"/>')
             parts.append(mark.text(right - 4.6, up + 1.1, words, "end"))
         return parts
 

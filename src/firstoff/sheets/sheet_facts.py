@@ -71,8 +71,6 @@ class ToolRow:
     """Lowest and highest spindle speed at a cut, 1/min."""
     feeds: tuple[float, float] | None
     """Lowest and highest feed, mm/min; turns per revolution are not told."""
-    starts: tuple[int, ...]
-    """The lines to start at again: those of its changes, every use."""
     minutes: float | None
     alike: tuple[str, ...]
 
@@ -164,7 +162,6 @@ def _tool_row(case: Case, number: int) -> ToolRow:
         _registers(case, number),
         _span(np.abs(case.moves.spindle_per_s[mine]) * 60),
         _span(case.moves.feed_mm_per_s[mine] * 60),
-        _starts(case, number),
         _minutes(case, number),
         tuple(look_alikes(leaning, name)) if name else (),
     )
@@ -213,12 +210,6 @@ def _registers(case: Case, number: int) -> str:
 def _span(values: NDArray[np.float64]) -> tuple[float, float] | None:
     known = values[np.isfinite(values) & (values > 0)]
     return (float(known.min()), float(known.max())) if known.size else None
-
-
-def _starts(case: Case, number: int) -> tuple[int, ...]:
-    """Lines of the tool's changes; where a program calls no tool, that of its first move."""
-    changes = [e.line for e in case.reading.events if e.what is What.TOOL_CHANGE and e.number == number]
-    return tuple(dict.fromkeys(changes))
 
 
 def registers(case: Case) -> list[Register]:
@@ -350,12 +341,6 @@ def _sideways_rapid(case: Case, mask: NDArray[np.bool_], low: NDArray[np.float64
     return float(low[sideways, 2].min()) if sideways.size else None
 
 
-def stock_top(facts: FactSet) -> float | None:
-    """Top of the blank at best estimate, mm, work frame."""
-    fact = facts.facts.get("job.stock.box.z.high") or facts.facts.get("job.stock.cylinder.z.high")
-    return None if fact is None else fact.value
-
-
 # --- the blank and what holds it -------------------------------------------------------------------------------------
 
 
@@ -392,18 +377,6 @@ def box_of(facts: FactSet, prefix: str) -> tuple[Span, Span, Span] | None:
             return None
         spans.append((low.value, high.value))
     return spans[0], spans[1], spans[2]
-
-
-def fixtures(facts: FactSet) -> list[tuple[str, tuple[Span, Span, Span]]]:
-    """(name, box) of what stands around the part."""
-    numbers = dict.fromkeys(path.split(".")[2] for path in facts.under("job.fixture."))
-    found = []
-    for number in numbers:
-        box = box_of(facts, f"job.fixture.{number}.box")
-        name = facts.settings.get(f"job.fixture.{number}.name")
-        if box is not None:
-            found.append((str(name.value) if name is not None else f"fixture {int(number) + 1}", box))
-    return found
 
 
 _HOLDING = (

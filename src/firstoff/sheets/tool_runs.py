@@ -34,7 +34,7 @@ class Knob:
     @property
     def fits(self) -> bool:
         """Whether there is any override that it can take."""
-        return (self.low or 0) <= (self.high if self.high is not None else FULL) and self.high != 0
+        return self.high is None or max(self.low or 0, 1) <= self.high
 
     @property
     def first_cut(self) -> int | None:
