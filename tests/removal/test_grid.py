@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firstoff.removal.grid import FINEST_MM, MOST_CELLS, choose_grid
+from firstoff.removal.grid import FINE, FINEST_MM, MOST_CELLS, choose_grid
 from tests.removal import cutting as by
 
 sides = st.floats(5.0, 300.0)
@@ -21,7 +21,7 @@ def test_the_grid_covers_the_blank_and_keeps_its_area(x: float, y: float, diamet
     grid = choose_grid(
         (corner, -corner, -10.0), (corner + x, y - corner, 2.0), [by.flat(diameter), by.cone(59, 0.0, 0.4, "drill")]
     )
-    wanted = max(diameter / 40, FINEST_MM)
+    wanted = max(diameter / FINE, FINEST_MM)
     assert grid.rows * grid.columns <= MOST_CELLS * 1.02 + 10_000
     assert grid.cell_mm <= max(wanted, math.sqrt(x * y / MOST_CELLS) / 0.95)
     assert grid.cell_mm >= 0.95 * min(wanted, x) or x / wanted < 25
@@ -47,9 +47,9 @@ def test_both_sides_of_most_blanks_come_out_within_a_tenth_of_a_cell() -> None:
 @pytest.mark.parametrize(
     ("diameter", "size", "says"),
     [
-        (6.0, 50.0, "1/40 of the smallest cutter"),
+        (6.0, 50.0, "1/30 of the smallest cutter"),
         (0.3, 10.0, "fewer than 20 cells"),
-        (0.6, 10.0, "kept at 0.02 mm"),
+        (0.5, 10.0, "kept at 0.02 mm"),
         (1.0, 200.0, "6 million"),
     ],
 )

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from firstoff.facts.assembly import Assembly
 from firstoff.removal.field import Grid
 
-FINE = 40
-"""Cells across the smallest milling cutter: its width of cut is then known to 1/80 of its diameter."""
+FINE = 30
+"""Cells across the smallest milling cutter: its width of cut is then known to 1/60 of its diameter."""
 COARSE = 20
 """Fewer cells across a cutter than this say little of how it stands in the stock."""
 FINEST_MM = 0.02

@@ -7,7 +7,7 @@ sizes.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -19,7 +19,7 @@ from firstoff.loads.accumulate import STANDARD_WINDOWS_S, Loads
 from firstoff.loads.accumulate import Work as LoadWork
 from firstoff.path.pieces import Pieces, Stations
 from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
-from firstoff.path.stations import stations
+from firstoff.path.stations import stations, stations_of_pieces
 from firstoff.program.control import Control
 from firstoff.program.moves import Floats
 from firstoff.removal.contact import Asked, ask
@@ -241,19 +241,23 @@ def _stations(work: Work, grid: Grid) -> Iterator[Stations]:
 def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     count = len(case.moves)
     likely_blank = field_of(work.blank, work.grid)
-    tell("following the stock", 0.0)
     loads = _loads(case, work)
     hear = None if loads is None else loads.add
     asked = ask(work.pieces, work.assemblies)
-    likely = sweep(likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked)
+    heard = _heard(work, "following the stock", 0.1, 0.5, tell)
+    likely = sweep(
+        likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked, tell=heard
+    )
     doubtful = work.doubt != Faces()
-    tell("following the largest blank", 0.5)
-    largest = _through(work, work.doubt, count, asked) if doubtful else likely
-    tell("following the smallest blank", 0.7)
-    smallest = _through(work, inward(work.doubt), count, None) if doubtful else likely
+    heard = _heard(work, "following the largest blank", 0.5, 0.8, tell)
+    largest = _through(work, work.doubt, work.grid, asked, count, heard) if doubtful else likely
+    tell("following the smallest blank", 0.8)
+    # Only what it leaves uncut is asked of the smallest blank: coarser cells tell that as well, unless it is held against a target part.
+    coarse = work.grid if case.facts.has("job.target") else _coarser(work, work.assemblies.values())
+    smallest = _through(work, inward(work.doubt), coarse, None, count) if doubtful else likely
     surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
     costs = None if loads is None else loads.finish(surfaces)
-    tell("looking closely", 0.85)
+    tell("looking closely", 0.9)
     standing = static_contacts(work.pieces, work.assemblies, work.fixtures)
     likely = replace(likely, contacts=(*likely.contacts, *standing))
     return Followed(
@@ -300,9 +304,31 @@ def _rated_window(facts: FactSet) -> tuple[float, ...]:
     return () if share is None or cycle is None else (share.value * cycle.value,)
 
 
-def _through(work: Work, by: Faces, count: int, asked: Asked | None) -> Swept:
-    blank = field_of(grown(work.blank, by), work.grid)
-    return sweep(blank, _stations(work, work.grid), work.assemblies, count, asked=asked)
+def _through(
+    work: Work,
+    by: Faces,
+    grid: Grid,
+    asked: Asked | None,
+    count: int,
+    heard: Callable[[int], None] = lambda _: None,
+) -> Swept:
+    blank = field_of(grown(work.blank, by), grid)
+    return sweep(blank, _stations(work, grid), work.assemblies, count, asked=asked, tell=heard)
+
+
+def _heard(work: Work, stage: str, low: float, high: float, tell: Tell) -> Callable[[int], None]:
+    """Tells how far a sweep has come, as a part from `low` to `high` of the whole examination."""
+    cell = work.grid.cell_mm
+    total = max(int(stations_of_pieces(work.pieces, cell, dz_mm=RISE_PER_STATION * cell).sum()), 1)
+    tell(stage, low)
+    return lambda done: tell(stage, low + (high - low) * min(done / total, 1.0))
+
+
+def _coarser(work: Work, assemblies: Iterable[Assembly]) -> Grid:
+    """A grid of larger cells over the same blank."""
+    extent = work.blank.extent
+    low, high = (extent.x_low, extent.y_low, extent.z_low), (extent.x_high, extent.y_high, extent.z_high)
+    return choose_grid(low, high, assemblies, coarser=COARSER)
 
 
 def _closely(case: Case, work: Work, swept: Swept, by: Faces) -> Swept:
@@ -323,9 +349,7 @@ def _broken(work: Work, count: int) -> dict[int, Swept]:
     if len(work.pieces) > MOST_PIECES_WITHOUT:
         return {}
     called = list(dict.fromkeys(work.pieces.tool.tolist()))
-    extent = work.blank.extent
-    low, high = (extent.x_low, extent.y_low, extent.z_low), (extent.x_high, extent.y_high, extent.z_high)
-    grid = choose_grid(low, high, work.assemblies.values(), coarser=COARSER)
+    grid = _coarser(work, work.assemblies.values())
     found = {}
     for tool in called[:-1]:
         whole = {number: one for number, one in work.assemblies.items() if number != tool}
