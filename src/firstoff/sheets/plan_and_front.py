@@ -51,8 +51,9 @@ class Picture:
 
 def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: ShopUnits) -> Picture | None:
     """Both views in at most the given room, at the largest scale of `SCALES` that fits; None where there is nothing to draw, or no room."""
-    cut = setting.cut if setting.outline is None else None
-    boxes = [box for box in (setting.stock, cut, *(solid.box for solid in setting.around)) if box is not None]
+    boxes = [
+        box for box in (setting.stock, _cuts(setting), *(solid.box for solid in setting.around)) if box is not None
+    ]
     if not boxes:
         return None
     low = [min(0.0, *(box[axis][0] for box in boxes)) for axis in range(3)]
@@ -75,6 +76,13 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
             views = _Views(setting, units, scale, *spans, width_mm, left, rapid_room)
             return Picture(views.svg(), name, views.height)
     return None
+
+
+def _cuts(setting: Setting) -> Box | None:
+    """How far cuts reach, where that is drawn: not in height where no depths are told."""
+    if setting.outline is not None or setting.cut is None:
+        return None
+    return setting.cut if setting.depth else (setting.cut[0], setting.cut[1], (0.0, 0.0))
 
 
 def _rapid_room(setting: Setting, top: float, scale: float, spare: float) -> float:

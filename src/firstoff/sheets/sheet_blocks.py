@@ -70,7 +70,7 @@ def _cell(cell: Cell, room: float) -> str:
     return f"<span>{escape(cell.name)}</span> <{tag}>{escape(said + cell.keep)}</{tag}>"
 
 
-CELLS, CELL_GAP, CELL_NAME, CELL_ROW = (70.0, 57.0, 49.0), 2.0, 17.8, 4.8
+CELLS, CELL_GAP, CELL_NAME, CELL_ROW = (70.0, 55.0, 51.0), 2.0, 17.8, 4.8
 """Columns of the title block, mm, the gap between them, the room that a cell's name takes, and the height of a row."""
 MONO_MM = 1.92
 """Advance of program text in the widest of its fallback fonts."""

@@ -38,12 +38,11 @@ class Knob:
 
     @property
     def first_cut(self) -> int | None:
-        """Where to set it for a first cut: a quarter, or as far up as keeps it from rubbing, never above what it can take; None where
-        nothing fits or nothing can be set."""
+        """Where to set it for a first cut: a quarter, or as far up as keeps it from rubbing, but never above what is written or what it
+        can take; None where nothing fits or nothing can be set."""
         if self.fixed or not self.fits:
             return None
-        least = max(FIRST_CUT, self.low or 0)
-        return min(least, self.high) if self.high is not None else least
+        return min(max(FIRST_CUT, self.low or 0), FULL, self.high if self.high is not None else FULL)
 
     @property
     def words(self) -> str:
