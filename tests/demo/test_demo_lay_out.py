@@ -12,7 +12,9 @@ from pathlib import Path
 import pytest
 
 from firstoff.demo import JobPlan, lay_out
-from firstoff.demo.mistakes import GOOD, MISTAKES, Edit, edited
+from firstoff.demo.good import GOOD
+from firstoff.demo.lay_out import MISTAKES, SHAPES
+from firstoff.demo.plans import Edit, edited
 from firstoff.errors import InputError
 from firstoff.facts.job import load_job
 from firstoff.facts.shop import load_shop
@@ -58,8 +60,8 @@ def test_two_materials_and_both_kinds_of_answers_are_there() -> None:
     materials = {tomllib.loads(template(f"{plan.name}.toml"))["material"] for plan in GOOD}
     assert materials == {"al-6082", "pom"}
     assert set(GOOD[0].expected.values()) == {"clear"}
-    assert "unjudged" in GOOD[3].expected.values()
-    assert len(MISTAKES) >= 11
+    assert "unjudged" in GOOD[-1].expected.values()
+    assert len(MISTAKES) >= 35
 
 
 def template(name: str) -> str:
@@ -81,8 +83,37 @@ def test_a_twin_differs_from_its_mistake_only_in_the_edited_lines(laid_out: tupl
         wanted = {"program.nc": mistake.program, "job.toml": mistake.job}
         for file, edits in wanted.items():
             lines = sum(1 if edit.put is None or edit.beside else 2 for edit in edits)
-            assert len(changed[file]) == lines, (mistake.name, file, changed[file])
+            if any(edit.until is not None for edit in edits):
+                assert len(changed[file]) > lines  # a whole passage is gone
+            elif mistake.written is None or file == "job.toml":
+                assert len(changed[file]) == lines, (mistake.name, file, changed[file])
         assert (plan.mistake_line is None) == (not mistake.program)
+
+
+def test_a_program_written_with_another_setting_differs_in_one_operation_alone(
+    laid_out: tuple[Path, tuple[JobPlan, ...]],
+) -> None:
+    folder, _ = laid_out
+    written = [mistake for mistake in MISTAKES if mistake.written is not None]
+    assert written
+    for mistake in written:
+        ours, theirs = (
+            (folder / "jobs" / name / "program.nc").read_text().splitlines() for name in (mistake.name, mistake.twin)
+        )
+        assert ours != theirs
+        assert [line for line in ours if line.startswith(("(", "T", "S", "M"))] == [
+            line for line in theirs if line.startswith(("(", "T", "S", "M"))
+        ]
+
+
+def test_shapes_lie_beside_the_jobs_that_name_them(laid_out: tuple[Path, tuple[JobPlan, ...]]) -> None:
+    folder, _ = laid_out
+    named = {"clamp-ring": SHAPES["clamp-ring"].keys()}
+    named |= {mistake.name: (mistake.shapes or SHAPES.get(mistake.twin, {})).keys() for mistake in MISTAKES}
+    for name, shapes in named.items():
+        job = tomllib.loads((folder / "jobs" / name / "job.toml").read_text())
+        assert {job["target"]} == set(shapes) if "target" in job else not shapes, name
+        assert all((folder / "jobs" / name / shape).is_file() for shape in shapes)
 
 
 def test_the_line_of_a_mistake_is_the_line_that_was_changed(laid_out: tuple[Path, tuple[JobPlan, ...]]) -> None:
@@ -124,7 +155,7 @@ def test_laying_out_twice_renews_the_shop_and_keeps_what_is_not_ours(tmp_path: P
     assert second.pop("jobs/mine/job.toml") == b'program = "x.nc"\n'
     assert set(second) == set(first)
     changed = {name for name in first if first[name] != second[name]}
-    assert changed == {"machine.toml", "tools.toml", ".laid-out.json"}
+    assert changed == {"machine.toml", "tools.toml", "materials.toml", ".laid-out.json"}
     assert [path.name for path in tmp_path.iterdir()] == ["shop"]
 
 
@@ -165,7 +196,7 @@ def test_an_empty_folder_will_do(tmp_path: Path) -> None:
     assert (tmp_path / "shop" / "machine.toml").is_file()
 
 
-@pytest.mark.parametrize("step", ["rename", "write_text"])
+@pytest.mark.parametrize("step", ["rename", "write_bytes"])
 def test_an_interruption_leaves_the_old_shop_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str
 ) -> None:
@@ -176,7 +207,7 @@ def test_an_interruption_leaves_the_old_shop_as_it_was(
     def interrupted(self: Path, *args: object, **kwargs: object) -> object:
         nonlocal count
         count += 1
-        if count == {"rename": 2, "write_text": 9}[step]:
+        if count == {"rename": 2, "write_bytes": 9}[step]:
             raise KeyboardInterrupt
         return real(self, *args, **kwargs)
 
@@ -192,5 +223,7 @@ def test_an_edit_that_finds_nothing_is_a_fault_of_ours() -> None:
     assert edited("a\nb\nc\n", (Edit("b", "B"),)) == ("a\nB\nc\n", 2)
     assert edited("a\nb\na\n", (Edit("a", None, "b"),)) == ("a\nb\n", 3)
     assert edited("a\nb\n", (Edit("b", "x", beside=True),)) == ("a\nx\nb\n", 2)
+    assert edited("a\nb\nc\nd\n", (Edit("b", "x", until="d"),)) == ("a\nx\nd\n", 2)
+    assert edited("a\nb\nc\nd\n", (Edit("b", None, until="d"),)) == ("a\nd\n", 2)
     with pytest.raises(ValueError, match="no line"):
         edited("a\n", (Edit("z", "y"),))

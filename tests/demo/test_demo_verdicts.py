@@ -1,94 +1,94 @@
-"""Each job of the demo shop against what `docs/demo.md` said of it before the questions were written."""
+"""Each job of the demo shop against what `docs/demo.md` said of it, and the page's table of all answers against real examinations."""
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from firstoff.demo import JobPlan, lay_out
-from firstoff.demo.mistakes import GOOD, MISTAKES
-from firstoff.verdict.examination import Examination
+from firstoff.demo import lay_out
+from firstoff.demo.good import GOOD
+from firstoff.demo.lay_out import MISTAKES
+from firstoff.demo.table import BEGIN, END, put_into, table
 from firstoff.verdict.question import Answer
+from firstoff.verdict.questions import ALL
 from firstoff.workflows import examine_job
 
-NOW = datetime(2026, 9, 14, 7, 40, 12)
+from .conftest import NOW, DemoShop
+
+PAGE = Path(__file__).parents[2] / "docs" / "demo.md"
 NAMES = [plan.name for plan in GOOD] + [mistake.name for mistake in MISTAKES]
 
 
-class Examined:
-    """The demo shop with each job examined once, when first asked for."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.plans = {plan.name: plan for plan in lay_out(folder, NOW)}
-        self._found: dict[str, Examination] = {}
-
-    def __getitem__(self, name: str) -> Examination:
-        if name not in self._found:
-            self._found[name] = examine_job(self.folder / "jobs" / name, now=NOW + timedelta(minutes=20))
-        return self._found[name]
-
-
-@pytest.fixture(scope="module")
-def shop(tmp_path_factory: pytest.TempPathFactory) -> Examined:
-    return Examined(tmp_path_factory.mktemp("verdicts") / "shop")
-
-
-def said(examination: Examination, question: str) -> str:
-    found = examination.answer(question)
-    return f"{found.answer}: {found.why}"
-
-
 @pytest.mark.parametrize("name", NAMES)
-def test_each_job_is_answered_as_the_list_says(shop: Examined, name: str) -> None:
-    plan, examination = shop.plans[name], shop[name]
-    for question, answer in plan.expected.items():
-        assert examination.answer(question).answer == answer, said(examination, question)
+def test_each_job_is_answered_as_the_list_says(shop: DemoShop, name: str) -> None:
+    found = shop[name]
+    for question, answer in shop.plans[name].expected.items():
+        assert found.answers[question] == answer, found.said(question)
 
 
 @pytest.mark.parametrize("name", [mistake.name for mistake in MISTAKES])
-def test_a_twin_is_no_stop_and_answers_better(shop: Examined, name: str) -> None:
+def test_a_twin_is_no_stop_and_answers_better(shop: DemoShop, name: str) -> None:
     plan = shop.plans[name]
     assert plan.twin is not None
-    twin = shop[plan.twin]
-    assert [a.question.id for a in twin.answers if a.answer is Answer.STOP] == []
+    twin, found = shop[plan.twin], shop[name]
+    assert "stop" not in twin.answers.values()
     for question in plan.expected:
-        assert twin.answer(question).answer.rank < shop[name].answer(question).answer.rank, said(twin, question)
+        assert Answer(twin.answers[question]).rank < Answer(found.answers[question]).rank, twin.said(question)
 
 
 @pytest.mark.parametrize("name", [m.name for m in MISTAKES if "stop" in m.expected.values()])
-def test_a_mistake_that_can_hurt_stops_the_whole_job(shop: Examined, name: str) -> None:
-    assert shop[name].verdict is Answer.STOP
+def test_a_mistake_that_can_hurt_stops_the_whole_job(shop: DemoShop, name: str) -> None:
+    assert shop[name].verdict == "stop"
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_answer_points_at_the_mistake_or_after_it(shop: Examined, name: str) -> None:
-    plan: JobPlan = shop.plans[name]
+def test_the_answer_points_at_the_mistake_or_after_it(shop: DemoShop, name: str) -> None:
+    plan = shop.plans[name]
     for question, answer in plan.expected.items():
-        if plan.mistake_line is None or answer not in ("stop", "care"):
-            continue
-        worst = shop[name].answer(question).places[0]
-        assert worst.place.line >= plan.mistake_line, said(shop[name], question)
+        if plan.mistake_line is not None and answer in ("stop", "care"):
+            assert shop[name].worst_line(question) >= plan.mistake_line, shop[name].said(question)
 
 
-def test_the_good_lid_is_clear_in_everything_that_can_be_asked_yet(shop: Examined) -> None:
-    assert {a.question.id: str(a.answer) for a in shop["logger-lid"].answers} == dict(GOOD[0].expected)
+@pytest.mark.parametrize("name", ["logger-lid", "cable-clip", "clamp-ring"])
+def test_a_good_job_is_clear_in_everything_that_it_asks(shop: DemoShop, name: str) -> None:
+    assert shop[name].verdict == "clear"
+    assert shop[name].answers == dict(shop.plans[name].expected)
 
 
-def test_measuring_the_new_tool_settles_what_was_open(shop: Examined, tmp_path: Path) -> None:
+def test_every_question_is_clear_somewhere_and_not_clear_somewhere(shop: DemoShop) -> None:
+    answers = [shop[name].answers for name in NAMES]
+    good = [shop[plan.name].answers for plan in GOOD]
+    for question, _ in ALL:
+        assert any(one.get(question.id) == "clear" for one in good), question.id
+        assert any(one.get(question.id, "clear") != "clear" for one in answers), question.id
+
+
+def test_the_page_has_the_answers_of_all_jobs(shop: DemoShop) -> None:
+    page = PAGE.read_text(encoding="utf-8")
+    written = table((name, shop[name].answers) for name in NAMES)
+    assert put_into(page, written) == page, "run python -m firstoff.demo.table docs/demo.md"
+
+
+def test_a_table_names_every_job_and_every_question_once() -> None:
+    written = table([("one", {"travel": "stop", "feed": "clear"}), ("two", {"size": "unjudged", "chip": "care"})])
+    rows = [[cell.strip() for cell in line.strip("|").split("|")] for line in written.splitlines() if line]
+    heads = [row for row in rows if row[0] in ("Machine", "Tool", "Part and time")]
+    assert sorted(cell for row in heads for cell in row[1:]) == sorted(question.id for question, _ in ALL)
+    told = {row[0]: row for row in rows}  # the last table counts: part and time
+    assert told["one"][heads[2].index("feed")] == "·"
+    assert told["two"][heads[2].index("size")] == "U"
+    assert rows[2][heads[0].index("travel")] == "S"
+    assert put_into(f"a{BEGIN}old{END}b", "new") == f"a{BEGIN}\nnew\n{END}b"
+
+
+def test_measuring_the_new_tool_settles_what_was_open(shop: DemoShop, tmp_path: Path) -> None:
     lay_out(tmp_path / "shop", NOW)
     tools = tmp_path / "shop" / "tools.toml"
-    measured = 'centre_cutting = true\nLF = { value = "65.2(1) mm", evidence = "measured" }\n'
+    measured = 'centre_cutting = true\nLF = { value = "65.20(5) mm", evidence = "measured" }\n'
     head, tail = tools.read_text().split("[tool.em15]")
     tools.write_text(head + "[tool.em15]" + tail.replace("centre_cutting = true\n", measured, 1))
     after = examine_job(tmp_path / "shop" / "jobs" / "vent-plug", now=NOW)
-    open_before = {a.question.id for a in shop["vent-plug"].answers if a.answer is Answer.UNJUDGED}
-    assert open_before >= {"tool", "travel", "below"}
-    assert {a.question.id for a in after.answers if a.answer is Answer.UNJUDGED} == set()
-
-
-def test_a_card_of_yesterday_is_no_card(shop: Examined) -> None:
-    late = examine_job(shop.folder / "jobs" / "logger-lid", now=NOW + timedelta(days=1))
-    assert late.answer("today").answer is Answer.UNJUDGED
+    open_before = {name for name, answer in shop["vent-plug"].answers.items() if answer == "unjudged"}
+    assert open_before >= {"tool", "travel", "below", "cuts", "torque", "holding"}
+    assert {a.question.id: str(a.answer) for a in after.answers if a.answer is not Answer.CLEAR} == {}

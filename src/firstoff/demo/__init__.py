@@ -3,6 +3,6 @@
 from __future__ import annotations
 
 from firstoff.demo.lay_out import lay_out
-from firstoff.demo.mistakes import JobPlan
+from firstoff.demo.plans import JobPlan
 
 __all__ = ["JobPlan", "lay_out"]

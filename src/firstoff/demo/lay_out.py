@@ -11,8 +11,12 @@ from datetime import datetime, timedelta
 from importlib import resources
 from pathlib import Path
 
-from firstoff.demo.mistakes import GOOD, MISTAKES, JobPlan, edited
-from firstoff.demo.programs import clamp_ring, logger_lid, sensor_cap, vent_plug, warming_up
+from firstoff.demo.good import GOOD
+from firstoff.demo.mistakes import MISTAKES_OF_MOVING
+from firstoff.demo.mistakes_of_cutting import MISTAKES_OF_CUTTING
+from firstoff.demo.plans import JobPlan, Mistake, edited
+from firstoff.demo.programs import cable_clip, clamp_ring, logger_lid, sensor_cap, vent_plug, warming_up
+from firstoff.demo.ring_shape import ring_stl
 from firstoff.errors import Fault, InputError
 from firstoff.facts.shop import load_shop
 from firstoff.write.language import Language, language_of
@@ -22,10 +26,16 @@ LAID_OUT = ".laid-out.json"
 SHOP_FILES = ("machine.toml", "tools.toml", "materials.toml")
 PROGRAMS: Mapping[str, Callable[[Language], str]] = {
     "logger-lid": logger_lid,
+    "cable-clip": cable_clip,
     "sensor-cap": sensor_cap,
     "clamp-ring": clamp_ring,
     "vent-plug": vent_plug,
 }
+
+
+SHAPES: Mapping[str, Mapping[str, Callable[[], bytes]]] = {"clamp-ring": {"ring.stl": ring_stl}}
+"""Files of shapes that a good job has beside it."""
+MISTAKES: tuple[Mistake, ...] = (*MISTAKES_OF_MOVING, *MISTAKES_OF_CUTTING)
 
 
 def lay_out(folder: Path, now: datetime) -> tuple[JobPlan, ...]:
@@ -49,32 +59,38 @@ def lay_out(folder: Path, now: datetime) -> tuple[JobPlan, ...]:
 
 
 def _write(folder: Path, now: datetime) -> tuple[JobPlan, ...]:
-    files: dict[str, str] = {name: _dated(_template(name), now) for name in SHOP_FILES}
+    files: dict[str, bytes] = {name: _dated(_template(name), now).encode() for name in SHOP_FILES}
     _save(folder, files)
     language = language_of(load_shop(folder).facts)  # the programs are written for the machine as its file describes it
+    programs = {plan.name: PROGRAMS[plan.name](language) for plan in GOOD}
     plans: list[JobPlan] = []
     for plan in GOOD:
-        files[f"jobs/{plan.name}/program.nc"] = PROGRAMS[plan.name](language)
-        files[f"jobs/{plan.name}/job.toml"] = _template(f"{plan.name}.toml")
+        files |= _job(plan.name, programs[plan.name], _template(f"{plan.name}.toml"), SHAPES.get(plan.name, {}))
         plans.append(plan)
     for mistake in MISTAKES:
-        good = f"jobs/{mistake.twin}"
-        program, line = edited(files[f"{good}/program.nc"], mistake.program)
-        files[f"jobs/{mistake.name}/program.nc"] = program
-        files[f"jobs/{mistake.name}/job.toml"], _ = edited(files[f"{good}/job.toml"], mistake.job)
-        plans.append(JobPlan(mistake.name, mistake.story, mistake.expected, line, mistake.twin))
-    files["warm-up.nc"] = warming_up(language)
-    files["README.txt"] = _template("README.txt").replace("@JOBS@", _listed(plans))
-    stamps = {name: hashlib.sha256(text.encode()).hexdigest() for name, text in files.items()}
-    _save(folder, {**files, LAID_OUT: json.dumps({"demo": "firstoff", "files": stamps}, indent=1) + "\n"})
+        text = programs[mistake.twin] if mistake.written is None else mistake.written(language)
+        program, line = edited(text, mistake.program)
+        job, _ = edited(_template(f"{mistake.twin}.toml"), mistake.job)
+        files |= _job(mistake.name, program, job, mistake.shapes or SHAPES.get(mistake.twin, {}))
+        plans.append(JobPlan(mistake.name, mistake.story, mistake.expected, line, mistake.twin, mistake.hours_later))
+    files["warm-up.nc"] = warming_up(language).encode()
+    files["README.txt"] = _template("README.txt").replace("@JOBS@", _listed(plans)).encode()
+    stamps = {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
+    mark = json.dumps({"demo": "firstoff", "files": stamps}, indent=1) + "\n"
+    _save(folder, {**files, LAID_OUT: mark.encode()})
     return tuple(plans)
 
 
-def _save(folder: Path, files: Mapping[str, str]) -> None:
-    for name, text in files.items():
+def _job(name: str, program: str, job: str, shapes: Mapping[str, Callable[[], bytes]]) -> dict[str, bytes]:
+    made = {f"jobs/{name}/{file}": shape() for file, shape in shapes.items()}
+    return {f"jobs/{name}/program.nc": program.encode(), f"jobs/{name}/job.toml": job.encode(), **made}
+
+
+def _save(folder: Path, files: Mapping[str, bytes]) -> None:
+    for name, content in files.items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_text(text, encoding="utf-8", newline="\n")
+        path.write_bytes(content)
 
 
 def _template(name: str) -> str:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from rich.console import Console
 
 from firstoff import workflows
 from firstoff.demo.lay_out import lay_out
-from firstoff.demo.mistakes import JobPlan
+from firstoff.demo.plans import JobPlan
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.verdict.examination import Examination
+from firstoff.verdict.followed import NotFollowed
 from firstoff.verdict.words import count
 
 
@@ -33,8 +34,15 @@ def examine_demo(folder: Path, tell: workflows.Tell, now: datetime | None = None
     examined = []
     for number, plan in enumerate(plans):
         tell(f"examining {plan.name}", number / len(plans))
-        examined.append((plan, workflows.examine_job(folder / "jobs" / plan.name, now=now)))
+        moment = now + timedelta(hours=plan.hours_later)
+        found = workflows.examine_job(folder / "jobs" / plan.name, now=moment)
+        examined.append((plan, found if number == 0 else _lighter(found)))
     return DemoResult(folder, tuple(examined))
+
+
+def _lighter(examination: Examination) -> Examination:
+    """Without the stock that was followed: a list of many jobs shows their answers alone, and the stocks of all would fill the memory."""
+    return replace(examination, case=replace(examination.case, followed=NotFollowed((), ())))
 
 
 def demo_json(result: DemoResult) -> str:
@@ -52,17 +60,16 @@ def demo_json(result: DemoResult) -> str:
 
 
 def show_demo(result: DemoResult, console: Console) -> None:
-    """Print the demo: its first job whole, then a line a job, then where to go on."""
+    """Print the demo: its first job whole, then each good job with the mistakes that were made of it, then where to go on."""
     first, examination = result.jobs[0]
     workflows.show_examination(examination, console, first.name)
-    lines = [JobLine(plan.name, found, _remark(plan)) for plan, found in result.jobs]
     folder = result.folder
     below = (
         f"The shop lies in {folder}; {folder}/README.txt says what to look at.",
         f"Next: firstoff examine {folder}/jobs/lid-wrong-length, then mend it and examine it again.",
     )
-    print_jobs(f"The demo shop: {count(len(lines), 'job')}, each mistake with its mended twin", lines, console, below)
-
-
-def _remark(plan: JobPlan) -> str:
-    return f"{plan.story} (mended: {plan.twin})" if plan.twin else plan.story
+    good = [plan.name for plan, _ in result.jobs if plan.twin is None]
+    for name in good:
+        lines = [JobLine(plan.name, found, plan.story) for plan, found in result.jobs if name in (plan.name, plan.twin)]
+        title = f"{name} and {count(len(lines) - 1, 'job')} made of it, each with one mistake or gap"
+        print_jobs(title, lines, console, below if name == good[-1] else ())
