@@ -193,7 +193,9 @@ def _swings(case: Case, facts: Leaning, maker: Stretch) -> Counted | None:
 
 
 def _nothing_makes_it(feature: Toleranced) -> Counted:
-    who = f"T{feature.tool} leaves no {feature.kind}" if feature.tool is not None else f"No tool leaves a {feature.kind}"
+    who = (
+        f"T{feature.tool} leaves no {feature.kind}" if feature.tool is not None else f"No tool leaves a {feature.kind}"
+    )
     what = f"{who} that still stands at the end, so the {feature.what} could not be judged."
     do = "Say which T makes it (tool = ...). What a drill or a tap leaves is not reckoned: measure the first one."
     return Counted(Place(0), what, do, Answer.UNJUDGED, f"{feature.path}.tool")
