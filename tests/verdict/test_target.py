@@ -116,12 +116,13 @@ def test_without_a_band_nobody_can_say(shop: Shop) -> None:
 
 @pytest.mark.parametrize(("top", "answer"), [(-2.0, Answer.CLEAR), (-3.0, Answer.STOP)])
 def test_a_whole_job_against_its_target(shop: Shop, top: float, answer: Answer) -> None:
-    """Two sides of the small shop's plate are cut down to −2; the rest of it reaches the blank's top."""
+    """Two sides of the small shop's plate are cut down to −2; the rest of it reaches the blank's top. The smallest blank lacks 0.6 mm at each
+    side, seen to a cell of 0.2: the band lies beyond both."""
     folder = shop(
         program=lambda text: text[: text.index("T2 M6")] + "M30\n%\n",
         job=lambda text: (
             text.replace('program = "program.nc"', 'program = "program.nc"\ntarget = "part.stl"')
-            + '[ask]\ntarget_band = "0.7 mm"\n'
+            + '[ask]\ntarget_band = "0.9 mm"\n'
         ),
     )
     blocks = [((-1, -1, -10), (51, 31, top)), ((-1, -1, -10), (47, 27, 0.2))]
