@@ -48,9 +48,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     broken, notes = after_a_break(case, facts, told, names)
     checks = (
         Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, told, names)),
-        Check(
-            Scale.RATIO, "", tuple(air), (), _air_words(air), at_most=Answer.CARE
-        ),  # air costs time, and nothing else
+        Check(Scale.RATIO, "", tuple(air), (), _air_words(air)),
         Check(Scale.DIFFERENCE, "mm²", tuple(bites), ()),
         Check(Scale.COUNT, "", (), tuple(broken)),
     )
