@@ -222,12 +222,17 @@ def test_an_edge_of_unknown_depth_runs_up_to_the_holder() -> None:
 
 
 def test_what_nobody_described_is_named_as_missing_from_the_body() -> None:
-    assert made(DC=6.0).body_missing == ("tools.t.OHX", "tools.t.LF")
+    assert made(DC=6.0).body_missing == ("tools.t.OHX", "tools.t.LF", "tools.t.DMM")
     assert made(DC=6.0).segments[-1].z1_mm == FAR_MM
-    assert made(DC=6.0, OHX=20.0).body_missing == ("tools.t.LF", "tools.t.holder")
-    assert made(DC=6.0, OHX=20.0, LF=60.0).body_missing == ("tools.t.holder",)
-    assert made(DC=6.0, OHX=20.0, LF=20.0).body_missing == ()  # gripped by the spindle itself
-    assert made(DC=6.0, OHX=20.0, LF=20.0, nose=False).body_missing == ("machine.spindle.nose",)
+    assert made(DC=6.0, DMM=6.0, OHX=20.0).body_missing == ("tools.t.LF", "tools.t.holder")
+    assert made(DC=6.0, DMM=6.0, OHX=20.0, LF=60.0).body_missing == ("tools.t.holder",)
+    assert made(DC=6.0, DMM=6.0, OHX=20.0, LF=20.0).body_missing == ()  # gripped by the spindle itself
+    assert made(DC=6.0, DMM=6.0, OHX=20.0, LF=20.0, nose=False).body_missing == ("machine.spindle.nose",)
+
+
+def test_a_shank_that_nobody_measured_may_be_wider_than_its_edge() -> None:
+    assert made(DC=1.0, APMX=3.0, OHX=20.0, LF=20.0).body_missing == ("tools.t.DMM",)
+    assert made(DC=1.0, APMX=20.0, OHX=20.0, LF=20.0).body_missing == ()  # there is none
 
 
 def test_a_drill_has_its_point_and_a_chamfer_cutter_its_cone() -> None:

@@ -60,7 +60,7 @@ class Assembly:
     dead_radius_mm: float
     """Radius round the axis inside which nothing cuts: 0 if centre cutting."""
     body_missing: tuple[str, ...] = ()
-    """Facts without which the body above the cutting end is not whole (OHX, holder, LF, nose): what nobody has described cannot be
+    """Facts without which the body above the cutting end is not whole (OHX, holder, LF, DMM, nose): what nobody has described cannot be
     clear of anything."""
 
     @property
@@ -235,6 +235,9 @@ def _body_missing(facts: Leaning, sizes: _Sizes, no_nose: bool) -> tuple[str, ..
     in_a_holder = sizes.overhang is not None and (sizes.length is None or sizes.overhang < sizes.length)
     if in_a_holder and not facts.facts.has(sizes.path("holder.0.diameter")):
         missing.append(sizes.path("holder"))
+    shank_from = max(sizes.usable or 0.0, sizes.neck_end or 0.0)
+    if not facts.facts.has(sizes.path("DMM")) and shank_from < sizes.stem_top:
+        missing.append(sizes.path("DMM"))  # it is drawn as wide as the edge, and may be wider
     return (*missing, *((NOSE,) if no_nose else ()))
 
 

@@ -29,7 +29,7 @@ from firstoff.removal.field import LEAST_CUT_MM, Field, Grid, Heights
 from firstoff.removal.swept import Contact
 
 CAP_MM = 4.0
-"""A gap wider than this is not asked about."""
+"""A gap wider than this is not asked about, unless who asks needs wider ones."""
 SAME_PLACE_MM = 0.002
 """X and Y closer than the rounding of a program's third decimal are the same place."""
 BEHIND_CELLS = 3.0
@@ -74,6 +74,8 @@ class Asked:
     tools: tuple[int, ...]
     only_touch: NDArray[np.bool_]
     """bool[stretches·PARTS]: of this part nothing but a touch is asked (`Bodies.slim`)."""
+    cap_mm: float = CAP_MM
+    """Gaps wider than this are not asked about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,9 @@ class Probes:
     keys: slice
 
 
-def ask(pieces: Pieces, assemblies: Mapping[int, Assembly], edge_at_feed: bool = False) -> Asked:
+def ask(
+    pieces: Pieces, assemblies: Mapping[int, Assembly], edge_at_feed: bool = False, cap_mm: float = CAP_MM
+) -> Asked:
     """What is asked of each piece; tools without an assembly are not looked at (the sweep names them).
 
     Straight up nothing can be met that was not met below, as long as the tool does not undercut. Nor at rapid down a way that the same
@@ -114,7 +118,7 @@ def ask(pieces: Pieces, assemblies: Mapping[int, Assembly], edge_at_feed: bool =
     made[(body < 0) | _goes_free(pieces, stretch, body, bodies)] = 0
     begins = np.flatnonzero(np.diff(stretch, prepend=-1))
     rows_of = (np.maximum(body[begins], 0)[:, None] * PARTS + np.arange(PARTS)).ravel()
-    return Asked(bodies, stretch, made, np.maximum(body, 0), called, bodies.slim[rows_of])
+    return Asked(bodies, stretch, made, np.maximum(body, 0), called, bodies.slim[rows_of], cap_mm)
 
 
 def nothing_asked() -> Asked:
@@ -186,9 +190,10 @@ def _place_keys(points: Floats, stretch: Ints) -> NDArray[np.int64]:
     return keys
 
 
-def nothing_near(asked: Asked, touch: float, cap_mm: float = CAP_MM) -> Nearest:
-    """Room for the nearest places of every part in every stretch; only what is nearer than `cap_mm` is wanted, or than `touch`."""
-    caps = np.repeat(np.where(asked.only_touch, touch, cap_mm), k.WAYS)
+def nothing_near(asked: Asked, touch: float, cap_mm: float | None = None) -> Nearest:
+    """Room for the nearest places of every part in every stretch; only what is nearer than `cap_mm` (else that of `asked`) is wanted, or
+    than `touch`."""
+    caps = np.repeat(np.where(asked.only_touch, touch, asked.cap_mm if cap_mm is None else cap_mm), k.WAYS)
     near = np.zeros((len(caps), k.MOST_MOVES, k.NEAR))
     near[:, :, k.GAP], near[:, :, k.MOVE] = k.NO_GAP, -1.0
     near[:, 0, k.GAP] = caps

@@ -13,7 +13,7 @@ from firstoff.path.pieces import Pieces
 from firstoff.path.stations import Window, stations, stations_of_pieces
 from firstoff.removal import _kernels as k
 from firstoff.removal.bodies import PARTS
-from firstoff.removal.contact import STOCK, Asked, ask
+from firstoff.removal.contact import CAP_MM, STOCK, Asked, ask
 from firstoff.removal.field import Field, Grid
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Contact
@@ -58,7 +58,7 @@ def refined(
     found = list(contacts)
     if not hang:
         return tuple(found)
-    asked = ask(pieces, assemblies)
+    asked = ask(pieces, assemblies, cap_mm=max(CAP_MM, *(2.0 * limit for limit in limits)))
     left = MOST_STATIONS
     for n in sorted(hang, key=lambda n: contacts[n].gap_mm)[:most]:
         again, used = _again(contacts[n], field_at, grid, pieces, assemblies, asked, left)

@@ -62,6 +62,13 @@ def static_contacts(
     return tuple(found)
 
 
+def top_of(standing: Standing) -> float:
+    """Z of its highest point."""
+    if isinstance(standing, Field):
+        return standing.grid.z0_mm + float(standing.top.max())
+    return standing.high_mm[2] if isinstance(standing, Shape) else standing.extent.z_high
+
+
 def covered_field(shape: Shape, cell_mm: float = CELL_MM) -> Field:
     """A shape as heights: every cell that it touches is covered up to the highest point that it has there, however thin it is.
 

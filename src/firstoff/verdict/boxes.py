@@ -26,6 +26,7 @@ FACE_AXIS = (0, 0, 1, 1, 2)
 """The axis that each face parts along: x low, x high, y low, y high, top."""
 FACE_SIGN = (-1.0, 1.0, -1.0, 1.0, 1.0)
 """Whether the gap grows with the coordinate of the moving point."""
+TOP_FACE = 4
 PAIRS = tuple(permutations(range(5), 2))
 
 

@@ -22,24 +22,24 @@ from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
 from firstoff.path.stations import stations, stations_of_pieces
 from firstoff.program.control import Control
 from firstoff.program.moves import Floats
-from firstoff.removal.contact import Asked, ask
+from firstoff.removal.contact import CAP_MM, Asked, ask
 from firstoff.removal.field import Grid
 from firstoff.removal.grid import choose_grid
 from firstoff.removal.refining import refined
 from firstoff.removal.shape import read_shape
-from firstoff.removal.standing import Standing, static_contacts
-from firstoff.removal.stock import Blank, CylinderBlank, Extent, Faces, field_of, grown
+from firstoff.removal.standing import Standing, static_contacts, top_of
+from firstoff.removal.stock import Blank, CylinderBlank, Faces, field_of, grown
 from firstoff.removal.surfaces import surfaces_of
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Swept
 from firstoff.verdict.blank import Left, blank_of_job, inward
-from firstoff.verdict.boxes import fixture_names
-from firstoff.verdict.case import AXES, Case, lost
+from firstoff.verdict.boxes import TOP_FACE, fixture_boxes, fixture_names
+from firstoff.verdict.case import AXES, Case, best, lost
 from firstoff.verdict.followed import GRID, Followed, NotFollowed
 from firstoff.verdict.forms import Form
 from firstoff.verdict.judge import thresholds
 from firstoff.verdict.passing import place_moves
-from firstoff.verdict.positions import axis_in_work, tip_in_work
+from firstoff.verdict.positions import TOP_OF_Z, axis_in_work, tip_in_work
 from firstoff.verdict.question import Need, Question, Risk
 from firstoff.verdict.stock_frame import stock_frame_needs
 from firstoff.verdict.tools import register_tool, spindle_tool
@@ -52,6 +52,9 @@ MOST_PIECES_WITHOUT = 200_000
 """Longer programs are not followed once more for each tool that may break."""
 CONTACT = Question("rapid_contact", Risk.MACHINE, "")
 """Its thresholds are those that contact is looked at closely for."""
+BODY = Question("body_contact", Risk.MACHINE, "")
+BEYOND_DOUBT = 3.3
+"""Standard uncertainties that a gap may be short by: 1 in 1000, the smallest chance that a question answers to."""
 Tell = Callable[[str, float], None]
 
 
@@ -69,6 +72,8 @@ class Work:
     """Fixtures that are no boxes; boxes are held against every move exactly, draw by draw (`passing`)."""
     unplaced: tuple[Need, ...]
     """First rapids that nobody can place: questions of contact cannot be clear of them."""
+    cap_mm: float
+    """Wider gaps than this cannot matter, doubt and all."""
 
 
 def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
@@ -114,9 +119,13 @@ def _work(case: Case, facts: Leaning, folder: Path, left: Left, needs: list[Need
         rapid_mm_per_s=_rapid_speeds(facts),
     )
     largest = grown(blank, doubt).extent
-    unplaced = _not_placed(case, pieces, start, end, largest)
+    fixtures = _fixtures(facts, folder)
+    unplaced = _not_placed(case, pieces, start, end, largest.z_high)
     if not _first_rapids(case, pieces):
         needs += unplaced
+    tops = [best(facts.facts, box.faces[TOP_FACE]) for box in fixture_boxes(facts)]
+    highest = max((*tops, *(top_of(one) for one in fixtures.values())), default=-math.inf)
+    unplaced = unplaced or _not_placed(case, pieces, start, end, highest)
     cutting = [assemblies[tool] for tool in _cutting_tools(case) if tool in assemblies]
     try:
         grid = choose_grid(
@@ -125,7 +134,21 @@ def _work(case: Case, facts: Leaning, folder: Path, left: Left, needs: list[Need
     except ValueError as error:
         needs.append(Need("job.stock", "job.toml [stock]", f"The blank cannot be followed: {error}."))
         return None
-    return Work(pieces, assemblies, names, blank, doubt, grid, _fixtures(facts, folder), unplaced)
+    return Work(pieces, assemblies, names, blank, doubt, grid, fixtures, unplaced, _cap(case, facts, names))
+
+
+def _cap(case: Case, facts: Leaning, names: Mapping[int, str]) -> float:
+    """The widest gap that can matter: what is clear, and all the doubt that a gap can have (`near.gap_form`) on top of it."""
+    known = facts.facts.facts
+    tools = [
+        known[path].u for name in names.values() for path in (f"tools.{name}.LF", f"tools.{name}.OHX") if path in known
+    ]
+    places = [fact.u for path, fact in known.items() if path.startswith(("job.offset.", "job.stock.", "job.fixture."))]
+    homes = [fact.u for path, fact in known.items() if path.startswith(("machine.home.", TOP_OF_Z))]
+    # Of each sort two can come together: an offset and another one, the tool that cut and the tool that passes.
+    u = math.sqrt(sum(2 * max(each, default=0.0) ** 2 for each in (tools, places, homes)))
+    clear = max(thresholds(question, case.facts).clear_at_mm for question in (CONTACT, BODY))
+    return max(CAP_MM, clear + BEYOND_DOUBT * u)
 
 
 def _fixtures(facts: Leaning, folder: Path) -> dict[str, Standing]:
@@ -196,8 +219,8 @@ def _rapid_speeds(facts: Leaning) -> tuple[float, float, float]:
     return (known[0], known[1], known[2]) if len(known) == len(AXES) else EQUAL_SPEEDS
 
 
-def _not_placed(case: Case, pieces: Pieces, start: Floats, end: Floats, largest: Extent) -> tuple[Need, ...]:
-    """Moves that nobody can place and that may come near the stock; one that stays above it for certain is no matter.
+def _not_placed(case: Case, pieces: Pieces, start: Floats, end: Floats, top: float) -> tuple[Need, ...]:
+    """Moves that nobody can place and that may come near what stands up to `top`; one that stays above it for certain is no matter.
 
     Before its first known height the tip is taken to stand where that height is: what was not judged before cannot be judged by this move.
     """
@@ -205,7 +228,7 @@ def _not_placed(case: Case, pieces: Pieces, start: Floats, end: Floats, largest:
     if not unknown.size:
         return ()
     z = np.fmin(np.where(np.isnan(start[unknown, 2]), end[unknown, 2], start[unknown, 2]), end[unknown, 2])
-    near = unknown[~(z > largest.z_high)]
+    near = unknown[~(z > top)]
     return tuple(_nobody_knows(case, int(move)) for move in near[:1])
 
 
@@ -243,7 +266,7 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     likely_blank = field_of(work.blank, work.grid)
     loads = _loads(case, work)
     hear = None if loads is None else loads.add
-    asked = ask(work.pieces, work.assemblies)
+    asked = ask(work.pieces, work.assemblies, cap_mm=work.cap_mm)
     heard = _heard(work, "following the stock", 0.1, 0.5, tell)
     likely = sweep(
         likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked, tell=heard
@@ -258,7 +281,7 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
     costs = None if loads is None else loads.finish(surfaces)
     tell("looking closely", 0.9)
-    standing = static_contacts(work.pieces, work.assemblies, work.fixtures)
+    standing = static_contacts(work.pieces, work.assemblies, work.fixtures, work.cap_mm)
     likely = replace(likely, contacts=(*likely.contacts, *standing))
     return Followed(
         likely=_closely(case, work, likely, Faces()),
@@ -270,8 +293,25 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
         leaned=tuple(facts.needed),
         used=tuple(facts.leaned),
         unplaced=work.unplaced,
-        body_missing=tuple(dict.fromkeys(path for one in work.assemblies.values() for path in one.body_missing)),
+        cap_mm=work.cap_mm,
+        body_missing=_body_missing(work),
     )
+
+
+def _body_missing(work: Work) -> tuple[str, ...]:
+    """Facts that bodies lack. How thick a shank is matters only where it comes down to something."""
+    tops = (grown(work.blank, work.doubt).extent.z_high, *(top_of(one) for one in work.fixtures.values()))
+    highest = max(tops) + work.cap_mm
+    missing: dict[str, None] = {}
+    for tool, one in work.assemblies.items():
+        mine = work.pieces.tool == tool
+        low = min(
+            (float(ends[mine, 2].min()) for ends in (work.pieces.start_mm, work.pieces.end_mm) if mine.any()),
+            default=math.inf,
+        )
+        comes_down = low + (one.usable_mm or 0.0) < highest
+        missing |= dict.fromkeys(path for path in one.body_missing if comes_down or not path.endswith(".DMM"))
+    return tuple(missing)
 
 
 def _against_target(case: Case, folder: Path, told: Followed) -> Followed:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import CutLoads
+from firstoff.removal.contact import CAP_MM
 from firstoff.removal.swept import Surfaces, Swept
 from firstoff.verdict.case import Case
 from firstoff.verdict.question import Need
@@ -38,8 +39,10 @@ class Followed:
     """Facts that it used and could do without."""
     unplaced: tuple[Need, ...] = ()
     """First rapids that nobody can place: no question of contact is clear of them."""
+    cap_mm: float = CAP_MM
+    """Wider gaps were not looked for: none of them could matter, doubt and all."""
     body_missing: tuple[str, ...] = ()
-    """Facts without which a holder or the nose is not there to be held against anything."""
+    """Facts without which a shank, a holder or the nose is not there to be held against anything."""
     target: TargetCheck | None = None
     """The likely finished stock held against the target part, where the job names one and the band that it may lie off."""
     small_target: TargetCheck | None = None

@@ -11,12 +11,13 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
-from firstoff.program.moves import NO_TOOL
+from firstoff.program.moves import NO_TOOL, Floats
 from firstoff.removal.contact import STOCK, Certainty, certain
-from firstoff.removal.field import LEAST_CUT_MM, NOTHING
+from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field
 from firstoff.removal.swept import Contact
 from firstoff.verdict.boxes import Box, fixture_names
 from firstoff.verdict.case import Case, best
@@ -49,9 +50,8 @@ def met(told: Followed, wanted: Callable[[Contact], bool]) -> list[Met]:
     return [Met(one, grown) for swept, grown in pairs for one in swept.contacts if wanted(one)]
 
 
-def ground_of(told: Followed) -> Box | None:
-    """The rectangle round the likely blank, whatever its shape, up to its top: what is beside it may be jaws; None if there is no blank."""
-    field = told.likely.before
+def ground_of(field: Field) -> Box | None:
+    """The rectangle round a blank, whatever its shape, up to its top: what is beside it may be jaws; None if there is no blank."""
     rows, columns = np.nonzero(field.top > NOTHING)
     if not rows.size:
         return None
@@ -60,6 +60,22 @@ def ground_of(told: Followed) -> Box | None:
     y_low, y_high = (grid.y0_mm + cell * int(k) for k in (rows.min(), rows.max() + 1))
     top = grid.z0_mm + float(field.top.max())
     return Box("the stock", (exact(x_low), exact(x_high), exact(y_low), exact(y_high), exact(top)))
+
+
+def stands_under(field: Field, low: Floats, high: Floats) -> NDArray[np.bool_]:
+    """bool[K]: the whole rectangle from `low` to `high` f8[K, 2] is ground that the blank stands on: nothing else can stand there."""
+    grid = field.grid
+    bare = np.zeros((grid.rows + 1, grid.columns + 1), dtype=np.int64)
+    bare[1:, 1:] = np.cumsum(np.cumsum(field.top <= NOTHING, axis=0), axis=1)
+    corner = np.array([grid.x0_mm, grid.y0_mm])
+    # What is not known, and what reaches beyond the grid, counts as just outside.
+    first, end = np.floor((low - corner) / grid.cell_mm), np.ceil((high - corner) / grid.cell_mm)
+    inside: NDArray[np.bool_] = np.all((first >= 0) & (end <= [grid.columns, grid.rows]), axis=1)
+    left, front = np.where(inside[:, None], first, 0.0).astype(np.int64).T
+    right, back = np.where(inside[:, None], end, 0.0).astype(np.int64).T
+    empty = bare[back, right] - bare[front, right] - bare[back, left] + bare[front, left]
+    inside &= empty == 0
+    return inside
 
 
 def straight_down(case: Case, move: int) -> bool:
@@ -134,6 +150,8 @@ def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
         if origin is not None:
             form += origin.scaled(share)
     if contact.against != STOCK:
+        for axis in range(2):
+            form -= _fixture_doubt(facts, contact, "xy"[axis], away[axis] / way)
         return form - _fixture_doubt(facts, contact, "diameter", 0.5)
     if one.grown:
         return form
@@ -143,7 +161,7 @@ def _sideways(case: Case, facts: Leaning, one: Met) -> Form:
 
 
 def _fixture_doubt(facts: Leaning, contact: Contact, key: str, factor: float) -> Form:
-    """The doubt of a round fixture's top or radius; one whose shape comes from a file has none stated."""
+    """The doubt of a round fixture's top, radius or place; one whose shape comes from a file has none stated."""
     number = next((number for number, name in fixture_names(facts).items() if name == contact.against), None)
     return _if_known(facts, f"job.fixture.{number}.cylinder.{key}").scaled(factor)
 

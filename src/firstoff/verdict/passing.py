@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,6 +76,13 @@ def place_moves(case: Case, point_form: PointForm) -> Placed:
     low, high = np.fmin(case.low_mm + shift, known_start), np.fmax(case.high_mm + shift, known_start)
     unknown = np.isnan(end)
     return Placed(start, end, np.where(unknown, np.nan, low), np.where(unknown, np.nan, high), origins)
+
+
+def from_anywhere(placed: Placed) -> Placed:
+    """The same moves; those whose start nobody knows in X or Y may come from anywhere: there only what parts them on the other axes counts."""
+    lost = np.isnan(placed.start)
+    lost[:, 2] = False
+    return replace(placed, low=np.where(lost, np.nan, placed.low), high=np.where(lost, np.nan, placed.high))
 
 
 def nearest_passes(

@@ -18,7 +18,7 @@ from firstoff.verdict.followed import followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.near import ground_of, limits_of, met
 from firstoff.verdict.needs import need
-from firstoff.verdict.passing import Pass, Placed, nearest_passes, place_moves
+from firstoff.verdict.passing import Pass, Placed, from_anywhere, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.questions.keep_out import holder_needs, passes_and_needs, rapid_path
@@ -43,7 +43,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     """Every part above the edge, at every move, against fixtures and the stock as it is cut by then; the edge at feed against fixtures
     and what stands highest."""
     told, unfollowed = followed(case, facts)
-    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else ground_of(told)
+    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else ground_of(told.likely.before)
     highest = _standing_beside(facts)
     apart: list[Limit] = []
     touching: list[Limit] = []
@@ -71,7 +71,14 @@ def find(case: Case, facts: Leaning) -> Finding:
             case, facts, carried.placed, carried.mine, carried.solid, (*drawn, *([blank] if blank else []))
         )
     checks = (
-        Check(Scale.DIFFERENCE, "mm", tuple(apart), (), _clear(case, facts, apart), clearance=True),
+        Check(
+            Scale.DIFFERENCE,
+            "mm",
+            tuple(apart),
+            (),
+            _clear(case, facts, apart, CAP_MM if told is None else told.cap_mm),
+            clearance=True,
+        ),
         Check(Scale.DIFFERENCE, "mm", tuple(touching), (), ""),
     )
     return Finding(checks, tuple(dict.fromkeys(needs)))
@@ -82,11 +89,11 @@ def _edge_elsewhere(one: Contact) -> bool:
     return one.part is Part.EDGE and one.against != STOCK
 
 
-def _clear(case: Case, facts: Leaning, apart: list[Limit]) -> str:
-    gap = min((best(facts.facts, limit.capacity) for limit in apart), default=CAP_MM)
-    if gap < CAP_MM:
+def _clear(case: Case, facts: Leaning, apart: list[Limit], cap_mm: float) -> str:
+    gap = min((best(facts.facts, limit.capacity) for limit in apart), default=cap_mm)
+    if gap < cap_mm:
         return f"Holder and nose stay at least {case.units.length(gap)} from the stock and what holds it."
-    return f"Holder and nose come no nearer than {case.units.length(CAP_MM)} to the stock and what holds it."
+    return f"Holder and nose come no nearer than {case.units.length(cap_mm)} to the stock and what holds it."
 
 
 def _standing_beside(facts: Leaning) -> Fact | None:
@@ -121,7 +128,7 @@ def _by_tool(case: Case, facts: Leaning) -> list[Carried]:
             None if solid.stand_in is None else from_tip(solid.stand_in),
             solid.asks_for,
         )
-        found.append(Carried(tool, mine, place_moves(case, point), told))
+        found.append(Carried(tool, mine, from_anywhere(place_moves(case, point)), told))
     return found
 
 

@@ -8,16 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
-from firstoff.facts.fact import Leaning
+from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.moves import Kind
-from firstoff.removal.contact import CAP_MM, STOCK
+from firstoff.removal.contact import STOCK
+from firstoff.verdict.blank import DOUBTS
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes, rectangle_gaps
 from firstoff.verdict.case import Case, best, lost
 from firstoff.verdict.followed import GRID, Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, in_own_hole, sort_low_rapids
-from firstoff.verdict.near import along_own_cut, ground_of, limits_of, met, straight_down
-from firstoff.verdict.passing import RAPIDS, Pass, Placed, nearest_passes, place_moves
+from firstoff.verdict.near import along_own_cut, ground_of, limits_of, met, stands_under, straight_down
+from firstoff.verdict.needs import need
+from firstoff.verdict.passing import RAPIDS, Pass, Placed, from_anywhere, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.questions.keep_out import passes_and_needs, rapid_path
@@ -49,7 +51,7 @@ class Rapids:
 def find(case: Case, facts: Leaning) -> Finding:
     """Rapids against the fixtures drawn, what stands highest, and the stock as it is cut by then."""
     told, unfollowed = followed(case, facts)
-    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else ground_of(told)
+    drawn, blank = fixture_boxes(facts), blank_of(facts) if told is None else ground_of(told.likely.before)
     around = "job.around.highest_around"
     highest = facts.number_if_known(around) if drawn else facts.number(around)
     apart: list[Limit] = []
@@ -58,6 +60,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
     if told is not None:
         needs += told.unplaced
+        needs += [need(path) for path in told.body_missing if path.endswith(".DMM")]
         sideways, downward, along = _past_stock(case, facts, told)
         apart += sideways
         over += downward
@@ -68,8 +71,11 @@ def find(case: Case, facts: Leaning) -> Finding:
             apart += passing
             over += down
             counted += [_plunge(case, rapids, move) for move in low.solid]
+        if told is not None:
+            apart += _from_anywhere(case, facts, rapids, told, needs)
         if highest is not None:
-            apart += _over_highest(case, facts, rapids, of(highest), blank)
+            counts = _where_others_stand(facts, rapids, highest, blank, told)
+            apart += _over_highest(case, facts, rapids, of(highest), counts)
         for box in drawn:
             passes = nearest_passes(case, rapids.placed, rapids.all, [rapids.disc], box, rapid_path(facts))
             needs += passes_and_needs(case, passes, box)
@@ -84,18 +90,23 @@ def find(case: Case, facts: Leaning) -> Finding:
 
 def _clear(case: Case, facts: Leaning, limits: tuple[Limit, ...], told: Followed | None) -> str:
     gap = min((best(facts.facts, limit.capacity) for limit in limits), default=None)
-    if gap is not None and gap < CAP_MM:
+    if gap is not None and (told is None or gap < told.cap_mm):
         return f"Every rapid passes what stands in its way by at least {case.units.length(gap)}."
-    return "" if told is None else f"No rapid comes nearer than {case.units.length(CAP_MM)} to what stands in its way."
+    return (
+        ""
+        if told is None
+        else f"No rapid comes nearer than {case.units.length(told.cap_mm)} to what stands in its way."
+    )
 
 
 def _past_stock(case: Case, facts: Leaning, told: Followed) -> tuple[list[Limit], list[Limit], list[Counted]]:
     """(sideways, straight down, along): gaps of rapids to the stock. Straight down ends in air that the next line feeds through: there no
     clearance is asked, only that it is air. Along what was just cut there is no gap to speak of."""
-    found = met(told, lambda one: one.rapid and (one.part is Part.EDGE or one.against == STOCK))
+    # Holder and nose are held against fixtures with the body's other contacts.
+    found = met(told, lambda one: one.rapid and (one.part not in (Part.HOLDER, Part.NOSE) or one.against == STOCK))
     along = [one for one in found if along_own_cut(one)]
     found = [one for one in found if one not in along]
-    down = [one for one in found if straight_down(case, one.contact.move)]
+    down = [one for one in found if one.contact.against == STOCK and straight_down(case, one.contact.move)]
     sideways = [one for one in found if one not in down]
     counted = [_along(case, facts, move) for move in dict.fromkeys(one.contact.move for one in along)]
     return limits_of(case, facts, sideways, " at rapid", AWAY), limits_of(case, facts, down, " at rapid", AWAY), counted
@@ -122,7 +133,7 @@ def _by_tool(case: Case, facts: Leaning) -> list[Rapids]:
         def point(row: int, axis: int, tool: int = tool) -> Form | None:
             return tip_in_work(case, facts, row, tool) if axis == 2 else axis_in_work(case, facts, row, axis)
 
-        placed = place_moves(case, point)
+        placed = from_anywhere(place_moves(case, point))
         mine = rapid & (case.moves.tool == tool)
         moves = np.flatnonzero(mine & np.isfinite(placed.low[:, 2]))
         sideways, down = _ways(placed, moves)
@@ -174,14 +185,38 @@ def _past_blank(
     return passing(rapids.sideways), passing(~rapids.sideways), low
 
 
-def _over_highest(case: Case, facts: Leaning, rapids: Rapids, highest: Form, blank: Box | None) -> list[Limit]:
-    """In each frame row, the lowest rapid over what stands highest: sideways, or straight down beside the blank where a jaw may stand."""
+def _from_anywhere(case: Case, facts: Leaning, rapids: Rapids, told: Followed, needs: list[Need]) -> list[Limit]:
+    """Clearance over the largest blank of rapids that come from a place nobody knows: no sweep has seen them."""
+    ground, placed = ground_of(told.largest.before), rapids.placed
+    lost = rapids.all & np.isnan(placed.low[:, :2]).any(axis=1) & np.isfinite(placed.low[:, 2])
+    if ground is None or not bool(lost.any()):
+        return []
+    passes = nearest_passes(case, placed, lost, [rapids.disc], ground, rapid_path(facts))
+    needs += passes_and_needs(case, passes, ground)
+    return [_limit(case, ground, each) for each in passes.nearest]
+
+
+def _where_others_stand(
+    facts: Leaning, rapids: Rapids, highest: Fact, blank: Box | None, told: Followed | None
+) -> NDArray[np.bool_]:
+    """bool[M]: rapids that may pass what stands highest: sideways, or straight down beside the blank where a jaw may stand. What is lower than
+    the blank stands beside it: a way that stays over ground where the blank stands, in a pocket of it, passes nothing else."""
     counts = rapids.sideways.copy()
-    if blank is not None:
-        x_low, x_high, y_low, y_high, _ = (best(facts.facts, face) for face in blank.faces)
-        x, y = rapids.placed.end[rapids.moves, 0], rapids.placed.end[rapids.moves, 1]
-        over = (x_low <= x) & (x <= x_high) & (y_low <= y) & (y <= y_high)
-        counts |= rapids.down & ~over
+    if blank is None:
+        return counts
+    x_low, x_high, y_low, y_high, top = (best(facts.facts, face) for face in blank.faces)
+    x, y = rapids.placed.end[rapids.moves, 0], rapids.placed.end[rapids.moves, 1]
+    over = (x_low <= x) & (x <= x_high) & (y_low <= y) & (y <= y_high)
+    counts |= rapids.down & ~over
+    if told is not None and highest.value + DOUBTS * highest.u < top:
+        low, high = (ends[rapids.moves, :2] for ends in (rapids.placed.low, rapids.placed.high))
+        reach = rapids.disc.radius_mm
+        counts &= ~stands_under(told.smallest.before, low - reach, high + reach)
+    return counts
+
+
+def _over_highest(case: Case, facts: Leaning, rapids: Rapids, highest: Form, counts: NDArray[np.bool_]) -> list[Limit]:
+    """In each frame row, the lowest of the rapids that count over what stands highest."""
     moves = rapids.moves[counts]
     rows = case.moves.frame[moves, 2]
     limits = []

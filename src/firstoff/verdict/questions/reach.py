@@ -41,6 +41,9 @@ def find(case: Case, facts: Leaning) -> Finding:
         limits += _depth(case, facts, told, tool, name, down)
         counted += _centre(case, facts, told, tool, name)
         counted += _rubbing(case, told, tool, name)
+        counted += _upward(case, facts, told, tool, name, down)
+        if f"tools.{name}.DMM" in told.body_missing:
+            facts.number(f"tools.{name}.DMM")
     checks = (
         Check(Scale.DIFFERENCE, "mm", tuple(limits), (), _clear(case, facts, limits)),
         Check(Scale.COUNT, "", (), tuple(counted), "Nothing goes down on a centre that does not cut."),
@@ -56,6 +59,8 @@ def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str, dow
     if usable is None:
         return []
     worst, demand = _deepest(case, facts, told, tool, usable, down)
+    if facts.setting_if_known(f"tools.{name}.kind") in EDGE_ALL_THE_WAY and best(facts.facts, demand) <= usable.value:
+        return []  # such an edge cuts with all its height, and ends there: what stands higher meets the neck
     place = case.place(worst)
     deep, reach = case.units.length(best(facts.facts, demand)), case.units.length(usable.value)
     what = f"Line {place.line}: {tool_words(name, tool)} cuts {deep} deep; its edge is {reach} long."
@@ -106,6 +111,19 @@ def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str) ->
         do = "Go in by a ramp or a helix wider than its dead middle, drill first, or take a tool that cuts on its centre."
         found.append(Counted(place, what, do, Answer.STOP if depth > RUBS_OFF_MM else Answer.CARE))
     return found
+
+
+def _upward(case: Case, facts: Leaning, told: Followed, tool: int, name: str, down: Depths) -> list[Counted]:
+    """Feeds up through what stands over an undercutting edge: out of a groove such a tool goes the way it came in."""
+    if facts.setting_if_known(f"tools.{name}.kind") not in EDGE_ALL_THE_WAY:
+        return []
+    rise = -down.fall_mm
+    moves = [move for move in cut_moves(case, told.likely.moves, tool).tolist() if rise[move] > down.across_mm[move]]
+    if not moves:
+        return []
+    place = case.place(moves[0])
+    what = f"Line {place.line}: {tool_words(name, tool)} goes up through the stock that stands over its edge."
+    return [Counted(place, what, "Go out sideways, the way it came in, before going up.", Answer.STOP)]
 
 
 def _rubbing(case: Case, told: Followed, tool: int, name: str) -> list[Counted]:
