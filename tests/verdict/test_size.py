@@ -126,10 +126,18 @@ def test_a_frame_gives_in_the_direction_across_the_wall() -> None:
 def test_a_thin_wall_bends_as_a_plate_held_along_its_foot() -> None:
     # Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 1959 (from memory): far from its ends 0.168·F·h²/D; at an end twice that.
     known = told(FactSet(), number("materials.al.modulus", 70e3), words={"job.material": "al"})
-    spring = wall_spring(known.leaning(), ThinWall(1.0, 12.0, 80.0, 0, (0.0, 0.0)))
-    assert spring is not None
+
+    def spring(depth: float, lever: float) -> float:
+        at = Candidate(0, (0.0, 0.0, 0.0), 1.0, (), 1.0, 1.0, 0.01, depth, 0.2, lever_mm=lever)
+        found = wall_spring(known.leaning(), ThinWall(1.0, 12.0, 80.0, 0, (0.0, 0.0)), at)
+        assert found is not None
+        return found.mm_per_n
+
     plate = 70e3 * 1.0**3 / (12 * (1 - 0.3**2))
-    assert spring.mm_per_n == pytest.approx(2 * 0.168 * 12.0**2 / plate, rel=0.02)
+    assert spring(12.0, 12.0) == pytest.approx(2 * 0.168 * 12.0**2 / plate, rel=0.02)
+    # Cut in layers of 2 mm it is never higher than that over the tip; pushed at half its height its top moves 5/16 as far (textbooks).
+    assert spring(2.0, 2.0) == pytest.approx(spring(12.0, 12.0) * (2.0 / 12.0) ** 2)
+    assert spring(12.0, 6.0) == pytest.approx(spring(12.0, 12.0) * 5 / 16)
 
 
 # --- the question ------------------------------------------------------------------------------------------------------------
@@ -222,11 +230,34 @@ def test_without_a_spring_nobody_can_say(shop: Shop, path: str) -> None:
 def test_a_thin_wall_is_judged_at_its_own_line(shop: Shop) -> None:
     case = walled(shop, 10.0, tol=0.1)
     assert ask(size, case)[1].answer is Answer.CLEAR
-    thin = ThinWall(0.8, 10.0, 30.0, move_of(case, "G1 X-5"), (0.0, 0.0))
+    thin = ThinWall(0.3, 10.0, 30.0, move_of(case, "G1 X-5"), (0.0, 0.0))
     answered = ask(size, walled(shop, 10.0, tol=0.1, surfaces={"thin_walls": (thin,)}))[1]
     assert answered.answer is Answer.STOP
     assert "thin wall" in answered.why
     assert answered.places[0].place.line == int(case.moves.line[thin.move])
+
+
+def test_a_wall_that_cannot_stand_the_push_gives_way_and_nobody_says_by_how_much(shop: Shop) -> None:
+    case = walled(shop, 10.0, tol=0.1)
+    foil = ThinWall(0.05, 10.0, 30.0, move_of(case, "G1 X-5"), (0.0, 0.0))
+    for force, said in ((10.0, "aside by all of the"), (-10.0, "into its edge")):
+        answered = ask(size, walled(shop, force, tol=0.1, surfaces={"thin_walls": (foil,)}))[1]
+        assert answered.answer is Answer.STOP
+        assert said in answered.why
+        assert answered.demand is not None
+        assert answered.demand.high95 <= 2 * 1000.0  # no more than the cut is wide, or the wall thick, at both walls
+
+
+def test_beside_a_wide_cut_a_thin_wall_is_not_judged(shop: Shop) -> None:
+    """In a slot most of the force is that of the front: it says nothing of what the rib beside feels."""
+    case = walled(shop, 10.0, tol=0.1)
+    move = move_of(case, "G1 Y30")
+    rib = ThinWall(0.8, 10.0, 30.0, move, (0.0, 0.0))
+    found = {Quantity.WALL: (candidate(case, move, 10.0, lever_mm=1.0, way=(0.0, 1.0, 0.0), radial_mm=6.0),)}
+    surfaces = {"thin_walls": (rib,)}
+    answered = ask(size, followed_case(case, stretches=(stretch(case, 1, "em6", found),), surfaces=surfaces))[1]
+    assert answered.answer is Answer.UNJUDGED
+    assert "0.80 mm thick" in answered.why
 
 
 def test_a_feature_that_nothing_makes_is_not_clear(shop: Shop) -> None:

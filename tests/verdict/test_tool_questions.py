@@ -135,8 +135,9 @@ def test_what_only_the_smallest_blank_leaves_uncut_is_care(case: Case) -> None:
     assert "as small as it may be" in answered.why
 
 
-@pytest.mark.parametrize(("share", "expected"), [(0.5, CLEAR), (0.75, CARE), (0.95, STOP)])
+@pytest.mark.parametrize(("share", "expected"), [(0.5, CLEAR), (0.75, CARE), (0.95, CARE)])
 def test_most_of_the_time_in_air_is_told(case: Case, share: float, expected: Answer) -> None:
+    """It wastes time and breaks nothing: no share of it is a stop."""
     columns = usual(case)
     columns["share"] = dict.fromkeys([*lines(case, *ROUND), *drilled(case)], 1.0 - share)
     answered = answer(cuts, followed_by_hand(case, per_move(case, **columns)))
@@ -245,12 +246,16 @@ def test_a_shank_at_feed_must_not_meet_the_stock(case: Case, gap: float, expecte
     assert answer(reach, followed_by_hand(case, contacts=(touch,))).answer is expected
 
 
+LIGHT_ROTOR = number("machine.spindle.inertia", 1e-4, 1e-5, "N·mm·s²")
+
+
 # --- spindle ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("torque_nmm", "expected"), [(300.0, CLEAR), (425.0, CARE), (500.0, STOP)])
-def test_torque_is_held_against_the_curve_at_the_speed(case: Case, torque_nmm: float, expected: Answer) -> None:
-    """At 20 000 1/min, on the line from 180 W at 4000 to 1100 W at 24 000: 916 W, 437 N·mm."""
+def test_torque_is_held_against_the_curve_at_the_speed(shop: Shop, torque_nmm: float, expected: Answer) -> None:
+    """At 20 000 1/min, on the line from 180 W at 4000 to 1100 W at 24 000: 916 W, 437 N·mm. The rotor is too light to even out a turn."""
+    case = small_case(shop(), LIGHT_ROTOR)
     mill = lines(case, ROUND[0])[0]
     more = {**light_loads(case)[0].candidates, Quantity.TORQUE: (load(case, mill, torque_nmm),)}
     answered = answer(torque, followed_by_hand(case, stretches=(stretch(case, 1, more), light_loads(case)[1])))
@@ -356,9 +361,10 @@ def test_a_long_run_of_rubbing_is_told(case: Case, seconds: float, expected: Ans
     assert answer(chip, followed_by_hand(case, stretches=(rubs, drill))).answer is expected
 
 
-@pytest.mark.parametrize(("run_out", "expected"), [(0.006, CLEAR), (0.028, CARE), (0.06, STOP)])
+@pytest.mark.parametrize(("run_out", "expected"), [(0.006, CLEAR), (0.028, CARE), (0.06, CARE)])
 def test_run_out_that_takes_the_chip_from_an_edge_is_told(shop: Shop, run_out: float, expected: Answer) -> None:
-    """2000 mm/min at 20 000 1/min over three edges is 33 µm each; of 39 µm run-out one edge stands out by 33."""
+    """2000 mm/min at 20 000 1/min over three edges is 33 µm each; of 39 µm run-out one edge stands out by 33. Then the others cut alone: their chip
+    and force are judged for themselves, and small cutters run like this every day (common practice)."""
     off = small_case(shop(), number("tools.em6.run_out", run_out, 0.1 * run_out))
     answered = answer(chip, followed_by_hand(off))
     assert answered.answer is expected, answered.why
@@ -373,8 +379,9 @@ def test_what_the_chip_hangs_on_is_asked_for(case: Case, fact: str) -> None:
     assert [need.fact for need in answered.needs] == [fact]
 
 
-def test_the_override_band_is_said_for_each_tool(case: Case) -> None:
+def test_the_override_band_is_said_for_each_tool(shop: Shop) -> None:
     """Chip 40 of 150(30) µm and 20 over 1.5(4) µm for T1; T2's torque of 355 N·mm may grow until 436(10) is reached."""
+    case = small_case(shop(), LIGHT_ROTOR)
     mill, drill = light_loads(case)
     harder = replace(drill, candidates={**drill.candidates, Quantity.TORQUE: (load(case, drilled(case)[0], 355.0),)})
     why = answer(chip, followed_by_hand(case, stretches=(mill, harder))).why

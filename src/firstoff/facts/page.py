@@ -90,6 +90,7 @@ def _doubts() -> str:
 _SORTS = {
     "place": "position",
     "size": "size",
+    "ground": "ground size of a tool (DC, RE, DN, DMM)",
     "rate": "speed or power",
     "angle": "angle",
     "fine": "fine length",
@@ -117,11 +118,18 @@ def _units() -> str:
     )
 
 
+RATED = "machine.spindle.power_s1.0.power"
+
+
 def _taken() -> str:
-    """The facts that a rule gives where no file states them, with the value for a tool of 6 mm in a material called ``alu``."""
+    """The facts that a rule gives where no file states them, with the value for a tool of 6 mm in a material called ``alu``, in a spindle of
+    1 kW."""
     words = {"job.tools.1": "NAME", "job.material": "alu", "tools.NAME.kind": "flat"}
     nobody = FactSet(
-        {"tools.NAME.DC": Fact("tools.NAME.DC", 6.0, 0.01, "mm")},
+        {
+            "tools.NAME.DC": Fact("tools.NAME.DC", 6.0, 0.01, "mm"),
+            RATED: Fact(RATED, 1000.0, 50.0, "W"),
+        },
         {path: Setting(path, word) for path, word in words.items()},
     )
     rows = "".join(
@@ -132,7 +140,7 @@ def _taken() -> str:
     return (
         "## Taken by a rule\n\nFacts that an examination needs and that few shops state. Where no file says otherwise they are "
         'assumed with a wide doubt, their note begins with "taken as", and they show among the doubts like any other. Shown for a '
-        "tool of 6 mm and a material called `alu` of which nothing else is known; condition, material and coating of the tool, "
+        "tool of 6 mm and a material called `alu` of which nothing else is known, in a spindle of 1 kW; condition, material and coating of the tool, "
         f"and whether kc was measured, narrow them.\n\n| path | value | taken as |\n|---|---|---|\n{rows}"
     )
 

@@ -78,6 +78,12 @@ DEFAULT_DOUBT: dict[str, dict[Evidence, Doubt]] = {
         Evidence.HANDBOOK: Doubt(absolute=0.5, share=0.25, floor=_MICROMETRE),
         Evidence.PLATE: Doubt(absolute=0.1, share=0.10, floor=_MICROMETRE),
     },
+    # What a maker grinds round: cutters are made to a few hundredths, and reground ones are measured or they are of no use.
+    "ground": {
+        Evidence.ASSUMED: Doubt(absolute=0.05, share=0.05, floor=_MICROMETRE),
+        Evidence.HANDBOOK: Doubt(absolute=0.05, share=0.05, floor=_MICROMETRE),
+        Evidence.PLATE: Doubt(absolute=0.02, share=0.02, floor=_MICROMETRE),
+    },
     # Speeds, feeds and powers are regulated or rated; they rarely lie by more than a few per cent.
     "rate": {
         Evidence.ASSUMED: Doubt(share=0.05),

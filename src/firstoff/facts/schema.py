@@ -43,6 +43,9 @@ SetPlace = Annotated[Quantity, _one(_SET_PLACE)]
 """A place that the shop decides: no doubt."""
 Size = Annotated[Quantity, _one(_SIZE)]
 SizeOrZero = Annotated[Quantity, _one(_SIZE_OR_0)]
+Ground = Annotated[Quantity, _one(Kind("length", "ground", 0.0))]
+"""A size that a tool's maker grinds."""
+GroundOrZero = Annotated[Quantity, _one(Kind("length", "ground", 0.0, zero=True))]
 Fine = Annotated[Quantity, _one(_FINE)]
 Angle = Annotated[Quantity, _one(Kind("angle", "angle", -1.58, 3.15))]
 Turns = Annotated[Quantity, _one(_TURNS)]
@@ -269,8 +272,8 @@ class Tool(Table):
     kind: Literal["flat", "bull", "ball", "tapered", "chamfer", "drill", "tap", "tee", "lollipop", "profile"] | None = (
         says("shape of the cutting end; profile = as drawn under profile")
     )
-    DC: Size | None = says("cutting diameter (ISO 13399)")
-    RE: SizeOrZero | None = says("corner radius (ISO 13399)")
+    DC: Ground | None = says("cutting diameter (ISO 13399)")
+    RE: GroundOrZero | None = says("corner radius (ISO 13399)")
     ZEFP: Positive | None = says("effective cutting edges (ISO 13399)")
     APMX: Size | None = says("usable depth of cut (ISO 13399)")
     FHA: Angle | None = says("helix angle (ISO 13399)")
@@ -280,9 +283,9 @@ class Tool(Table):
         "cutting edge angle of a tapered or chamfer cutter, between edge and the plane across the axis (ISO 13399): 90 deg less its half angle"
     )
     TP: Size | None = says("thread pitch of a tap (ISO 13399)")
-    DN: Size | None = says("neck diameter (ISO 13399)")
+    DN: Ground | None = says("neck diameter (ISO 13399)")
     LU: Size | None = says("usable length, tip to where the shank begins (ISO 13399); a neck needs it")
-    DMM: Size | None = says("shank diameter (ISO 13399)")
+    DMM: Ground | None = says("shank diameter (ISO 13399)")
     OHX: Size | None = says("overhang out of the holder (ISO 13399)")
     LF: Size | None = says("functional length, gauge line to tip (ISO 13399)")
     centre_cutting: Yes | None = says("whether it cuts on its own axis")

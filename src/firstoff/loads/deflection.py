@@ -86,11 +86,19 @@ def compliance_by_height(assembly: Assembly, facts: FactSet) -> tuple[Floats, Fl
 
 
 def plate_compliance(
-    height_mm: float, thick_mm: float, breadth_mm: float, modulus: float, poisson: float = 0.3
+    height_mm: float,
+    thick_mm: float,
+    breadth_mm: float,
+    modulus: float,
+    poisson: float = 0.3,
+    push_mm: float | None = None,
 ) -> float:
-    """mm/N of a thin wall pushed at its top: a plate held along its foot, of which `breadth_mm` bears the push.
+    """mm/N at the top of a thin wall pushed `push_mm` above its foot (at its top where nothing is said): a plate held along its foot, of
+    which `breadth_mm` bears the push.
 
-    h³·(1 - ν²)/(3·E·I), I = b·t³/12. A push far from the ends of a long wall is borne by about twice its height: 0.168·F·h²/D at the
+    a²·(3·h - a)·(1 - ν²)/(6·E·I), I = b·t³/12, a the height of the push: h³/3 for one at the top (textbooks, cantilever with a force
+    along it). A push far from the ends of a long wall is borne by about twice its height: 0.168·F·h²/D at the
     push (Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells, 1959, from memory) is that of b = 1.98·h.
     """
-    return height_mm**3 * (1.0 - poisson**2) / (3.0 * modulus * breadth_mm * thick_mm**3 / 12.0)
+    at = height_mm if push_mm is None else min(push_mm, height_mm)
+    return at**2 * (3.0 * height_mm - at) * (1.0 - poisson**2) / (6.0 * modulus * breadth_mm * thick_mm**3 / 12.0)

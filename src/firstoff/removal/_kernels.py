@@ -60,8 +60,8 @@ WALL_LEFT, WALL_RIGHT, MAKES_FLOOR = 1, 2, 4
 # Columns of `grid`.
 CELL, BOTTOM = range(2)
 # Columns of `each`, one row a station: what all its pairs found together.
-EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH = range(6)
-EACH = 6
+EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH, EACH_BESIDE = range(7)
+EACH = 7
 # The running window over which volume and swept area are held against each other.
 RUN_WAY, RUN_VOLUME, RUN_SWEPT, RUN_CUTTER, LEAST_WAY, LEAST_VOLUME, WORST = range(7)
 WINDOW = 7
@@ -815,6 +815,7 @@ def gather(
     for s in range(count):
         bits, c = making[s], cutter[s]
         making[s] = 0
+        each[s, EACH_BESIDE] = 1.0 if bits & (BEYOND_LEFT | BEYOND_RIGHT) else 0.0
         if each[s, EACH_VOLUME] <= 0.0:
             each[s, EACH_SWEPT] = 0.0
             continue
@@ -839,7 +840,7 @@ def tally(
     """Add stations to their moves, and hold volume against swept area over windows of way.
 
     Changed: volume f8[N]; extremes f4[N, 5]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
-    NaN at first); shares f8[N, 2]: way, way on which it cut; window f8[WINDOW].
+    NaN at first); shares f8[N, 3]: way, way on which it cut, way on which stock stood just beside the edge; window f8[WINDOW].
     """
     bottom = grid[BOTTOM]
     for s in range(move.size):
@@ -847,6 +848,7 @@ def tally(
         if marks[s] & GHOST:
             continue
         shares[m, 0] += step[s]
+        shares[m, 2] += step[s] * each[s, EACH_BESIDE]
         if c < 0 or each[s, EACH_VOLUME] <= 0.0:
             continue
         shares[m, 1] += step[s]

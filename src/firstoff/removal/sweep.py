@@ -106,7 +106,7 @@ class _Run:
         self.volume = np.zeros(move_count)
         self.extremes = np.zeros((move_count, 5), dtype=np.float32)
         self.extremes[:, 4] = np.nan
-        self.shares = np.zeros((move_count, 2))
+        self.shares = np.zeros((move_count, 3))
         self.window = np.zeros(kernels.WINDOW)
         self.window[kernels.RUN_CUTTER] = -1
         self.window[kernels.LEAST_WAY] = WINDOW_MM
@@ -251,6 +251,12 @@ class _Run:
             if at_feed.any():
                 self.engagement(_engagement(work, at_feed, each, axial, making, slope_z, self._straight_from(work)))
 
+    def _share(self, column: int) -> NDArray[np.float32]:
+        """f4[N] part of the way of each move."""
+        whole = self.shares[:, 0]
+        part = np.divide(self.shares[:, column], whole, out=np.zeros(whole.size), where=whole > 0)
+        return frozen(part.astype(np.float32))
+
     def _straight_from(self, work: _Work) -> Floats:
         """f8[M] height over the tip from which the straight edge of a station's tool may stand in stock."""
         slope = np.append(self.tables.cutters[:, kernels.SIDE_FROM], 0.0)[work.row]
@@ -269,11 +275,8 @@ class _Run:
             frozen(extremes[:, 2]),
             frozen(extremes[:, 3]),
             frozen((extremes[:, 4].astype(np.float64) + grid.z0_mm).astype(np.float32)),
-            frozen(
-                np.divide(
-                    self.shares[:, 1], self.shares[:, 0], out=np.zeros(len(self.volume)), where=self.shares[:, 0] > 0
-                ).astype(np.float32)
-            ),
+            self._share(1),
+            self._share(2),
         )
         after = Field(grid, frozen(self.top), self.before.bottom_mm, frozen(undercut.gaps_of(self.hollows, grid)))
         return Swept(

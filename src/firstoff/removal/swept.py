@@ -101,6 +101,9 @@ class PerMove:
     """Lowest Z at which it took anything away, work frame; NaN where it took nothing."""
     cut_share: NDArray[np.float32]
     """Share of its way on which it took anything away."""
+    beside_share: NDArray[np.float32] | None = None
+    """Share of its way at feed on which stock stood beside the edge, within a cell: what lies nearer than that is not told from nothing.
+    None where nobody looked."""
 
 
 @dataclass(frozen=True, slots=True)

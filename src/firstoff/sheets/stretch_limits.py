@@ -15,7 +15,7 @@ from firstoff.verdict.bending import in_series, springs_at
 from firstoff.verdict.draws import log_u, summed_variance
 from firstoff.verdict.forms import Form, of
 from firstoff.verdict.load_forms import demand_of
-from firstoff.verdict.spindle_curve import S1, curve, power_at, torque_at
+from firstoff.verdict.spindle_curve import S1, curve, mean_torque, power_now, torque_now, turns_evenly
 from firstoff.verdict.stretches import candidates
 from firstoff.verdict.tool_stress import bending, twisting
 
@@ -67,13 +67,16 @@ def _pairs(stretch: Stretch, facts: Leaning) -> Iterator[tuple[str, Candidate, F
     """(question, candidate, its logarithm, that of demand over capacity)."""
     points, speed = curve(facts, S1), abs(stretch.turns_per_s)
     most = facts.number_if_known(f"tools.{stretch.name}.max_chip")
+    torque, power = (torque_now(facts, speed), power_now(facts, speed)) if points and speed > 0 else (None, None)
+    peaks = candidates(stretch, Quantity.TORQUE, Quantity.TAP_TORQUE)
+    turning = map(mean_torque, candidates(stretch, Quantity.POWER)) if turns_evenly(facts, stretch) else peaks
     against = (
-        ("torque", (Quantity.TORQUE, Quantity.TAP_TORQUE), torque_at(points, speed)),
-        ("power", (Quantity.POWER,), power_at(points, speed)),
-        ("chip", (Quantity.CHIP,), None if most is None else of(most)),
+        ("torque", turning, None if torque is None else torque.form),
+        ("power", candidates(stretch, Quantity.POWER), None if power is None else power.form),
+        ("chip", candidates(stretch, Quantity.CHIP), None if most is None else of(most)),
     )
-    for question, quantities, capacity in against:
-        for each in candidates(stretch, *quantities):
+    for question, loads, capacity in against:
+        for each in loads:
             demand = demand_of(each, facts)
             if capacity is not None and demand is not None:
                 yield question, each, demand, demand - capacity

@@ -46,14 +46,17 @@ def springs_at(facts: Leaning, name: str, candidate: Candidate) -> tuple[Spring,
     return springs if len(springs) == len(found) else None
 
 
-def wall_spring(facts: Leaning, wall: ThinWall) -> Spring | None:
-    """A thin wall pushed at its top: a plate that is held along its foot, as broad as what of it bears the push."""
+def wall_spring(facts: Leaning, wall: ThinWall, pushed: Candidate) -> Spring | None:
+    """A thin wall as one cut pushes it: a plate that is held along its foot, as broad as what of it bears the push. It is as high as the cut
+    is deep (or as it is itself, if that is less): what stands above the cut was there before, and its foot lies no lower than the tip."""
     material = facts.setting("job.material")
     modulus = facts.number(f"materials.{material}.modulus") if material is not None else None
     if modulus is None:
         return None
-    breadth = min(wall.length_mm, WALL_BREADTH * wall.height_mm)
-    compliance = plate_compliance(wall.height_mm, wall.thickness_mm, breadth, modulus.value)
+    height = min(wall.height_mm, pushed.axial_mm)
+    breadth = min(wall.length_mm, WALL_BREADTH * height)
+    at = min(max(pushed.lever_mm, 0.5 * height), height)
+    compliance = plate_compliance(height, wall.thickness_mm, breadth, modulus.value, push_mm=at)
     return Spring("thin wall", compliance, ((modulus.path, -1.0),))
 
 

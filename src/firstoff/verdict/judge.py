@@ -196,8 +196,8 @@ def _judge_check(check: Check, limits: Thresholds, draws: Draws) -> _Judged:
         chances[i] = max(chances[i], _first_order_chance(near[i], check.scale, draws))
     any_chance = max(float(np.mean(excess.max(axis=0) > 0)), float(chances[order[0]]))
     clearance = check.scale is Scale.DIFFERENCE and (check.clearance or limits.asks_clearance)
-    answers = [_answer(float(chances[i]), float(-high[i]), clearance, limits) for i in order]
-    overall = worst([*answers, _answer(any_chance, float(-high[order[0]]), clearance, limits)])
+    answers = [_capped(check, _answer(float(chances[i]), float(-high[i]), clearance, limits)) for i in order]
+    overall = worst([*answers, _capped(check, _answer(any_chance, float(-high[order[0]]), clearance, limits))])
     ranked = tuple(near[i] for i in order)
     left = float(-high[order[0]]) if clearance else None
     return _Judged(check, overall, float(chances[order[0]]), any_chance, ranked, tuple(answers), left)
@@ -245,6 +245,10 @@ def _answer(chance: float, gap_after_doubt: float, clearance: bool, limits: Thre
         if gap_after_doubt < limits.clear_at_mm:
             return Answer.CARE
     return Answer.CARE if chance > limits.care_above else Answer.CLEAR
+
+
+def _capped(check: Check, answer: Answer) -> Answer:
+    return min(answer, check.at_most, key=lambda one: one.rank)
 
 
 def _measures(told: _Judged | None, draws: Draws) -> tuple[Measure | None, Measure | None, tuple[Share, ...], bool]:

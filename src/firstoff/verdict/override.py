@@ -16,7 +16,7 @@ from firstoff.verdict.forms import Form, of
 from firstoff.verdict.judge import thresholds
 from firstoff.verdict.load_forms import demand_of, log_best
 from firstoff.verdict.question import Question
-from firstoff.verdict.spindle_curve import S1, curve, power_at, torque_at, turns_evenly
+from firstoff.verdict.spindle_curve import S1, curve, power_now, torque_now, turns_evenly
 from firstoff.verdict.stretches import candidates
 from firstoff.verdict.tool_stress import bending, twisting
 
@@ -111,7 +111,8 @@ def _down(override: float) -> float:
 def _loads(facts: Leaning, stretch: Stretch) -> Iterator[tuple[Candidate, Form, str]]:
     """(candidate, logarithm of demand over capacity, what it is) of everything that grows with the feed."""
     points, speed = curve(facts, S1), abs(stretch.turns_per_s)
-    torque, power = torque_at(points, speed), power_at(points, speed)
+    holds = (torque_now(facts, speed), power_now(facts, speed)) if points and speed > 0 else (None, None)
+    torque, power = (None if one is None else one.form for one in holds)
     for each in () if turns_evenly(facts, stretch) else candidates(stretch, Quantity.TORQUE):
         yield from _over(each, demand_of(each, facts), torque, "torque")
     for each in candidates(stretch, Quantity.POWER):

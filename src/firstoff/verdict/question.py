@@ -97,6 +97,8 @@ class Check:
     """Said when this check is clear: by how much, and what was not looked at."""
     clearance: bool = False
     """Answered by a clearance in mm after its doubt, not only by a chance."""
+    at_most: Answer = Answer.STOP
+    """The worst answer that it gives however likely it is exceeded: what wastes time or wears an edge stops no job."""
 
 
 @dataclass(frozen=True, slots=True)

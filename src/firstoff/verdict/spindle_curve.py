@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.loads.cut_loads import Quantity, Stretch
+from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.verdict.draws import log_u
 from firstoff.verdict.forms import Form
 from firstoff.verdict.load_forms import log_best
 from firstoff.verdict.question import Need
@@ -20,8 +21,14 @@ ALWAYS = "S1"
 """The rating of what it holds for ever."""
 NO_LOAD = "machine.spindle.no_load"
 INERTIA = "machine.spindle.inertia"
-EVEN = 0.01
-"""Part of its speed that a rotor may lose from edge to edge and still turn evenly: the drive then feels the mean of a turn."""
+MOMENT_S = 1.0
+"""A cut that lasts this long is what the questions of power and torque ask about: heat is the question of duty."""
+SURE = 1.0
+"""Standard uncertainties by which a rotor may be lighter than it is taken to be: the peak that is then missed lies below the twice and more
+of its rating at which a motor pulls out."""
+EVEN = 0.02
+"""Part of its speed that a rotor may lose from edge to edge and still turn evenly: half of a motor's slip at its rating (common practice).
+The drive then feels the mean of a turn."""
 SAME_SPEED = 1e-9
 """Rounding of turns a minute to turns a second."""
 
@@ -108,7 +115,13 @@ def turns_evenly(facts: Leaning, stretch: Stretch) -> bool:
     edges = facts.setting_if_known(f"tools.{stretch.name}.ZEFP")
     mean_nmm = max(each.value for each in powers) / omega * 1000.0
     work = 2 * math.pi * mean_nmm / (edges if isinstance(edges, int) else 1)
-    return work <= EVEN * max(inertia.value - 2 * inertia.u, 0.0) * omega**2
+    lightest = inertia.value * math.exp(-SURE * log_u(inertia))
+    return work <= EVEN * lightest * omega**2
+
+
+def mean_torque(power: Candidate) -> Candidate:
+    """The torque of a turn's mean, N·mm, of a station whose mean power is known, W: what the drive feels where the rotor evens a turn out."""
+    return replace(power, value=power.value * 1000.0 / (2.0 * math.pi * abs(power.turns_per_s)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +130,21 @@ class Holds:
 
     form: Form
     rating: str
+
+    @property
+    def words(self) -> str:
+        """Said after the figure where it is not the one that it holds for ever."""
+        return "" if self.rating == ALWAYS else f" ({self.rating})"
+
+
+def power_now(facts: Leaning, turns_per_s: float) -> Holds | None:
+    """The logarithm of the power that it gives for a moment at a speed, W: that of its intermittent rating, where it has one there."""
+    return power_over(facts, turns_per_s, MOMENT_S)
+
+
+def torque_now(facts: Leaning, turns_per_s: float) -> Holds | None:
+    """The logarithm of the torque that it gives for a moment at a speed, N·mm."""
+    return torque_over(facts, turns_per_s, MOMENT_S)
 
 
 def power_over(facts: Leaning, turns_per_s: float, window_s: float) -> Holds | None:

@@ -40,12 +40,31 @@ class ShopUnits:
         return f"{mm:.1f} mm" if abs(mm) < 100 else f"{mm:.0f} mm"
 
     def fine(self, mm: float) -> str:
-        """A length far below what a caliper shows, in µm (or thousandths of an inch), two figures."""
-        return f"{two_figures(mm / MM_PER_INCH * 1e3)} thou" if self.inch else f"{two_figures(mm * 1e3)} µm"
+        """A length far below what a caliper shows, in µm (or thousandths of an inch), two figures and none that nobody can measure; a
+        length like any other from half a millimetre on."""
+        if abs(mm) >= 0.4995:
+            return self.length(mm)
+        if self.inch:
+            return f"{_no_finer(mm / MM_PER_INCH * 1e3, 2)} thou"
+        return f"{_no_finer(mm * 1e3, 1)} µm"
 
     def doubt(self, mm: float) -> str:
         """A standard uncertainty of a length, in two figures."""
         return f"{two_figures(mm / MM_PER_INCH)} in" if self.inch else f"{two_figures(mm)} mm"
+
+
+def _no_finer(value: float, places: int) -> str:
+    """Two figures, but no more places behind the point than a good gauge shows; what is nothing there is less than its last place."""
+    least = 10.0**-places
+    if value and abs(value) < least / 2:
+        return f"under {least:.{places}f}"
+    told = two_figures(value)
+    return f"{round(value, places) + 0.0:.{places}f}" if len(told.partition(".")[2]) > places else told
+
+
+def part(share: float) -> str:
+    """A share as per cent; what rounds to none is not none."""
+    return "under 1%" if 0 < share < 0.005 else f"{share:.0%}"
 
 
 def two_figures(value: float) -> str:

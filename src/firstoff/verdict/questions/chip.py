@@ -10,7 +10,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Form, Scale, log_exact, of
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.override import override_bands
-from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
+from firstoff.verdict.question import Answer, Check, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.words import duration
 
@@ -19,6 +19,10 @@ RUBBING_TIME = "machine.practice.rubbing_time"
 RUN_OUT_SHARE = "machine.practice.run_out_share"
 LN_UM = math.log(1000.0)
 """µm in one mm, as a logarithm."""
+WORTH_A_WORD = 0.005
+"""Part of a tool's cutting time that is worth a word."""
+LEAST_RUB_S = 0.1
+"""A shorter run is how every cut begins and ends: its first chip is thin."""
 FEWEST_SHARING = 2
 """A single edge has nobody to share its chip with: run-out only makes the tool a little wider."""
 
@@ -42,10 +46,12 @@ def find(case: Case, facts: Leaning) -> Finding:
         shared += _run_out(case, facts, stretch)
     bands = override_bands(facts, QUESTION, stretches)
     checks = (
-        Check(Scale.RATIO, "µm", tuple(thick), (), _clear(case, facts, thick, thin)),
+        Check(Scale.RATIO, "µm", tuple(thick), (), _clear(case, facts, thick, thin) or _of_taps(stretches)),
         Check(Scale.RATIO, "µm", tuple(thin), (), " ".join(band.words for band in bands if band.words)),
         Check(Scale.RATIO, "s", tuple(runs), ()),
-        Check(Scale.RATIO, "", tuple(shared), ()),
+        Check(
+            Scale.RATIO, "", tuple(shared), (), at_most=Answer.CARE
+        ),  # the chip of the edge that cuts is judged above
     )
     return Finding(checks, tuple(dict.fromkeys(needs)), (*_bracket(case), *doubts_of(stretches)))
 
@@ -102,7 +108,7 @@ def _too_thin(case: Case, facts: Leaning, stretch: Stretch, least: Form, least_m
 
 
 def _for_how_long(stretch: Stretch) -> str:
-    if stretch.rubbing_s <= 0 or stretch.cutting_s <= 0:
+    if stretch.rubbing_s < WORTH_A_WORD * stretch.cutting_s or stretch.cutting_s <= 0:
         return ""
     return f", as it does for {stretch.rubbing_s / stretch.cutting_s:.0%} of its cutting time"
 
@@ -110,7 +116,7 @@ def _for_how_long(stretch: Stretch) -> str:
 def _long_rub(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
     """The longest unbroken run below the least chip, as it is at best estimates: a pass that grazes grazes for any edge."""
     rule = facts.number(RUBBING_TIME)
-    if rule is None or stretch.longest_rub_s <= 0:
+    if rule is None or stretch.longest_rub_s < LEAST_RUB_S:
         return []
     place = case.place(stretch.first_move)
     what = (
@@ -135,7 +141,7 @@ def _run_out(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
     ):
         return []
     run_out, rule = facts.number(f"tools.{stretch.name}.run_out"), facts.number(RUN_OUT_SHARE)
-    per_edge = fed.feed_mm_per_s / (abs(fed.turns_per_s) * edges)
+    per_edge = _across(fed) / (abs(fed.turns_per_s) * edges)
     if run_out is None or rule is None or not per_edge > 0:
         return []
     share = run_out.value * math.sin(math.pi / edges) / per_edge
@@ -155,8 +161,15 @@ def _share_form(run_out: Fact, share: float) -> Form:
 
 
 def _greatest_feed(stretch: Stretch) -> Candidate | None:
-    chips = [one for one in candidates(stretch, Quantity.CHIP) if one.turns_per_s != 0]
-    return max(chips, key=lambda one: one.feed_mm_per_s, default=None)
+    """Across: the edges of a tool that goes straight down share its chip by how they stand along the axis, not by its run-out."""
+    chips = [one for one in candidates(stretch, Quantity.CHIP) if one.turns_per_s != 0 and _across(one) > 0]
+    return max(chips, key=_across, default=None)
+
+
+def _across(each: Candidate) -> float:
+    """Feed across the axis, mm/s; all of it where nobody knows the way."""
+    across = math.hypot(each.way[0], each.way[1])
+    return each.feed_mm_per_s * (across if any(each.way) else 1.0)
 
 
 def _bracket(case: Case) -> tuple[str, ...]:
@@ -165,6 +178,11 @@ def _bracket(case: Case) -> tuple[str, ...]:
     return (
         "The feed reached is only known as a bracket: the thick end was judged at its quickest, the thin end at its slowest.",
     )
+
+
+def _of_taps(stretches: list[Stretch]) -> str:
+    tapped = any(list(candidates(stretch, Quantity.TAP_TORQUE)) for stretch in stretches)
+    return "The chip of a tap is given by its pitch, and was not looked at." if tapped else ""
 
 
 def _clear(case: Case, facts: Leaning, thick: list[Limit], thin: list[Limit]) -> str:

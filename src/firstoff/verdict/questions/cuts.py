@@ -26,6 +26,8 @@ AIR_SHARE = "machine.practice.air_share"
 FIRST_BITE = "machine.practice.first_bite"
 LEAST_SHARE = 1e-3
 """A share of time in air below this is none."""
+ALONG = 0.25
+"""Part of a move's way beside stock from which it goes along it; entries and ways across are less."""
 WRONG_ZERO = (
     "Check the zero and the length of this tool, and the blank's size; a line from another program may also do it."
 )
@@ -48,7 +50,9 @@ def find(case: Case, facts: Leaning) -> Finding:
     broken, notes = after_a_break(case, facts, told, names)
     checks = (
         Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, told, names)),
-        Check(Scale.RATIO, "", tuple(air), (), _air_words(air)),
+        Check(
+            Scale.RATIO, "", tuple(air), (), _air_words(air), at_most=Answer.CARE
+        ),  # air costs time, and nothing else
         Check(Scale.DIFFERENCE, "mm²", tuple(bites), ()),
         Check(Scale.COUNT, "", (), tuple(broken)),
     )
@@ -62,8 +66,29 @@ def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np
         here = np.zeros(len(case.moves), dtype=bool)
         here[first : last + 1] = case.feeding[first : last + 1]
         if bool(here.any()) and not _takes(told.smallest, here):
-            found.append(_empty(case, tool_words(name, tool), here, below & here, _takes(told.likely, here)))
+            along = below & here & _along_stock(told.likely)
+            if bool(along.any()):
+                found.append(_too_little(case, told, tool_words(name, tool), along))
+            else:
+                found.append(_empty(case, tool_words(name, tool), here, below & here, _takes(told.likely, here)))
     return found
+
+
+def _along_stock(swept: Swept) -> NDArray[np.bool_]:
+    """bool[N]: moves that go along stock so near that the grid cannot tell whether they take a little of it or miss it."""
+    beside = swept.moves.beside_share
+    near: NDArray[np.bool_] = np.zeros(swept.moves.volume_mm3.size, np.bool_) if beside is None else beside >= ALONG
+    return near & ~(swept.moves.volume_mm3 > 0)
+
+
+def _too_little(case: Case, told: Followed, who: str, along: NDArray[np.bool_]) -> Counted:
+    """A finishing or a spring pass: what it leaves is made, but how much it takes is finer than the stock is followed."""
+    place, cell = case.place(int(np.argmax(along))), told.likely.before.grid.cell_mm
+    what = (
+        f"Line {place.line}: {who} goes along what stands there, and takes less than {case.units.length(cell)} of it: what it "
+        "cuts there is too little to be followed."
+    )
+    return Counted(place, what, "Watch whether it throws chips all along, and measure the first part.", Answer.CARE)
 
 
 def _takes(swept: Swept, moves: NDArray[np.bool_]) -> bool:

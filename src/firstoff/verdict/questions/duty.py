@@ -12,7 +12,7 @@ from firstoff.verdict.load_forms import log_best, mean_power_of, rms_torque_of, 
 from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.spindle_curve import ALWAYS, Holds, beyond, power_over, rated_curve, torque_over
 from firstoff.verdict.stretches import cut_program, doubts_of, with_loads
-from firstoff.verdict.words import duration, newton_metres, watts
+from firstoff.verdict.words import duration, newton_metres, part, watts
 
 QUESTION = Question("duty", Risk.TOOL, "Can the spindle keep it up for that long?")
 LN_NM = math.log(1000.0)
@@ -99,5 +99,5 @@ def _clear(facts: Leaning, limits: list[Limit], noun: str) -> str:
     worst = worst_of(limits, facts)
     if worst is None:
         return ""
-    part = log_best(worst.demand - worst.capacity, facts)
-    return f"At the hardest time (from line {worst.place.line} on) the {noun} is {part:.0%} of what the spindle holds for so long."
+    share = log_best(worst.demand - worst.capacity, facts)
+    return f"At the hardest time (from line {worst.place.line} on) the {noun} is {part(share)} of what the spindle holds for so long."

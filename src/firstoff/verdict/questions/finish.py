@@ -125,7 +125,7 @@ def _unknown(case: Case, by: Finisher, surfaces: Surfaces, stands: NDArray[np.bo
 
 def _clear(case: Case, facts: Leaning, limits: list[Limit]) -> str:
     if not limits:
-        return "No surface that stands was made by a milling cutter."
+        return "Nothing that a milling cutter left has marks that geometry tells."
     worst = max(limits, key=lambda limit: _depth(facts, limit.demand - limit.capacity))
     depth, asked = (case.units.fine(_depth(facts, form - LN_UM)) for form in (worst.demand, worst.capacity))
     return f"The deepest mark is likely {depth} of the {asked} asked."

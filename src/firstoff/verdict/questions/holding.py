@@ -19,6 +19,7 @@ from firstoff.verdict.grips import HOLDING, Grip, Seat, area_grip, grip_of, push
 from firstoff.verdict.load_forms import demand_of, log_form
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, with_loads
+from firstoff.verdict.words import two_figures
 
 QUESTION = Question("holding", Risk.PART, "Will it slide, lift or tip, and what holds it at the last cut?")
 PUSHES = (Quantity.FORCE, Quantity.LIFT)
@@ -164,7 +165,7 @@ def _tips(case: Case, grip: Grip, stretch: Stretch, candidate: Candidate, demand
     height = case.units.length(_at(candidate, top_mm)[2] - grip.centre_mm[2])
     limits = []
     for way, bears in grip.tips:
-        what = f"Line {place.line}: {stretch.name} pushes up to {height} above where it is held: {moment:.1f} N·m would tip it {way}."
+        what = f"Line {place.line}: {stretch.name} pushes up to {height} above where it is held: {two_figures(moment)} N·m would tip it {way}."
         asked = demand + math.log(push.moment_mm)
         limits.append(Limit(place, asked, bears, what, "Hold it higher up or on a wider base, or take less at a time."))
     return limits
@@ -188,4 +189,4 @@ def _clear(facts: Leaning, pulls: list[Limit]) -> str:
     if not pulls:
         return "Nothing pushes it sideways or up."
     least = min(_best_log(facts, limit.capacity - limit.demand) for limit in pulls)
-    return f"What holds it bears at least {math.exp(least):.2g} times the greatest push."
+    return f"What holds it bears at least {two_figures(math.exp(least))} times the greatest push."

@@ -8,7 +8,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
-from firstoff.verdict.spindle_curve import NO_LOAD, beyond, curve, power_at, rated_curve
+from firstoff.verdict.spindle_curve import NO_LOAD, Holds, beyond, curve, power_at, power_now, rated_curve
 from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.words import speed, watts
 
@@ -16,7 +16,7 @@ QUESTION = Question("power", Risk.TOOL, "Has the spindle the power at that speed
 
 
 def find(case: Case, facts: Leaning) -> Finding:
-    """The highest mean power of a turn, at the tool, against the power curve at that speed."""
+    """The highest mean power of a turn, at the tool, against what the spindle gives for a moment at that speed."""
     told, needs = cut_program(case, facts)
     if told is None:
         return Finding((), tuple(needs))
@@ -25,7 +25,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     limits: list[Limit] = []
     for stretch in stretches:
         for each in asked(case, stretch, needs, Quantity.POWER):
-            capacity = power_at(points, abs(each.turns_per_s))
+            capacity = power_now(facts, abs(each.turns_per_s))
             demand = demand_of(each, facts)
             if capacity is not None and demand is not None:
                 limits.append(_limit(case, facts, stretch, each, demand, capacity))
@@ -35,14 +35,14 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding((check,), tuple(dict.fromkeys(needs)), (*_turning_alone(facts, stretches), *doubts_of(stretches)))
 
 
-def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Form) -> Limit:
+def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Holds) -> Limit:
     place = case.place(each.move)
     what = (
         f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} needs {watts(each.value)} of the "
-        f"{watts(log_best(capacity, facts))} that the spindle has at the tool at {speed(each.turns_per_s)}."
+        f"{watts(log_best(capacity.form, facts))} that the spindle has at the tool at {speed(each.turns_per_s)}{capacity.words}."
     )
     do = "Take less depth, width or feed here, or a speed at which the spindle has more power."
-    return Limit(place, demand, capacity, what, do)
+    return Limit(place, demand, capacity.form, what, do)
 
 
 def _turning_alone(facts: Leaning, stretches: list[Stretch]) -> tuple[str, ...]:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.removal.swept import ThinWall
 from firstoff.verdict.bending import Spring, as_length, axial_spring, in_series, softest, springs_at, wall_spring
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.features import Toleranced, toleranced
 from firstoff.verdict.followed import Followed
-from firstoff.verdict.forms import Form, Scale, of
-from firstoff.verdict.load_forms import log_form
+from firstoff.verdict.forms import Form, Scale, log_exact, of
+from firstoff.verdict.load_forms import log_best, log_form
 from firstoff.verdict.positions import tip_in_work
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Place, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
@@ -23,10 +24,13 @@ UM = 1000.0
 SWINGS = (0.7, 1.4)
 """Edges that pass at this many times the frame's own frequency swing it by more than a push at rest would bend it twice over (one mass
 on a spring: 1/|1 − r²|)."""
+WIDE = 0.5
+"""Part of the diameter from which most of a cut's force acts on what stands before the cutter, and little of it on a thin wall beside."""
+THIN_WALL = "Take it in light cuts, a few tenths of a millimetre wide, from the top down and on both sides in turn, or hold it up."
 SPRING_PASS = "Take the last cut again (a spring pass), leave less for it, or hold the tool shorter."
 NOT_LOOKED_AT = (
     "The program is taken to aim at the middle of the tolerance, for diameters and lengths as written. The axes' own errors, heat, tilt "
-    "of the spindle and wear on the way were not looked at."
+    "of the spindle, thin floors and wear on the way were not looked at."
 )
 
 
@@ -44,6 +48,8 @@ class Off:
     way: float = 1.0
     gives: str = ""
     """What gives most."""
+    aside: str = ""
+    """Said in place of a figure where something gives way by all that there is: no figure would be true."""
 
     def whole(self, facts: Leaning) -> Form:
         return self.rest if self.bend is None else self.rest + as_length(self.bend, facts).scaled(self.way)
@@ -72,6 +78,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         whole += [limit for off in found for limit in _both_ways(case, facts, feature, off)]
         push += [_push(case, facts, feature, off, off.bend) for off in found if off.bend is not None]
         counted += [one for maker in makers if found and (one := _swings(case, facts, maker)) is not None]
+        counted += [one for maker in makers if walls for one in _too_thin(case, facts, told, maker)]
         if found:
             clear.append(_clear(case, facts, feature, found))
         elif not needs and not facts.missing:
@@ -93,32 +100,80 @@ def _walls(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch]
         # Run-out turns a tool as if it were wider by what the indicator reads; DC as written is what the path was made for.
         rest = (-of(diameter) + diameter.value - of(run_out)).scaled(count / 2)
         words = f"run-out {case.units.fine(run_out.value)}, doubt of its diameter {case.units.fine(diameter.u)}"
-        thin = [wall for wall in told.surfaces.thin_walls if maker.first_move <= wall.move <= maker.last_move]
         for candidate in candidates(maker, Quantity.WALL):
             springs = springs_at(facts, maker.name, candidate)
-            if springs is None:
-                continue
-            yield _bent(facts, count, maker, candidate, springs, candidate.move, rest, words)
-            for wall in thin:
-                soft = wall_spring(facts, wall)
-                if soft is not None:
-                    yield _bent(facts, count, maker, candidate, (*springs, soft), wall.move, rest, words)
+            if springs is not None:
+                off = Off(candidate.move, tool_words(maker.name, maker.tool), rest, words, SPRING_PASS)
+                yield _bent(case, facts, off, count, candidate, springs)
+        for wall, candidate in _on_thin(told, maker):
+            springs, soft = springs_at(facts, maker.name, candidate), wall_spring(facts, wall, candidate)
+            if springs is not None and soft is not None and not _is_wide(candidate, diameter.value):
+                off = Off(wall.move, tool_words(maker.name, maker.tool), rest, words, THIN_WALL)
+                yield _bent(case, facts, off, count, candidate, (*springs, soft), wall)
+
+
+def _on_thin(told: Followed, maker: Stretch) -> Iterator[tuple[ThinWall, Candidate]]:
+    """The thin walls of a stretch, each with the pushes of the move that made it last. Where that is none of those that push most, the least
+    of them stands for it: it pushes no more."""
+    pushes = list(candidates(maker, Quantity.WALL))
+    for wall in told.surfaces.thin_walls:
+        if not pushes or not maker.first_move <= wall.move <= maker.last_move:
+            continue
+        own = [one for one in pushes if one.move == wall.move]
+        for one in own or [min(pushes, key=lambda push: abs(push.value))]:
+            yield wall, one
+
+
+def _is_wide(push: Candidate, diameter_mm: float) -> bool:
+    return push.radial_mm > WIDE * diameter_mm
+
+
+def _too_thin(case: Case, facts: Leaning, told: Followed, maker: Stretch) -> Iterator[Counted]:
+    """Thin walls beside cuts so wide that nobody can tell how much of their force the wall feels."""
+    diameter = facts.number(f"tools.{maker.name}.DC")
+    wide = {
+        wall.move: (wall, push)
+        for wall, push in _on_thin(told, maker)
+        if diameter is not None and _is_wide(push, diameter.value)
+    }
+    for wall, push in wide.values():
+        place = case.place(wall.move)
+        what = (
+            f"Line {place.line}: {tool_words(maker.name, maker.tool)} cuts {case.units.length(push.radial_mm)} wide beside {_wall_words(case, wall)}: "
+            "that it gives way is certain, by how much is not worked out."
+        )
+        yield Counted(place, what, THIN_WALL, Answer.UNJUDGED)
+
+
+def _wall_words(case: Case, wall: ThinWall) -> str:
+    return f"a wall {case.units.length(wall.thickness_mm)} thick and {case.units.length(wall.height_mm)} high"
 
 
 def _bent(
+    case: Case,
     facts: Leaning,
+    off: Off,
     count: int,
-    maker: Stretch,
-    candidate: Candidate,
+    push: Candidate,
     springs: Sequence[Spring],
-    move: int,
-    rest: Form,
-    words: str,
+    wall: ThinWall | None = None,
 ) -> Off:
-    force = log_form(abs(candidate.value), candidate.exponents, facts)
-    bend = None if force is None else force + in_series(springs, facts) + math.log(count)
-    name = tool_words(maker.name, maker.tool)
-    return Off(move, name, rest, words, SPRING_PASS, bend, math.copysign(1.0, candidate.value), softest(springs).name)
+    """With what gives way under a push. A cut leaves no more than it was to take, and no wall is pulled in by more than it is thick."""
+    force = log_form(abs(push.value), push.exponents, facts)
+    if force is None:
+        return off
+    bend, aside = force + in_series(springs, facts), ""
+    most = push.radial_mm if push.value > 0 else wall.thickness_mm if wall is not None else math.inf
+    if 0 < most <= log_best(bend, facts):
+        bend = log_exact(most)
+        if wall is None:
+            aside = f"is pushed off by all of the {case.units.length(most)} that it should take there"
+        elif push.value > 0:
+            aside = f"pushes {_wall_words(case, wall)} aside by all of the {case.units.length(most)} that it should take off it"
+        else:
+            aside = f"pulls {_wall_words(case, wall)} into its edge"
+    way = math.copysign(1.0, push.value)
+    return replace(off, bend=bend + math.log(count), way=way, gives=softest(springs).name, aside=aside)
 
 
 def _floors(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch]) -> Iterator[Off]:
@@ -154,6 +209,9 @@ def _both_ways(case: Case, facts: Leaning, feature: Toleranced, off: Off) -> lis
         if off.bend
         else "has "
     )
+    if off.aside:
+        said = _aside(case, feature, off, place)
+        return [Limit(place, whole.scaled(sign * UM), allowed, said, off.do) for sign in (1.0, -1.0)]
     what = (
         f"Line {place.line}: {off.name} {gives}{off.rest_words}. In all {case.units.fine(abs(value))} too much is {side} of the "
         f"{feature.what}; {case.units.fine(feature.tol.value / 2)} either way are allowed."
@@ -161,8 +219,17 @@ def _both_ways(case: Case, facts: Leaning, feature: Toleranced, off: Off) -> lis
     return [Limit(place, whole.scaled(sign * UM), allowed, what, off.do) for sign in (1.0, -1.0)]
 
 
+def _aside(case: Case, feature: Toleranced, off: Off, place: Place) -> str:
+    allowed = case.units.fine(feature.tol.value / 2)
+    return f"Line {place.line}: {off.name} {off.aside}; {allowed} either way are allowed of the {feature.what}."
+
+
 def _push(case: Case, facts: Leaning, feature: Toleranced, off: Off, bend: Form) -> Limit:
     place = case.place(off.move)
+    if off.aside:
+        return Limit(
+            place, bend + math.log(UM), of(feature.tol) + math.log(UM / 2), _aside(case, feature, off, place), off.do
+        )
     what = (
         f"Line {place.line}: {off.name} gives way by {case.units.fine(_bend_mm(facts, off))} while it makes the {feature.what}, most of "
         f"it the {off.gives}; {case.units.fine(feature.tol.value / 2)} either way are allowed."

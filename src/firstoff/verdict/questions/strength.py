@@ -11,7 +11,7 @@ from firstoff.verdict.load_forms import is_nothing, log_best, worst_of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.tool_stress import Stress, bending, twisting
-from firstoff.verdict.words import newton_metres, newtons, two_figures
+from firstoff.verdict.words import newton_metres, newtons, part, two_figures
 
 QUESTION = Question("strength", Risk.TOOL, "Will it break?")
 TURNED = ("drill", "tap")
@@ -92,6 +92,6 @@ def _limit(case: Case, stretch: Stretch, each: Candidate, stress: Stress, streng
 def _clear(facts: Leaning, limits: list[Limit]) -> str:
     worst = worst_of(limits, facts)
     if worst is None:
-        return ""
-    part = log_best(worst.demand - worst.capacity, facts)
-    return f"The highest stress is {part:.0%} of what the tool bears (line {worst.place.line})."
+        return "Nothing bends or twists a tool by enough to matter."
+    share = log_best(worst.demand - worst.capacity, facts)
+    return f"The highest stress is {part(share)} of what the tool bears (line {worst.place.line})."

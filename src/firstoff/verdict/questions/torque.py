@@ -10,7 +10,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
-from firstoff.verdict.spindle_curve import beyond, rated_curve, torque_at, turns_evenly
+from firstoff.verdict.spindle_curve import Holds, beyond, mean_torque, rated_curve, torque_now, turns_evenly
 from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
 from firstoff.verdict.words import newton_metres
 from firstoff.verdict.words import speed as speed_words
@@ -19,15 +19,15 @@ QUESTION = Question("torque", Risk.TOOL, "Has the spindle the torque at that spe
 LN_NM = math.log(1000.0)
 """N·mm in one N·m, as a logarithm."""
 PEAK = (
-    "The peak of each turn was held against what the spindle holds for ever. Where [spindle] inertia is known, only what its rotor does not "
-    "even out is."
+    "At these speeds the rotor does not even out a turn, so the peak of each was held against what the spindle holds; [spindle] inertia tells "
+    "how much it evens out."
 )
 TURNING = (Quantity.TORQUE, Quantity.TAP_TORQUE)
 
 
 def find(case: Case, facts: Leaning) -> Finding:
     """The torque that the drive must give against that of the power curve at the speed: the peak within a turn, or the mean of a turn
-    where the rotor is known to be heavy enough to carry it over."""
+    where the rotor is heavy enough to carry it over."""
     told, needs = cut_program(case, facts)
     if told is None:
         return Finding((), tuple(needs))
@@ -38,12 +38,12 @@ def find(case: Case, facts: Leaning) -> Finding:
     for stretch in stretches:
         even = turns_evenly(facts, stretch)
         uneven |= not even
-        for each in asked(case, stretch, needs, *((Quantity.POWER,) if even else TURNING)):
+        found = asked(case, stretch, needs, *((Quantity.POWER,) if even else TURNING))
+        for each in map(mean_torque, found) if even else found:
             speed = abs(each.turns_per_s)
-            capacity, demand = torque_at(points, speed), demand_of(each, facts)
+            capacity, demand = torque_now(facts, speed), demand_of(each, facts)
             if demand is not None and capacity is not None:
-                torque = _mean_torque(demand, speed) if even else demand
-                limits.append(_limit(case, facts, stretch, each, torque, capacity))
+                limits.append(_limit(case, facts, stretch, each, demand, capacity))
             elif points and capacity is None:
                 needs.append(beyond(points, speed, int(case.moves.line[each.move])))
     check = Check(Scale.RATIO, "N·m", tuple(limits), (), _clear(facts, limits))
@@ -51,21 +51,16 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding((check,), tuple(dict.fromkeys(needs)), notes)
 
 
-def _mean_torque(power: Form, turns_per_s: float) -> Form:
-    """ln(W) to ln(N·mm) at a speed."""
-    return power - math.log(2 * math.pi * turns_per_s) + LN_NM
-
-
-def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Form) -> Limit:
+def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Holds) -> Limit:
     place = case.place(each.move)
-    needs, has = log_best(demand, facts), log_best(capacity, facts)
+    needs, has = log_best(demand, facts), log_best(capacity.form, facts)
     what = (
         f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} needs up to {newton_metres(needs)} of the {newton_metres(has)} "
-        f"that the spindle has at {speed_words(each.turns_per_s)}, {case.units.length(each.axial_mm)} deep and "
+        f"that the spindle has at {speed_words(each.turns_per_s)}{capacity.words}, {case.units.length(each.axial_mm)} deep and "
         f"{case.units.length(each.radial_mm)} wide."
     )
     do = "Take less depth, width or feed here, or a speed at which the spindle has more torque."
-    return Limit(place, demand - LN_NM, capacity - LN_NM, what, do)
+    return Limit(place, demand - LN_NM, capacity.form - LN_NM, what, do)
 
 
 def _clear(facts: Leaning, limits: list[Limit]) -> str:
