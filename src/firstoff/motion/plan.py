@@ -30,6 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.motion import _kernels as kernels
+from firstoff.motion.profile import MOST_MOVES, profile_of
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Timeline
 from firstoff.path import _kernels as path_kernels
 from firstoff.path.track import Track
@@ -163,7 +164,9 @@ def plan_motion(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Time
     _check(limits)
     shape = shape_of(track, pauses)
     path = path_of(shape, limits)
-    likely, *ends = (run(shape, path, control) for control in controls(limits))
+    first, *others = controls(limits)
+    likely = run(shape, path, first, phases=shape.moving.size <= MOST_MOVES)
+    ends = [run(shape, path, control) for control in others]
     return _timeline(shape, path, likely, ends, unknown_facts(limits))
 
 
@@ -381,6 +384,7 @@ def _timeline(shape: Shape, path: LimitedPath, likely: Run, ends: list[Run], bra
         move_s=_read_only(move_s),
         pause_s=_read_only(shape.pause_s),
         untimed=_read_only(shape.untimed),
+        profile=profile_of(len(shape.move_s), shape.moving, path.place, path.length, likely.end_s, likely.phases),
     )
 
 

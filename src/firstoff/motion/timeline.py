@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.motion.profile import Profile
 from firstoff.program.moves import Floats
 
 
@@ -82,3 +83,5 @@ class Timeline:
     untimed: NDArray[np.bool_]
     """bool[N]: the way or the feed of this move is not known, so it takes no time here: the totals are too short by it. The
     machine is at rest before and after it."""
+    profile: Profile | None = None
+    """Speed at every place of the likely plan; None of programs with more than `profile.MOST_MOVES` moves."""
