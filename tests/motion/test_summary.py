@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from firstoff.motion.plan import plan_motion
-from firstoff.motion.summary import cutting_time, pauses_of, slow_places, time_sensitivity
+from firstoff.motion.summary import cutting_time, pauses_of, slow_runs, time_sensitivity
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Pause
 from firstoff.program.moves import Event, Flag, Kind, What
 from tests.motion.paths import limits, random_limits, random_track, track
@@ -52,21 +52,52 @@ def test_nothing_cut_is_nought() -> None:
     assert (found.commanded_s, found.reached_s, found.tools) == (0.0, 0.0, ())
 
 
-def test_slow_places_come_worst_first_with_their_reason() -> None:
+def test_slow_runs_come_worst_first_with_their_reason() -> None:
     ends = [(100, 0, 0), (100, 1, 0), (200, 1, 0), (200, 1.2, 0), (300, 1.2, 0)]
     one = track(ends, feed=150)
     line = plan_motion(one, limits(200, 3000, 8e4))
-    slow = slow_places(line, one, 3)
+    slow = slow_runs(line, one, 3)
     assert len(slow) == 3
-    assert [place.lost_s for place in slow] == sorted((place.lost_s for place in slow), reverse=True)
+    lost = [run.lost_s for run in slow]
+    assert lost == pytest.approx(sorted(lost, reverse=True))
     worst = slow[0]
-    assert worst.lost_s == pytest.approx(line.move_s[worst.move] - one.length_mm[worst.move] / 150)
-    assert worst.commanded_mm_per_s == 150
-    assert {place.why for place in slow} <= {LimitedBy.CORNER, LimitedBy.ACCELERATION, LimitedBy.JERK}
-    assert (
-        slow_places(plan_motion(track([(1000, 0, 0)], feed=10), limits(200, 3000, 8e4)), track([(1000, 0, 0)], feed=10))
-        == ()
-    )
+    here = slice(worst.first, worst.last + 1)
+    assert worst.lost_s == pytest.approx((line.move_s[here] - one.length_mm[here] / 150).sum())
+    assert worst.commanded_mm_per_s == pytest.approx(150)
+    assert worst.reached_mm_per_s == pytest.approx(one.length_mm[here].sum() / line.move_s[here].sum())
+    assert {run.why for run in slow} <= {LimitedBy.CORNER, LimitedBy.ACCELERATION, LimitedBy.JERK}
+    quick = track([(1000, 0, 0)], feed=10)
+    assert slow_runs(plan_motion(quick, limits(200, 3000, 8e4)), quick) == ()
+
+
+def test_a_line_in_a_thousand_blocks_is_one_slow_place_that_outranks_a_slower_single_move() -> None:
+    """One long line of 0.05 at a block rate of 100 1/s goes 5 mm/s; a short move beside it loses more than any one block."""
+    chords = [(0.05 * (n + 1), 0.0, 0.0) for n in range(1000)]
+    one = track([*chords, (50, 2, 0), (60, 2, 0)], feed=50)
+    line = plan_motion(one, limits(200, 3000, 8e4, ahead=20, rate=100.0))
+    slow = slow_runs(line, one)
+    worst = slow[0]
+    assert worst.why is LimitedBy.BLOCK_RATE
+    assert worst.blocks > 950
+    assert worst.last - worst.first + 1 == worst.blocks
+    assert worst.reached_mm_per_s == pytest.approx(5.0, rel=0.02)
+    assert worst.lost_s == pytest.approx(0.05 * worst.blocks * (1 / 5 - 1 / 50), rel=0.02)
+    assert max(run.lost_s / run.blocks for run in slow[1:]) > worst.lost_s / worst.blocks
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_slow_runs_lose_what_their_moves_lose_and_share_none(seed: int) -> None:
+    one = random_track(np.random.default_rng(seed), 60)
+    line = plan_motion(one, random_limits(np.random.default_rng(seed + 100)))
+    runs = slow_runs(line, one, 1000)
+    moves = [move for run in runs for move in range(run.first, run.last + 1)]
+    assert len(moves) == len(set(moves)) == sum(run.blocks for run in runs)
+    told = cutting_time(line, one)
+    quick = line.limited_by == LimitedBy.NOTHING
+    lost = line.move_s[moves] - one.length_mm[moves] / one.moves.feed_mm_per_s[moves]
+    assert sum(run.lost_s for run in runs) == pytest.approx(float(lost.sum()))
+    assert not quick[moves].any()
+    assert sum(run.lost_s for run in runs) <= told.reached_s
 
 
 def test_pauses_come_from_events() -> None:

@@ -24,7 +24,7 @@ from firstoff.motion.plan import (
 )
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Pause, Timeline
 from firstoff.path.track import Track
-from firstoff.program.moves import Event, Flag, Kind, What
+from firstoff.program.moves import Event, Flag, Floats, Kind, What
 
 CUTTING = (Kind.FEED, Kind.ARC, Kind.TAP)
 """Kinds of moves made at feed in the work; so is a G53 move made at feed."""
@@ -56,14 +56,19 @@ class CuttingTime:
 
 
 @dataclass(frozen=True, slots=True)
-class SlowPlace:
-    """A move that takes longer than its commanded feed says."""
+class SlowRun:
+    """Consecutive cutting moves of one tool that take longer than their commanded feeds say, all for one reason: one place, however many
+    blocks it is written in. Feeds are means over the way of the run."""
 
-    move: int
+    first: int
+    last: int
+    """First and last move."""
+    blocks: int
     lost_s: float
-    mean_feed_mm_per_s: float
+    reached_mm_per_s: float
     commanded_mm_per_s: float
     why: LimitedBy
+    """The reason of most of its time lost; one of a kind (`_KIN`) holds all of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,22 +98,43 @@ def cutting_time(timeline: Timeline, track: Track) -> CuttingTime:
     return CuttingTime(float(commanded.sum()), float(reached.sum()), quickest, slowest, tools)
 
 
-def slow_places(timeline: Timeline, track: Track, most: int = 5) -> tuple[SlowPlace, ...]:
-    """The cutting moves that lose most time against their commanded feed, worst first."""
+def slow_runs(timeline: Timeline, track: Track, most: int = 5) -> tuple[SlowRun, ...]:
+    """The runs of cutting moves that lose most time against their commanded feeds, worst first; of equal ones the earlier first."""
     cuts = _cuts(timeline, track)
-    commanded = track.moves.feed_mm_per_s[cuts]
-    lost = timeline.move_s[cuts] - track.length_mm[cuts] / commanded
-    worst = np.argsort(-lost, kind="stable")[:most]
+    why, tool = timeline.limited_by[cuts], track.moves.tool[cuts]
+    kin = np.array([_KIN[LimitedBy(number)] for number in range(len(LimitedBy))])[why]
+    told, taken = track.length_mm[cuts] / track.moves.feed_mm_per_s[cuts], timeline.move_s[cuts]
+    if not cuts.size:
+        return ()
+    apart = (np.diff(cuts) > 1) | (np.diff(kin) != 0) | (np.diff(tool) != 0)
+    starts = np.flatnonzero(np.concatenate([[True], apart]))
+    ends = np.append(starts[1:], cuts.size)
+    lost = np.add.reduceat(taken - told, starts)
+    order = np.lexsort((starts, -np.round(lost, 3)))  # what differs by less than a ms only differs by rounding
+    slow = order[(lost[order] > 0.0) & (why[starts[order]] != LimitedBy.NOTHING)][:most]
     return tuple(
-        SlowPlace(
-            int(cuts[k]),
-            float(lost[k]),
-            float(timeline.mean_feed_likely[cuts[k]]),
-            float(commanded[k]),
-            LimitedBy(int(timeline.limited_by[cuts[k]])),
-        )
-        for k in worst
-        if lost[k] > 0.0 and timeline.limited_by[cuts[k]] != LimitedBy.NOTHING
+        _slow_run(slice(int(starts[k]), int(ends[k])), cuts, track.length_mm[cuts], told, taken, why)
+        for k in slow.tolist()
+    )
+
+
+_KIN = {reason: LimitedBy.ACCELERATION if reason is LimitedBy.JERK else reason for reason in LimitedBy}
+"""Reasons that count as one: acceleration comes no faster than jerk lets it."""
+
+
+def _slow_run(
+    here: slice, cuts: NDArray[np.intp], length: Floats, told: Floats, taken: Floats, why: NDArray[np.uint8]
+) -> SlowRun:
+    moves, way = cuts[here], float(length[here].sum())
+    by_reason = np.bincount(why[here], weights=np.maximum(taken[here] - told[here], 0.0))
+    return SlowRun(
+        int(moves[0]),
+        int(moves[-1]),
+        int(moves.size),
+        float((taken[here] - told[here]).sum()),
+        way / float(taken[here].sum()),
+        way / float(told[here].sum()),
+        LimitedBy(int(np.argmax(by_reason))),
     )
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import FactSet, Leaning
+from firstoff.motion.summary import SlowRun
 from firstoff.motion.timeline import Timeline
 from firstoff.program.moves import (
     FAULT,
@@ -55,8 +56,8 @@ class Cutting:
     slowest_s: float
     exponents: tuple[tuple[str, float], ...]
     """d ln(reached) / d ln(fact) for each motion fact, at best estimates."""
-    slow: tuple[tuple[int, float], ...]
-    """(move, seconds lost) of the moves that lose most, worst first."""
+    slow: tuple[SlowRun, ...]
+    """The runs of moves that lose most time, worst first."""
     bracketed_by: tuple[str, ...]
     """Unknown facts that part quickest from slowest."""
 

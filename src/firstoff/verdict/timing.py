@@ -9,7 +9,7 @@ import numpy as np
 
 from firstoff.facts.fact import FactSet
 from firstoff.motion.plan import plan_motion
-from firstoff.motion.summary import cutting_time, pauses_of, slow_places, time_sensitivity
+from firstoff.motion.summary import cutting_time, pauses_of, slow_runs, time_sensitivity
 from firstoff.motion.timeline import MotionLimits, Pause, Timeline
 from firstoff.path.track import Track
 from firstoff.program.moves import Reading
@@ -106,7 +106,7 @@ def _cutting(
     doubted = any(facts.facts[path].u > 0 for path in known)
     gradient = time_sensitivity(track, limits, waits) if doubted else {}
     exponents = tuple((path, gradient[path].cutting if path in gradient else 0.0) for path in known)
-    slow = tuple((place.move, place.lost_s) for place in slow_places(timeline, track, MOST_SLOW))
+    slow = slow_runs(timeline, track, MOST_SLOW)
     return Cutting(
         time.commanded_s, time.reached_s, time.quickest_s, time.slowest_s, exponents, slow, timeline.bracketed_by
     )

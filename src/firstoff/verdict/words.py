@@ -48,6 +48,12 @@ class ShopUnits:
             return f"{_no_finer(mm / MM_PER_INCH * 1e3, 2)} thou"
         return f"{_no_finer(mm * 1e3, 1)} µm"
 
+    def feed(self, mm_per_s: float) -> str:
+        """A feed a minute, three figures."""
+        value = mm_per_s * 60 / (MM_PER_INCH if self.inch else 1)
+        places = max(2 - math.floor(math.log10(abs(value))), 0) if value else 0
+        return f"{value:.{min(places, 1)}f} in/min" if self.inch else f"{value:.{min(places, 1)}f} mm/min"
+
     def doubt(self, mm: float) -> str:
         """A standard uncertainty of a length, in two figures."""
         return f"{two_figures(mm / MM_PER_INCH)} in" if self.inch else f"{two_figures(mm)} mm"

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from firstoff.facts.fact import Leaning
+from firstoff.motion.summary import SlowRun
+from firstoff.motion.timeline import LimitedBy
 from firstoff.program.moves import Kind, What
 from firstoff.verdict.case import Case, Cutting, lost
 from firstoff.verdict.forms import Form, Scale, log_exact
@@ -18,6 +21,7 @@ SLOWER_BY = 1.25
 """Cutting may take this many times as long as the feeds commanded say before it is worth a word: chips thin in the same proportion, and
 a fifth less lies inside the band that cutting data are given in (common practice)."""
 MOST_SLOW = 5
+LEAST_TOLD_S = 0.1
 LONGEST_WAIT_S = 60.0
 """A dwell beyond this is worth a word: spindles are at speed and probes still long before (common practice)."""
 
@@ -39,9 +43,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         fact = facts.number(path)
         if fact is not None and exponent != 0.0:
             form += Form(-exponent * math.log(fact.value), ((path, exponent),))
-    limits = [_limit(case, cutting, move, form) for move, _ in cutting.slow[:MOST_SLOW]] or [
-        Limit(Place(0), form, log_exact(SLOWER_BY), _words(cutting), "")
-    ]
+    limits = _limits(case, cutting, form) or [Limit(Place(0), form, log_exact(SLOWER_BY), _words(cutting), "")]
     checks = (
         Check(Scale.RATIO, "", tuple(limits), (), _words(cutting)),
         Check(Scale.COUNT, "", (), tuple(_long_waits(case))),
@@ -76,10 +78,59 @@ def _no_feed(case: Case) -> list[Need]:
     ]
 
 
-def _limit(case: Case, cutting: Cutting, move: int, form: Form) -> Limit:
-    place = case.place(move)
-    do = "Longer blocks, larger corner radii or a lower commanded feed; a higher acceleration helps where corners are the limit."
-    return Limit(place, form, log_exact(SLOWER_BY), f"{_words(cutting)} Line {place.line} loses most.", do)
+def _limits(case: Case, cutting: Cutting, form: Form) -> list[Limit]:
+    """A limit for each slow run, worst first: how long the whole of cutting takes, once the runs before it are mended."""
+    limits = []
+    left = cutting.reached_s
+    for run in cutting.slow[:MOST_SLOW]:
+        limits.append(_limit(case, run, form + math.log(left / cutting.reached_s)))
+        left -= run.lost_s
+    if limits:
+        limits[0] = replace(limits[0], what=f"{limits[0].what[:-1]}; {_in_all(cutting)}")
+    return limits
+
+
+def _limit(case: Case, run: SlowRun, form: Form) -> Limit:
+    """One run of moves held down by one reason."""
+    place, units = case.place(run.first), case.units
+    last = int(case.moves.line[run.last])
+    where = f"Line {place.line}" if last == place.line else f"Lines {place.line} to {last}"
+    blocks = f" ({run.blocks} blocks)" if run.blocks > 1 else ""
+    why, do = _WHY[run.why]
+    many = run.blocks > 1
+    lost = duration(run.lost_s) if run.lost_s >= LEAST_TOLD_S else f"less than {LEAST_TOLD_S:g} s"
+    what = (
+        f"{where}{blocks} {'reach' if many else 'reaches'} {units.feed(run.reached_mm_per_s)} of the "
+        f"{units.feed(run.commanded_mm_per_s)} asked and {'lose' if many else 'loses'} {lost}, because {why}."
+    )
+    return Limit(place, form, log_exact(SLOWER_BY), what, do)
+
+
+_RAMPS = "Longer moves, rounder corners or a lower feed lose less; no change is needed where the time does not matter."
+_CORNERS = "Round the corners, cut what was curved into fewer pieces, or ask for a lower feed there."
+_BLOCKS = "Let the program's maker write arcs, or longer lines within the tolerance asked; else ask for the feed that is reached."
+_WHY: dict[LimitedBy, tuple[str, str]] = {
+    LimitedBy.NOTHING: ("the axes must come up to feed and down again", _RAMPS),
+    LimitedBy.FEED: (
+        "an axis goes no faster",
+        "Ask for a feed that every axis can go, and look whether this F was meant.",
+    ),
+    LimitedBy.ACCELERATION: ("the moves are too short to come up to feed", _RAMPS),
+    LimitedBy.JERK: ("the moves are too short to come up to feed", _RAMPS),
+    LimitedBy.CORNER: ("corners may not be cut by more than the control is told", _CORNERS),
+    LimitedBy.ARC: ("the axes cannot turn so tight at that feed", "Ask for a lower feed in the arc, or make it wider."),
+    LimitedBy.BLOCK_RATE: ("the control works off no more blocks a second", _BLOCKS),
+    LimitedBy.LOOK_AHEAD: ("the control must be able to stop within the blocks that it sees ahead", _BLOCKS),
+}
+"""Why a run is slow, and what to do about it."""
+
+
+def _in_all(cutting: Cutting) -> str:
+    times = cutting.reached_s / cutting.commanded_s
+    return (
+        f"all cutting takes {times:.2f} times as long as asked ({duration(cutting.reached_s)} for {duration(cutting.commanded_s)}; "
+        f"{SLOWER_BY:g} times is worth a word)."
+    )
 
 
 def _words(cutting: Cutting) -> str:
