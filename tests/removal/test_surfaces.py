@@ -277,6 +277,7 @@ def test_a_slug_is_parted_by_the_move_that_closes_the_cut() -> None:
     assert slug.volume_mm3 == pytest.approx(12 * 12 * 8.4, rel=0.04)
     assert slug.held_area_mm2 == pytest.approx(144, rel=0.04)
     assert part.freed_by == slug.freed_by == 5
+    assert (part.at_rim, slug.at_rim) == (True, False)
     assert (part.lowest_mm, slug.lowest_mm) == (-8.0, -8.0)
     assert math.hypot(slug.at_mm[0] - 20, slug.at_mm[1] - 15) < 9
 
@@ -291,6 +292,7 @@ def test_widening_the_cut_later_frees_nothing_again() -> None:
 def test_a_skin_or_an_open_cut_frees_nothing() -> None:
     for cut in (square(-7.8, 8.0), square(-9.0, 8.0)[:-2]):
         (piece,) = read((2, cut)).pieces
+        assert piece.at_rim
         assert piece.freed_by == -1
 
 

@@ -124,17 +124,52 @@ def test_a_blank_that_is_too_low_is_nobodys_cut() -> None:
 
 
 def test_what_stands_far_beside_the_part_is_none_of_it() -> None:
-    """The part is the middle of the blank; what is left of it stands 2 mm away, then 0.5 mm away, then is not parted at all."""
+    """The part is the middle of the blank; the rest stands 2 mm away, then 0.5 mm away, then hangs on by a skin, then is not parted at all."""
     middle = part(((15, 0, -8), (25, 30, 0)))
     clean = checked(cut(FACED, (13, 15, -9, 2), (25, 27, -9, 3)), middle)
     assert clean.left.area_mm2 == clean.too_deep.area_mm2 == 0
     close = checked(cut(FACED, (14.5, 15, -9, 2), (25, 27, -9, 3)), middle)
     assert close.left.largest_mm > 0.5
     skin = checked(cut(FACED, (13, 15, -7.8, 2), (25, 27, -9, 3)), middle)
-    assert skin.left.largest_mm == pytest.approx(0.2, abs=1e-5)
-    assert skin.left.move == 2
+    assert skin.left.area_mm2 == 0
+    assert skin.rest_mm2 == pytest.approx(0.8 * 30, rel=0.05)  # 1 mm beside one side, less the cell of the edge
     whole = checked(cut(FACED), middle)
-    assert whole.left.largest_mm >= 1.0 - CELL
+    assert whole.left.area_mm2 == 0
+    assert whole.rest_mm2 == pytest.approx(2 * 0.8 * 30, rel=0.05)  # a later clamping parts it, or nobody: it is told as a note
+
+
+ISLAND = part(((12, 8, -8), (28, 22, 0)))
+"""A part within the blank on all sides."""
+
+
+def ring_round(inner_mm: float, low_z: float = -9.0, foot_mm: float = 0.0, foot_z: float = -5.0) -> Swept:
+    """A cut 4 mm wide right round the island, `inner_mm` off its outline; its inner `foot_mm` end at `foot_z` already."""
+    x = GRID.x0_mm + (np.arange(GRID.columns) + 0.5) * CELL
+    y = GRID.y0_mm + (np.arange(GRID.rows) + 0.5) * CELL
+    away = np.maximum(np.maximum(12 - x, x - 28)[None, :], np.maximum(8 - y, y - 22)[:, None])
+    faced = cut(FACED)
+    top, maker = faced.after.top.copy(), faced.maker.copy()
+    for low, high, z in ((inner_mm, inner_mm + foot_mm, foot_z), (inner_mm + foot_mm, inner_mm + 4, low_z)):
+        here = (away > low) & (away < high)
+        top[here], maker[here] = (z - GRID.z0_mm if z > -8 else NOTHING), 2
+    return Swept(BLANK, frozen_field(GRID, top, -8), maker, NO_MOVES, (), (), 0.0, ())
+
+
+def test_what_a_cut_has_parted_from_the_rest_is_left_standing_on_the_part() -> None:
+    assert checked(ring_round(0.0), ISLAND).left.area_mm2 == 0
+    for too_big in (0.6, 3.0):  # the cut runs along the wrong side, too
+        assert checked(ring_round(too_big), ISLAND).left.largest_mm > 0.5
+    foot = checked(ring_round(0.0, foot_mm=0.8), ISLAND)  # the last cut went down to -5 only
+    assert foot.left.largest_mm > 0.5
+    assert foot.rest_mm2 == 0
+
+
+def test_a_first_clamping_leaves_what_is_round_the_part_to_a_later_one() -> None:
+    """Nothing but the top is faced; the part, its outline and the half of a groove round it are for later."""
+    assert checked(cut(FACED), ISLAND).left.area_mm2 == 0
+    half = checked(ring_round(0.0, low_z=-4.0), ISLAND)
+    assert half.left.area_mm2 == 0
+    assert half.rest_mm2 > 30
 
 
 def test_reaches_under_and_beside_and_hollows_are_told() -> None:

@@ -179,6 +179,27 @@ def test_a_wall_made_in_two_depths_shows_the_step_of_the_bend(shop: Shop) -> Non
     assert "several depths" in answered.why
 
 
+def test_a_helix_into_a_bore_is_no_depth_of_its_own(shop: Shop) -> None:
+    """Down a helix and once round level: one depth. Down twice and round twice: two."""
+    soft = [number(path, value, unit="") for path, value in (
+        ("machine.spindle.stiffness", 9e3), ("machine.frame.stiffness", 5e3), ("tools.em6.holder_stiffness", 12e3),
+        ("tools.em6.modulus", 580e3), ("tools.em6.core_ratio", 0.8))]  # fmt: skip
+    once = "G1 X50 F2000\nG1 Y30\nG1 X-5\nG1 Y-5\n"
+    bore = "G0 X22 Y15\nG1 Z{0} F800\nG2 X22 Y15 Z{1} I3 J0\nG2 X22 Y15 Z{2} I3 J0\nG2 X22 Y15 I3 J0\n"
+    for text, answer in (
+        (bore.format(0, -1, -2), Answer.CLEAR),
+        (bore.format(0, -1, -2) + bore.format(-2, -3, -4), Answer.CARE),
+    ):
+        folder = shop(program=lambda old, text=text: old.replace("G1 Z-2 F800\n" + once, text))
+        case = case_of(folder, number("job.ask.finish_rz", 0.004), ROUGHER, *soft)
+        arcs = np.flatnonzero(case.moves.arc >= 0)
+        wall = candidate(case, int(arcs[-1]), 15.0, lever_mm=1.0, way=(0.0, 1.0, 0.0))
+        made = (stretch(case, 1, "em6", {Quantity.WALL: (wall,)}),)
+        lowest = {int(move): float(case.moves.end_mm[move, 2]) for move in arcs}
+        one = followed_case(case, surfaces={"wall_moves": mask(case, *arcs.tolist())}, stretches=made, lowest_mm=lowest)
+        assert ask(finish, one)[1].answer is answer
+
+
 def test_a_cut_at_no_known_speed_is_not_clear(shop: Shop) -> None:
     folder = shop(program=lambda text: PROGRAM.replace("S20000 M3", "M3"))
     case = case_of(folder, number("job.ask.finish_rz", 0.05), ROUGHER)

@@ -235,6 +235,20 @@ def test_a_piece_cut_free_against_the_jobs_own_word_is_a_stop_at_its_line(shop: 
     assert int(case.moves.line[move]) in [place.place.line for place in answered.places]
 
 
+def test_what_clamps_hold_at_the_rim_is_not_what_comes_free(shop: Shop) -> None:
+    """A cap cut out of a clamped plate: the frame round it is larger and parted too, but it is held."""
+    move = freed_at(shop)
+    frame, cap = piece(move, 9000.0), replace(piece(move, 4000.0), at_rim=False, at_mm=(20.0, 12.0))
+    for kind, said in (("clamps", "skin 0.3 mm"), ("clamps", "clamps"), ("screws", "screws"), ("vice", "vice")):
+        answered = ask(holding, parted(shop, kind, said, frame, cap))[1]
+        assert answered.answer is (Answer.STOP if said == "skin 0.3 mm" else Answer.CARE)
+        assert "4 cm³ at X20.0 mm" in answered.why.replace("X20 mm", "X20.0 mm")
+        assert "9 cm³" not in "".join(place.what for place in answered.places)
+    # Where both halves reach the rim, either may be the one that is held.
+    halves = ask(holding, parted(shop, "vice", "skin 0.3 mm", frame, piece(move, 4000.0)))[1]
+    assert halves.answer is Answer.STOP
+
+
 def test_tape_holds_a_piece_by_the_area_under_it(shop: Shop) -> None:
     move = freed_at(shop)
     wide = ask(holding, parted(shop, "tape", "tape", piece(move, area=700.0), force=20.0))[1]

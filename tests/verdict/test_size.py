@@ -18,7 +18,7 @@ from firstoff.verdict.bending import as_length, in_series, springs_at, wall_spri
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Answer
-from firstoff.verdict.questions import size
+from firstoff.verdict.questions import path_kept, size, step
 
 from .synthetic import ask, candidate, case_of, followed_case, mask, move_of, number, stretch, told
 
@@ -258,6 +258,16 @@ def test_beside_a_wide_cut_a_thin_wall_is_not_judged(shop: Shop) -> None:
     answered = ask(size, followed_case(case, stretches=(stretch(case, 1, "em6", found),), surfaces=surfaces))[1]
     assert answered.answer is Answer.UNJUDGED
     assert "0.80 mm thick" in answered.why
+
+
+def test_a_feature_without_its_tolerance_is_asked_for(shop: Shop) -> None:
+    for question, what in ((size, "bore"), (size, "shelf floor"), (step, "step"), (path_kept, "contour")):
+        case = case_of(shop(), *shop_facts(), words={"job.feature.0.what": what, "job.feature.0.tool": 1})
+        answered = ask(question, followed_case(case))[1]
+        assert answered.answer is Answer.UNJUDGED, what
+        assert "job.feature.0.tol" in [need.fact for need in answered.needs]
+        others = ask(size if question is not size else step, followed_case(case))[0]
+        assert others.not_asked  # it names the question that asks for it, and no other
 
 
 def test_a_feature_that_nothing_makes_is_not_clear(shop: Shop) -> None:

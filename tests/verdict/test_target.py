@@ -53,6 +53,8 @@ def test_a_part_to_size_is_clear_by_how_much(shop: Shop) -> None:
     assert "0.04 mm left standing" in answered.why
     assert any("2.0 mm of the blank stay" in note for note in finding.notes)
     assert any("overhangs" in note for note in finding.notes)
+    rest = ask(target, held(shop, 0.2, replace(TO_SIZE, rest_mm2=30.0)))[0]
+    assert any("30 mm² of the blank stand" in note for note in rest.notes)
 
 
 @pytest.mark.parametrize(("side", "words"), [("too_deep", "cut too deep"), ("left", "left standing")])

@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from firstoff.program.moves import Floats, Ints
-from firstoff.removal.field import LEAST_CUT_MM, Field, Grid
+from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field, Grid
 from firstoff.removal.growing import settled
 from firstoff.removal.profile import frozen
 from firstoff.removal.scan import _kernels as kernels
@@ -34,8 +35,9 @@ class _Stretches:
     body: NDArray[np.int64]
 
 
-def pieces_left(after: Field, maker: Ints) -> tuple[Piece, ...]:
-    """The bodies that stand at the end, largest first. `freed_by` of each is the move that parted it last from any other."""
+def pieces_left(after: Field, maker: Ints, before: Field | None = None) -> tuple[Piece, ...]:
+    """The bodies that stand at the end, largest first. `freed_by` of each is the move that parted it last from any other. With the blank
+    `before` it is told which reach its rim."""
     after = settled(after)
     grid = after.grid
     solid = _stretches(after)
@@ -55,12 +57,22 @@ def pieces_left(after: Field, maker: Ints) -> tuple[Piece, ...]:
     freed = _freed_by(node.reshape(maker.shape), solid, number, maker, real.size)
     label = (node + 1).reshape(maker.shape)
     middle = middle_cells(label, np.bincount(label.ravel(), minlength=real.size + 1))
+    at_rim = np.unique(label[_rim(before)]) - 1 if before is not None else np.arange(real.size)
     pieces = []
-    for body, move, middle_cell in zip(real.tolist(), freed.tolist(), middle[1:], strict=True):
+    for nth, (body, move, middle_cell) in enumerate(zip(real.tolist(), freed.tolist(), middle[1:], strict=True)):
         low = float(lowest[body]) + grid.z0_mm
         at = middle_cell or divmod(int(solid.cell[solid.body == body][0]), grid.columns)  # wholly over another
-        pieces.append(Piece(float(volume[body]), low, float(held[body]), move, centre_mm(grid, *at)))
+        pieces.append(
+            Piece(float(volume[body]), low, float(held[body]), move, centre_mm(grid, *at), bool(nth in at_rim))
+        )
     return tuple(sorted(pieces, key=lambda piece: -piece.volume_mm3))
+
+
+def _rim(before: Field) -> NDArray[np.bool_]:
+    """bool[rows, columns]: the outermost cells of the blank seen from above; holes in it have no rim."""
+    stock = ndimage.binary_fill_holes(before.top > NOTHING)
+    rim: NDArray[np.bool_] = stock & ~ndimage.binary_erosion(stock)
+    return rim
 
 
 def parted_by_undercut(pieces: tuple[Piece, ...], before: Field, move: int) -> tuple[Piece, ...]:

@@ -95,7 +95,9 @@ def surfaces_of(swept: Swept, pieces: Pieces, assemblies: Mapping[int, Assembly]
         _meetings(labels, level_spots, ways, grid.cell_mm),
         _thin_walls(top, maker, edges, frame, drop, grid),
         parted_by_undercut(
-            pieces_left(swept.after, swept.maker), swept.before, _last_undercut(swept, ways.tool, assemblies)
+            pieces_left(swept.after, swept.maker, swept.before),
+            swept.before,
+            _last_undercut(swept, ways.tool, assemblies),
         ),
         untouched_top_mm2(swept, pieces, assemblies),
         frozen(sides),

@@ -170,6 +170,8 @@ class Piece:
     freed_by: int
     """The move that parted it from the rest; -1 if nothing was parted."""
     at_mm: tuple[float, float]
+    at_rim: bool = True
+    """Whether it reaches the rim of the blank seen from above, where clamps, screws and jaws hold; a body that does not stands within the cut."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,9 @@ not by its height. At *edges*, where the target changes by more than two cells' 
 eight cells around is right: a wall is not seen to be off by less than a cell. Elsewhere nothing is forgiven.
 
 Compared is what lies within the target's outline and up to `AROUND_MM` beside it. What stands farther off is no business of the part: the
-rest of the blank, a slug in a window. Undersides are not seen.
+rest of the blank, a slug in a window. Beside the outline that alone is left standing *on the part* which a cut has parted from the rest of
+the blank: what hangs together with the blank's rim at its own height is left to a later clamping, or to what parts the job's skin or
+tabs. Undersides are not seen.
 """
 
 from __future__ import annotations
@@ -61,6 +63,8 @@ class TargetCheck:
     """What stays under the target's lowest place, between it and the blank's bottom; negative: the target reaches below the blank."""
     beside_mm: float
     """How far the target reaches sideways beyond the grid that the stock is followed on; 0 if it does not."""
+    rest_mm2: float = 0.0
+    """Area beside the outline on which the rest of the blank stands higher than the target, by more than the band."""
 
 
 def check_target(swept: Swept, target: Shape, band_mm: float) -> TargetCheck:
@@ -76,6 +80,8 @@ def check_target(swept: Swept, target: Shape, band_mm: float) -> TargetCheck:
     lowest, highest = _forgiven(wanted, grid.cell_mm)
     deep = np.where(compared, np.minimum(found - lowest, 0), 0)
     left = np.where(compared, np.maximum(found - highest, 0), 0)
+    rest = _rest_of_blank(found, left > band_mm, scanned.top > NOTHING, swept.before.top > NOTHING, grid, band_mm)
+    left = np.where(rest, 0, left)
     held = _Held(frozen(found), frozen(wanted), float(base), swept.maker, float(band_mm), grid)
     hollow = np.unique(scanned.gaps[:, :2], axis=0)
     return TargetCheck(
@@ -86,6 +92,7 @@ def check_target(swept: Swept, target: Shape, band_mm: float) -> TargetCheck:
         len(hollow) * grid.cell_mm**2,
         scanned.bottom_mm - after.bottom_mm,
         _beside(target, grid),
+        float(np.count_nonzero(rest)) * grid.cell_mm**2,
     )
 
 
@@ -129,6 +136,29 @@ def _compared(inside: NDArray[np.bool_], grid: Grid) -> NDArray[np.bool_]:
     around = max(AROUND_MM, AROUND_CELLS * grid.cell_mm)
     near: NDArray[np.bool_] = ndimage.distance_transform_edt(~inside) * grid.cell_mm <= around
     return near
+
+
+def _rest_of_blank(
+    found: Heights, left: NDArray[np.bool_], inside: NDArray[np.bool_], stock: NDArray[np.bool_], grid: Grid, band_mm: float
+) -> NDArray[np.bool_]:  # fmt: skip
+    """bool[rows, columns]: places of `left` outside of the target's outline that are the rest of the blank, not material on the part. They
+    hang together with the blank's rim through ground as high as they are, and no lower ground is near them: a wall that is too big stands
+    beside the cut that made it."""
+    outside = ~inside
+    beside = left & outside
+    if not beside.any():
+        return beside
+    rim = outside & stock & ~ndimage.binary_erosion(stock)
+    step = max(STEEP_CELLS * grid.cell_mm, band_mm)
+    low = ndimage.minimum_filter(np.where(outside & stock, found, np.inf), 2 * math.ceil(AROUND_MM / grid.cell_mm) + 1)
+    asked = beside & (low >= found - step)
+    level = np.floor(found / step)
+    rest = np.zeros_like(beside)
+    for one in np.unique(level[asked]).tolist():
+        label, _ = ndimage.label(outside & (level >= one - 1))
+        joined = np.unique(label[rim & (label > 0)])
+        rest |= asked & (level == one) & np.isin(label, joined)
+    return rest
 
 
 def _forgiven(wanted: Heights, cell_mm: float) -> tuple[Heights, Heights]:

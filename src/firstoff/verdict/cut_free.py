@@ -24,6 +24,8 @@ SAID = f"{HOLDING}.after_cut_free"
 SLUG_SHARE = 0.25
 """A piece of less than this part of the greatest one's volume is a slug, not the part: what becomes of it matters to the tool alone."""
 HOW = 'Write what holds it then: after_cut_free = "skin 0.2 mm", "tabs 4 x 3 mm x 0.5 mm", "tape", "screws" or "nothing is cut free".'
+AT_RIM_KINDS = ("vice", "clamps", "screws")
+"""Kinds that hold what reaches the blank's rim."""
 NO_PIECE = "Nothing is cut free."
 
 
@@ -55,10 +57,17 @@ def cut_free(case: Case, facts: Leaning, told: Followed, kind: str) -> Freed:
     if held is None:
         return Freed(needs=(Need(SAID, "job.toml [holding]", f'"{said}" is not understood. {HOW}'),))
     if held.by in ("nothing free", "skin", "tabs"):
-        return Freed(counted=tuple(_against_word(case, piece, held) for piece in free))
+        return Freed(counted=tuple(_against_word(case, piece, held) for piece in _not_held(free, kind)))
     if held.by in AREA_KINDS and held.by == kind:
         return Freed(by_area=free, counted=tuple(_leaks(case, free)) if kind == "vacuum" else ())
     return _held_by_word(case, told, free, held)
+
+
+def _not_held(free: tuple[Piece, ...], kind: str) -> tuple[Piece, ...]:
+    """Those of the parted bodies that nothing holds: clamps, screws and jaws hold what reaches the blank's rim. All of them where that
+    tells none from the others."""
+    within = tuple(piece for piece in free if not piece.at_rim)
+    return within if within and kind in AT_RIM_KINDS else free
 
 
 def is_slug(piece: Piece, pieces: Sequence[Piece]) -> bool:
@@ -103,6 +112,8 @@ def _held_by_word(case: Case, told: Followed, free: tuple[Piece, ...], held: Aft
     pieces = told.surfaces.pieces
     part = max(pieces, key=lambda piece: piece.volume_mm3)
     loose = [piece for piece in free if piece is not part]
+    if held.by in AT_RIM_KINDS and any(piece.at_rim for piece in pieces):
+        loose = [piece for piece in free if not piece.at_rim or (piece is not part and is_slug(piece, pieces))]
     counted = []
     if held.by in AREA_KINDS:
         place = case.place(min(piece.freed_by for piece in free))

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.loads.cut_loads import Quantity, Stretch
+from firstoff.program.bounds import starts_of_moves
 from firstoff.program.moves import Floats
 from firstoff.removal.swept import Surfaces
 from firstoff.verdict.bending import in_series, springs_at
@@ -140,10 +141,13 @@ def _deepest(
 
 
 def in_depths(case: Case, walls: NDArray[np.bool_], lowest_mm: NDArray[np.float32]) -> bool:
-    """Whether a wall was made in more than one depth: its tool has cut along the same way at another height."""
+    """Whether a wall was made in more than one depth: its tool has cut along the same way at another height. Ways that go down (a helix, a
+    ramp) are no depth of their own: they end where the level cut that follows takes the wall, and leave no step that runs round it."""
     if not bool(walls.any()):
         return False
-    mine = np.isfinite(lowest_mm) & np.isin(case.moves.tool, np.unique(case.moves.tool[walls]))
+    fall = np.abs(starts_of_moves(case.moves)[:, 2] - case.moves.end_mm[:, 2])
+    level = ~(fall > ANOTHER_DEPTH_MM)
+    mine = level & np.isfinite(lowest_mm) & np.isin(case.moves.tool, np.unique(case.moves.tool[walls]))
     ends = np.rint(np.nan_to_num(case.moves.end_mm[:, :2]) / SAME_WAY_MM).astype(np.int64)
     place = ends[:, 0] * (1 << 32) + ends[:, 1]
     rows = np.flatnonzero(mine & np.isin(place, place[walls]))

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Floats
 from firstoff.verdict.case import Case, best, lost
-from firstoff.verdict.features import Toleranced, toleranced
+from firstoff.verdict.features import Toleranced, nothing_to_judge, toleranced
 from firstoff.verdict.followed import Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.joints import Joints, feed_joints
@@ -31,7 +31,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     """Corners rounded within G64, and chords beside the curve they stand for, against half the tolerance of a path."""
     features = toleranced(facts, "path")
     if not features:
-        return Finding(not_asked="no path, profile or contour with a tolerance among the features")
+        return nothing_to_judge(facts, "no path, profile or contour with a tolerance among the features")
     joints = feed_joints(case)
     joints = joints.where(joints.turn_rad > STRAIGHT_RAD)
     notes = [NOT_LOOKED_AT]

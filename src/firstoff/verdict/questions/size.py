@@ -11,7 +11,7 @@ from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.removal.swept import ThinWall
 from firstoff.verdict.bending import Spring, as_length, axial_spring, in_series, softest, springs_at, wall_spring
 from firstoff.verdict.case import Case, best
-from firstoff.verdict.features import Toleranced, toleranced
+from firstoff.verdict.features import Toleranced, nothing_to_judge, toleranced
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale, log_exact, of
 from firstoff.verdict.load_forms import log_best, log_form
@@ -62,7 +62,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     """
     features = toleranced(facts, "wall", "floor")
     if not features:
-        return Finding(not_asked="no wall, bore, slot, pocket or floor with a tolerance among the features")
+        return nothing_to_judge(facts, "no wall, bore, slot, pocket or floor with a tolerance among the features")
     told, needs = cut_program(case, facts)
     if told is None:
         return Finding((), tuple(needs))

@@ -11,7 +11,7 @@ from firstoff.loads.cut_loads import Quantity, Stretch
 from firstoff.removal.swept import Floor
 from firstoff.verdict.bending import as_length, axial_spring, in_series
 from firstoff.verdict.case import Case, best
-from firstoff.verdict.features import Toleranced, toleranced
+from firstoff.verdict.features import Toleranced, nothing_to_judge, toleranced
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale, of
 from firstoff.verdict.load_forms import log_form
@@ -43,7 +43,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     features = toleranced(facts, "step")
     told, needs = cut_program(case, facts)
     if not features:
-        return Finding(not_asked=_why_not(case, told))
+        return nothing_to_judge(facts, _why_not(case, told))
     if told is None:
         return Finding((), tuple(needs))
     stretches = with_loads(case, facts, told, needs)

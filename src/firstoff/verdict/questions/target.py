@@ -127,6 +127,10 @@ def _notes(case: Case, check: TargetCheck) -> list[str]:
     notes = []
     if check.hidden_mm2 > WORTH_MM2:
         notes.append(f"{check.hidden_mm2:.0f} mm² of the target lie under overhangs, where nothing was compared.")
+    if check.rest_mm2 > WORTH_MM2:
+        notes.append(
+            f"Beside its outline {check.rest_mm2:.0f} mm² of the blank stand that no cut has parted from its rim: left to a later clamping."
+        )
     if check.under_mm > SKIN_MM:
         notes.append(f"{case.units.length(check.under_mm)} of the blank stay under the target's lowest place.")
     return notes
