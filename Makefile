@@ -1,12 +1,12 @@
 # Targets describe themselves: `make` prints them.
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench truth lint clean
+.PHONY: help demo test bench truth lint bad-input clean
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
 help: ## show this list
-	@grep -E '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 10
+	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:[^#]*## /\t/' | expand -t 10
 
 # One stamp a set of packages, so that a demo never waits for the tools that only tests need.
 $(VENV)/demo.stamp: requirements.lock pyproject.toml
@@ -36,6 +36,9 @@ lint: $(VENV)/test.stamp ## style, types and the import contract
 
 truth: $(VENV)/test.stamp ## write docs/truth.md from the checks against outside sources
 	@$(BIN)/python -m pytest tests/truth --truth-page docs/truth.md
+
+bad-input: $(VENV)/test.stamp ## put every kind of bad input to the command: docs/bad-input.md
+	@$(BIN)/python -m proof.bad_input
 
 bench: $(VENV)/test.stamp ## time the reader, the motion plan and whole examinations; ratios from one run
 	@$(BIN)/python bench/run.py

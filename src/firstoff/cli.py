@@ -218,7 +218,7 @@ def demo(
 
 
 def one_job_only(jobs: list[str], html: Path | None, stock_out: Path | None) -> None:
-    """One file holds one job: several would write over each other. A page that cannot be written is refused before anything is examined."""
+    """One file holds one job: several would write over each other. What cannot be written is refused before anything is examined."""
     from firstoff import workflows
 
     named = {"--html": html, "--stock-out": stock_out}
@@ -226,8 +226,7 @@ def one_job_only(jobs: list[str], html: Path | None, stock_out: Path | None) -> 
         if path is not None and len(jobs) > 1:
             do = "Examine the jobs one by one, each with its own file."
             raise InputError(Fault(f"{option} takes one job", f"{len(jobs)} jobs", "one job", do=do))
-    if html is not None:
-        workflows.refuse_taken(html)
+    workflows.refuse_taken(html, stock_out)
 
 
 def job_title(job: str) -> str:

@@ -25,7 +25,7 @@ from firstoff.program.moves import NO_LENGTH, Base, Kind, Reading
 from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
 from firstoff.removal.field import Field
-from firstoff.removal.stock_out import write_stl
+from firstoff.removal.stock_out import refuse_other_stl, write_stl
 from firstoff.sheets.examination_page import PAGE_MARK, examination_html
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
@@ -266,9 +266,16 @@ def write_examination(examination: Examination, html: Path, title: str = "") -> 
     write_whole(html, examination_html(examination, title or Path(examination.case.reading.file).name), PAGE_MARK)
 
 
-def refuse_taken(html: Path) -> None:
-    """Say before anything is examined that a page cannot be written there."""
-    _refuse_others(html.resolve(), PAGE_MARK)
+def refuse_taken(html: Path | None, stock: Path | None = None) -> None:
+    """Say before anything is examined that a page, or a stock, cannot be written there."""
+    for path in (html, stock):
+        if path is not None and not path.resolve().parent.is_dir():
+            folder = str(path.parent)
+            raise InputError(Fault("there is no such folder to write into", folder, do="Make it, or name another."))
+    if html is not None:
+        _refuse_others(html.resolve(), PAGE_MARK)
+    if stock is not None:
+        refuse_other_stl(stock)
 
 
 def write_stock(examination: Examination, stl: Path) -> None:

@@ -207,6 +207,18 @@ def _fault(name: str, what: str, value: str = "") -> InputError:
 # --- writing -----------------------------------------------------------------------------------------------------------
 
 
+def refuse_other_stl(path: Path) -> None:
+    """Raises `InputError` where a file stands that no stock of ours is: said before the work that would be lost."""
+    _refuse_others(path.resolve(), _begins_as_ours)
+
+
+def _refuse_others(path: Path, ours: Callable[[Path], bool]) -> None:
+    if path.exists() and not (path.is_file() and ours(path)):
+        raise InputError(
+            Fault("there is a file already that Firstoff did not write", str(path), do="Name another file.")
+        )
+
+
 def _begins_as_ours(path: Path) -> bool:
     with path.open("rb") as file:
         return file.read(len(STL_MARK)) == STL_MARK
@@ -224,10 +236,7 @@ def _write_whole(path: Path, data: bytes, ours: Callable[[Path], bool]) -> None:
     """Beside its place first, then moved there; a file that is not ours stays."""
     path = path.resolve()
     try:
-        if path.exists() and not (path.is_file() and ours(path)):
-            raise InputError(
-                Fault("there is a file already that Firstoff did not write", str(path), do="Name another file.")
-            )
+        _refuse_others(path, ours)
         with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", delete=False) as file:
             part = Path(file.name)
             file.write(data)

@@ -1,0 +1,1 @@
+"""What bad input is answered with: every kind of wrong, the answer, the exit code, the place named (`make bad-input`)."""
