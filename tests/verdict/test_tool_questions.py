@@ -105,14 +105,53 @@ def test_a_tool_that_cuts_air_below_the_top_is_stopped(case: Case) -> None:
     assert "T1 (em6)" in answered.why
 
 
-def test_a_tool_that_never_comes_down_is_not_clear(shop: Shop) -> None:
+def test_a_tool_that_never_comes_down_is_stopped(shop: Shop) -> None:
     high = small_case(shop(program=swap("G1 Z-2 F800", "G1 Z6 F800")))
     columns = usual(high)
     for move in lines(high, *ROUND):
         columns["volume"][move] = 0.0
     answered = answer(cuts, followed_by_hand(high, per_move(high, **columns)))
-    assert answered.answer is CARE
+    assert answered.answer is STOP
     assert "never comes down" in answered.why
+
+
+AGAIN = "G1 Y-5\n"
+"""The end of T1's round; what is put after it is another pass."""
+
+
+@pytest.mark.parametrize(
+    ("more", "expected", "why"),
+    [
+        ("G0 Z10\nG1 Z-4\nX50\n", CARE, "a pass below the top"),
+        ("G0 Z10\nG1 Z4\nX50\n", CARE, "a pass that comes down and goes across above the top"),
+        ("G0 Z10\nG1 Z4\nG0 Z10\n", CLEAR, "it only comes down to be looked at"),
+        ("G0 Z10\nG1 X50 Y30\nG0 Z12\n", CLEAR, "it only goes across on its way"),
+        ("Z-4\nX50\n", CLEAR, "one pass with what cuts"),
+    ],
+)
+def test_of_several_passes_one_in_air_is_care(shop: Shop, more: str, expected: Answer, why: str) -> None:
+    case = small_case(shop(program=swap(AGAIN, AGAIN + more)))
+    answered = answer(cuts, followed_by_hand(case))
+    assert answered.answer is expected, why
+    if expected is CARE:
+        assert "of 2 passes of T1 (em6), this one cuts nothing but air" in answered.why
+        assert answered.places[0].place.line == line_of("G1 Y-5") + 2
+
+
+def test_a_hole_where_nothing_stands_is_care_and_a_deep_one_in_many_pecks_is_one_pass(case: Case, shop: Shop) -> None:
+    columns = usual(case)
+    hole = drilled(case)[1]
+    columns["volume"][hole] = 0.0
+    answered = answer(cuts, followed_by_hand(case, per_move(case, **columns)))
+    assert answered.answer is CARE
+    assert "of 3 passes of T2 (dr3), this one cuts nothing but air" in answered.why
+    pecking = small_case(shop(program=swap("G81 X10 Y10 Z-8 R4 F300", "G83 X10 Y10 Z-8 R4 Q1 F300")))
+    columns = usual(pecking)
+    last_of_hole = {int(pecking.moves.parent[move]): move for move in drilled(pecking)}
+    columns["volume"].update({move: 0.0 for move in drilled(pecking) if move not in last_of_hole.values()})
+    columns["share"] = dict.fromkeys(drilled(pecking), 1.0)  # the share in air is another check's
+    answered = answer(cuts, followed_by_hand(pecking, per_move(pecking, **columns)))
+    assert answered.answer is CLEAR, answered.why
 
 
 def test_a_tool_called_again_for_nothing_is_found(shop: Shop) -> None:

@@ -33,7 +33,8 @@ def power_of(machine: str) -> str:
 SPOILT = [
     # what is spoilt, file, change, question, answer, line (None: any)
     ("goes round outside the blank", "program", swap(AROUND, "G1 X-6 F2000\nG1 Y30\n"), "cuts", STOP, line_of("G1 Z-2 F800")),
-    ("stays above the blank", "program", swap("G1 Z-2 F800", "G1 Z3 F800"), "cuts", CARE, line_of("G1 Z-2 F800")),
+    ("stays above the blank", "program", swap("G1 Z-2 F800", "G1 Z3 F800"), "cuts", STOP, line_of("G1 Z-2 F800")),
+    ("a pass in air before the pass that cuts", "program", swap("G1 Z-2 F800", "G1 Z1 F800\nX50 F2000\nG0 Z10\nX-5\nG1 Z-2 F800"), "cuts", CARE, line_of("G1 Z-2 F800")),
     ("an edge too short", "tools", swap('APMX = "14 mm"', 'APMX = "1.5 mm"'), "reach", STOP, None),
     ("a spindle too weak", "machine", lambda text: text.replace(power_of(text), WEAK), "torque", STOP, None),
     ("a spindle too weak", "machine", lambda text: text.replace(power_of(text), WEAK), "power", STOP, None),

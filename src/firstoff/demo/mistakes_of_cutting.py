@@ -13,7 +13,7 @@ MISTAKES_OF_CUTTING = (
         "clip-wrong-face",
         "cable-clip",
         "The zero was set over a feeler of half a millimetre that nobody took off again: the blank lies lower, and the facing cuts air.",
-        says(cuts="care"),
+        says(cuts="stop"),
         (),
         (
             Edit(

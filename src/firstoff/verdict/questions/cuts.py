@@ -15,6 +15,7 @@ from firstoff.verdict.broken import after_a_break
 from firstoff.verdict.case import Case, below_safe_height
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Scale, log_exact, of
+from firstoff.verdict.passes import Pass, in_air, passes_of, under_top
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.questions.tool import used_tools
 from firstoff.verdict.stretches import cut_program, tool_words
@@ -45,6 +46,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     names = {tool: name for tool in used_tools(case) if (name := spindle_tool(facts, tool)) is not None}
     for tool, name in names.items():
         nothing += _removes(case, told, tool, name, below)
+        nothing += _passes_in_air(case, told, tool, name, down)
         air += _in_air(case, facts, told, tool, name, seconds)
         bites += _first_bites(case, facts, told, tool, name, down, seconds)
     broken, notes = after_a_break(case, facts, told, names)
@@ -60,7 +62,8 @@ def find(case: Case, facts: Leaning) -> Finding:
 
 
 def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np.bool_]) -> list[Counted]:
-    """Each time a tool is called and feeds it must take something away, from the smallest blank too."""
+    """Each time a tool is called and feeds it must take something away, from the smallest blank too: one that takes nothing at all has
+    a wrong length, a wrong zero or a blank that is too low, and whatever follows it meets what it left."""
     found = []
     for first, last in calls_of(case, tool):
         here = np.zeros(len(case.moves), dtype=bool)
@@ -72,6 +75,28 @@ def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np
             else:
                 found.append(_empty(case, tool_words(name, tool), here, below & here, _takes(told.likely, here)))
     return found
+
+
+def _passes_in_air(case: Case, told: Followed, tool: int, name: str, down: Depths) -> list[Counted]:
+    """Of a call that cuts: the passes that meet nothing. They waste time, or the blank is lower there than the program takes it to be."""
+    met = (told.likely.moves.volume_mm3 > 0) | _along_stock(told.likely)
+    under = under_top(case, told.likely.before.grid.z0_mm)
+    found = []
+    for first, last in calls_of(case, tool):
+        passes = passes_of(case, first, last)
+        empty = in_air(case, passes, down, under, met)
+        if empty and len(empty) < len(passes) and bool((told.likely.moves.volume_mm3[first : last + 1] > 0).any()):
+            found.append(_some_in_air(case, tool_words(name, tool), passes, empty))
+    return found
+
+
+def _some_in_air(case: Case, who: str, passes: tuple[Pass, ...], empty: tuple[Pass, ...]) -> Counted:
+    place = case.place(empty[0].first)
+    lines = listed([str(line) for line in dict.fromkeys(int(case.moves.line[one.first]) for one in empty)], 3)
+    these = "this one" if len(empty) == 1 else f"{len(empty)} (from {'lines' if ' ' in lines else 'line'} {lines} on)"
+    what = f"Line {place.line}: of {len(passes)} passes of {who}, {these} cut{'s' * (len(empty) == 1)} nothing but air."
+    do = "Look whether something should stand there: the blank may be lower, or the zero higher, than meant; else leave the pass out."
+    return Counted(place, what, do, Answer.CARE)
 
 
 def _along_stock(swept: Swept) -> NDArray[np.bool_]:
@@ -101,11 +126,9 @@ def _empty(case: Case, who: str, here: NDArray[np.bool_], below: NDArray[np.bool
     if likely:
         what = f"Line {place.line}: {who} cuts nothing if the blank is as small as it may be."
         return Counted(place, what, "Measure the blank, or let the cut go further into it.", Answer.CARE)
-    if low:
-        what = f"Line {place.line}: {who} feeds below the top of the stock and takes nothing away."
-        return Counted(place, what, WRONG_ZERO, Answer.STOP)
-    what = f"Line {place.line}: {who} never comes down to the stock and takes nothing away."
-    return Counted(place, what, WRONG_ZERO, Answer.CARE)
+    how = "feeds below the top of the stock and" if low else "never comes down to the stock: it"
+    what = f"Line {place.line}: {who} {how} takes nothing away, from here to where it is put back."
+    return Counted(place, what, WRONG_ZERO, Answer.STOP)
 
 
 def _in_air(case: Case, facts: Leaning, told: Followed, tool: int, name: str, seconds: Floats) -> list[Limit]:
