@@ -13,7 +13,7 @@ from firstoff.facts.fact import Evidence, Fact, FactSet, Setting, Shape
 from firstoff.facts.job import load_job
 from firstoff.facts.shop import load_shop
 
-MATERIAL = ("model_factor", "axial_ratio", "min_chip_ratio", "modulus")
+MATERIAL = ("model_factor", "axial_ratio", "min_chip_ratio", "modulus", "shear_strength")
 TOOL = (
     "wear_factor", "core_ratio", "modulus", "strength", "edge_radius", "run_out", "holder_stiffness", "max_chip", "dead_diameter",
 )  # fmt: skip

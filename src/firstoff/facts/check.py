@@ -245,6 +245,11 @@ def check_job(job: JobFile, file: TomlFile, tools: Iterable[str] | None, materia
 def _solids(job: JobFile, file: TomlFile) -> list[Fault]:
     """Blank and fixtures are each told in exactly one way."""
     faults = [] if job.stock is None else _one_way(job.stock, ("stock",), ("box", "cylinder", "stl", "after"), file)
+    if job.stock is not None and job.stock.faces is not None and (job.stock.stl or job.stock.after) is None:
+        what = "faces is said of a blank from a file or of what another job leaves"
+        faults.append(
+            file.fault(("stock", "faces"), what, "", "write the doubt of each size of a box or a cylinder beside it")
+        )
     for number, fixture in enumerate(job.fixture or ()):
         faults += _one_way(fixture, ("fixture", number), ("box", "cylinder", "stl"), file)
     return faults

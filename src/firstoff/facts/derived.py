@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 
 from firstoff.facts.assembly import DEAD_SHARE, cuts_on_centre
 from firstoff.facts.fact import Evidence, Fact, FactGroup, FactSet, Shape, Where
-from firstoff.facts.quantity import LOGNORMAL_FROM
+from firstoff.facts.quantity import DEFAULT_DOUBT, LOGNORMAL_FROM
 
 TAKEN = "taken as"
 RULE = Where("taken by a rule")
@@ -72,6 +72,16 @@ FAMILIES: tuple[tuple[str, str, float, float], ...] = (
 """Words of a material's name, its family, modulus of elasticity and spread, N/mm² (from memory, handbook figures)."""
 
 
+SHEAR: dict[str, tuple[float, float]] = {
+    "aluminium": (100.0, 40.0), "stainless steel": (350.0, 100.0), "steel": (280.0, 80.0), "brass": (200.0, 60.0),
+    "bronze": (200.0, 60.0), "copper": (150.0, 40.0), "titanium": (350.0, 120.0), "nodular iron": (330.0, 80.0),
+    "grey iron": (200.0, 60.0), "magnesium": (130.0, 40.0), "POM": (55.0, 12.0), "PMMA": (45.0, 15.0), "PEEK": (55.0, 12.0),
+    "glass laminate": (80.0, 30.0),
+}  # fmt: skip
+"""Shear strength by family and its spread, N/mm²: handbook figures from memory, of the softer tempers (aluminium from 55 annealed to 200
+hardened; metals as a rule bear 0.6 to 0.8 of their tensile strength in shear)."""
+
+
 def with_derived(facts: FactSet) -> FactSet:
     """The facts of a job with those added that a rule gives for its material and its tools, where no file states them."""
     added: dict[str, Fact] = {}
@@ -81,6 +91,7 @@ def with_derived(facts: FactSet) -> FactSet:
     for name in tools_of(facts):
         added.update((fact.path, fact) for fact in _of_tool(facts, name))
     added.update((fact.path, fact) for fact in _of_spindle(facts))
+    added.update((fact.path, fact) for fact in _of_blank(facts))
     known = {**facts.facts, **{path: fact for path, fact in added.items() if path not in facts.facts}}
     return FactSet(known, facts.settings, _groups(known, str(material.value)) if material is not None else ())
 
@@ -143,6 +154,9 @@ def _of_material(facts: FactSet, name: str) -> Iterator[Fact]:
     if family is not None:
         words, modulus, u = family
         yield _taken(f"{at}modulus", modulus, u, "N/mm²", f"that of {words}: from memory", evidence=Evidence.HANDBOOK)
+        bears, spread = SHEAR[words]
+        why = f"that of soft {words}: from memory"
+        yield _taken(f"{at}shear_strength", bears, spread, "N/mm²", why, evidence=Evidence.HANDBOOK)
 
 
 def family_of(name: str) -> tuple[str, float, float] | None:
@@ -152,6 +166,21 @@ def family_of(name: str) -> tuple[str, float, float] | None:
         if re.search(pattern, spelt):
             return words, modulus, u
     return None
+
+
+# ---- blank ---------------------------------------------------------------------------------------------------------
+
+
+def _of_blank(facts: FactSet) -> Iterator[Fact]:
+    """A shape from a file, or from an earlier job clamped anew, is a position like any other that comes without its doubt."""
+    for way, of_what in (
+        ("stl", "the shape in its file"),
+        ("after", "what the earlier job leaves, as it is clamped now"),
+    ):
+        if f"job.stock.{way}" in facts.settings:
+            u = DEFAULT_DOUBT["place"][Evidence.ASSUMED].of(0.0)
+            why = f"{of_what}, within half a millimetre: nobody says how far its faces lie off"
+            yield _taken("job.stock.faces", 0.0, u, "mm", why, (f"job.stock.{way}",), Shape.NORMAL)
 
 
 # ---- spindle -------------------------------------------------------------------------------------------------------

@@ -81,6 +81,7 @@ Travel = Annotated[Range, Reads("range", (("", _PLACE),))]
 SpeedRange = Annotated[Range, Reads("range", (("", _TURNS),))]
 Point = Annotated[Axes, Reads("place", (("", _PLACE),))]
 Box = Annotated[Axes, Reads("box", (("", _PLACE),))]
+SetBox = Annotated[Axes, Reads("box", (("", _SET_PLACE),))]
 Steps = Annotated[Rows, Reads("rows", (("diameter", _SIZE), ("length", _SIZE)))]
 Profile = Annotated[Rows, Reads("rows", (("r", _SIZE_OR_0), ("z", Kind("length", "size", 0.0, zero=True))))]
 # The speed of a curve's point, and the duty that a rating holds for, say *where* the power holds: the doubt is the power's.
@@ -365,6 +366,7 @@ class Material(Table):
     model_factor: Ratio | None = says("true force over what the model says, shared by all cuts in this material")
     min_chip_ratio: Part | None = says("least chip that cuts over the radius of the edge")
     modulus: Modulus | None = says("modulus of elasticity")
+    shear_strength: Stress | None = says("shear stress at which it parts: what a skin or tabs bear")
     welds_to_edge: Literal["yes", "no", "some"] | None = says("whether chips stick to the tool")
     coolant: Annotated[tuple[Literal["flood", "mist", "air", "dry"], ...], Field(min_length=1)] | None = says(
         "what serves as coolant, best first"
@@ -400,6 +402,9 @@ class Stock(Table):
     cylinder: Cylinder | None = says("a round blank, axis along Z, work frame")
     stl: Text | None = says("file of the blank's shape, beside the job")
     after: Text | None = says("the blank is what that job leaves")
+    faces: Place | None = says(
+        "stl and after: how far its faces lie outside of that shape (0 if it is that shape), with the doubt of all of them"
+    )
     offset: Text | None = says(
         "the work offset that blank, fixtures and [around] are measured in, where a job has several"
     )
@@ -457,6 +462,9 @@ class Feature(Table):
     size: SetSize | None = says("size on the drawing")
     tol: SetSize | None = says("tolerance on the drawing, whole width")
     tool: Count | None = says("T that makes it")
+    at: SetBox | None = says(
+        "where it is, work frame: X, Y and Z range round it; only walls and floors there are judged"
+    )
 
 
 class Ask(Table):

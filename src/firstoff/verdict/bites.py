@@ -12,7 +12,7 @@ from firstoff.program.bounds import lengths_of_moves, starts_of_moves
 from firstoff.program.moves import Floats
 from firstoff.removal.swept import FirstCut, PerMove
 from firstoff.verdict.blank import DOUBTS
-from firstoff.verdict.case import STOCK_TOPS, Case
+from firstoff.verdict.case import STOCK_FACES, STOCK_TOPS, Case
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form
 
@@ -73,7 +73,7 @@ def with_top(facts: Leaning, likely: float, largest: float) -> Form:
 
 
 def _top(facts: Leaning) -> Fact | None:
-    tops = (facts.number_if_known(path) for path in STOCK_TOPS)
+    tops = (facts.number_if_known(path) for path in (*STOCK_TOPS, STOCK_FACES))
     return next((top for top in tops if top is not None), None)
 
 

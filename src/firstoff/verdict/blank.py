@@ -8,7 +8,17 @@ from pathlib import Path
 from firstoff.facts.fact import Leaning
 from firstoff.removal.field import Field
 from firstoff.removal.shape import read_shape
-from firstoff.removal.stock import Blank, BoxBlank, CylinderBlank, Extent, Faces, LeftBlank, ShapeBlank
+from firstoff.removal.stock import (
+    Blank,
+    BoxBlank,
+    CylinderBlank,
+    Extent,
+    Faces,
+    LeftBlank,
+    ShapeBlank,
+    all_faces,
+    grown,
+)
 
 DOUBTS = 2.0
 """Standard uncertainties by which the largest and the smallest blank differ from the likely one: 95 % of blanks lie between them."""
@@ -21,14 +31,20 @@ def blank_of_job(facts: Leaning, folder: Path, left: Left) -> tuple[Blank, Faces
     after = facts.setting_if_known("job.stock.after")
     if isinstance(after, str):
         facts.setting("job.stock.after")
-        return LeftBlank(left(after)), Faces()
+        return _with_faces(facts, LeftBlank(left(after)))
     file = facts.setting_if_known("job.stock.stl")
     if isinstance(file, str):
         facts.setting("job.stock.stl")
-        return ShapeBlank(read_shape(folder / file)), Faces()
+        return _with_faces(facts, ShapeBlank(read_shape(folder / file)))
     if any(facts.facts.under("job.stock.cylinder.")):
         return _cylinder(facts)
     return _box(facts)
+
+
+def _with_faces(facts: Leaning, blank: LeftBlank | ShapeBlank) -> tuple[Blank, Faces] | None:
+    """The shape with its faces where the job says that they lie, and their doubt."""
+    faces = facts.number("job.stock.faces")
+    return None if faces is None else (grown(blank, all_faces(faces.value)), all_faces(DOUBTS * faces.u))
 
 
 def _box(facts: Leaning) -> tuple[Blank, Faces] | None:

@@ -41,6 +41,8 @@ BLOCK_DELETE = "machine.control.block_delete"
 MOST_LOST = 3
 """Problems that an answer names as its need; the question "understood" lists them all."""
 STOCK_TOPS = ("job.stock.box.z.high", "job.stock.cylinder.z.high")
+STOCK_FACES = "job.stock.faces"
+"""How far the faces of a blank from a file, or of what an earlier job left, lie off that shape."""
 BODY_KINDS = (Kind.RAPID, Kind.FEED, Kind.ARC, Kind.PROBE, Kind.TAP, Kind.HOME, Kind.MACHINE)
 FEED_KINDS = (Kind.FEED, Kind.ARC, Kind.TAP)
 
@@ -231,17 +233,30 @@ def _unknown_start(case: Case) -> list[Need]:
     return [Need("where the machine stands at the start", f"{case.reading.file}:{line}", how)]
 
 
+def stock_top_mm(case: Case, facts: Leaning) -> float | None:
+    """A height that the blank surely does not reach, work frame: as the job writes it, or the top of the largest blank that was followed;
+    None where nobody knows."""
+    stock = [fact for path in STOCK_TOPS if (fact := facts.number_if_known(path)) is not None]
+    if stock:
+        return max(fact.value + 2 * fact.u for fact in stock)
+    largest = getattr(case.followed, "largest", None)
+    if largest is None or facts.number_if_known(STOCK_FACES) is None:
+        return None
+    field = largest.before
+    top: float = field.grid.z0_mm + float(field.top.max())
+    return top
+
+
 def below_safe_height(case: Case, facts: Leaning) -> NDArray[np.bool_]:
     """bool[N]: feed moves that may meet something: not surely above whatever stands highest (clamps and stock), by their programmed Z.
 
     Where the stock's top is not known, or no length acts, every feed move counts: it may be a cut.
     """
-    stock = [fact for path in STOCK_TOPS if (fact := facts.number_if_known(path)) is not None]
+    stock = stock_top_mm(case, facts)
     around = facts.number_if_known("job.around.highest_around")
-    if not stock:
+    if stock is None:
         return case.feeding.copy()
-    # A height that something of this height surely does not reach.
-    safe = max(fact.value + 2 * fact.u for fact in (*stock, *([around] if around is not None else [])))
+    safe = stock if around is None else max(stock, around.value + 2 * around.u)
     frames, rows = case.reading.frames, case.moves.frame[:, 2]
     plain = (frames.base[rows, 2] == case.stock_base) & (frames.length[rows] != NO_LENGTH)
     above = plain & (case.low_mm[:, 2] + frames.shift_mm[rows, 2] >= safe)

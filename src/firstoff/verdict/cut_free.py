@@ -12,9 +12,9 @@ from firstoff.facts.fact import Leaning
 from firstoff.facts.held import AfterCutFree, after_cut_free
 from firstoff.loads.cut_loads import Stretch
 from firstoff.removal.swept import Piece
-from firstoff.verdict.case import Case, best
+from firstoff.verdict.case import STOCK_FACES, Case, best
 from firstoff.verdict.followed import Followed
-from firstoff.verdict.forms import exact, of
+from firstoff.verdict.forms import Form, exact, of
 from firstoff.verdict.grips import AREA_KINDS, HOLDING
 from firstoff.verdict.positions import tip_in_work
 from firstoff.verdict.question import Answer, Counted, Limit, Need
@@ -137,16 +137,14 @@ def _skin(case: Case, facts: Leaning, told: Followed, held: AfterCutFree) -> tup
     facts.setting(SAID)
     lowest = told.likely.moves.lowest_mm
     cuts = np.flatnonzero(np.isfinite(lowest))
-    bottom = next(
-        (fact for end in ("box", "cylinder") if (fact := facts.number_if_known(f"job.stock.{end}.z.low"))), None
-    )
+    bottom = _bottom(facts, told)
     if not cuts.size or bottom is None:
         return ()
     move = int(cuts[np.argmin(lowest[cuts])])
     tip = tip_in_work(case, facts, int(case.moves.frame[move, 2]), int(case.moves.tool[move]))
     if tip is None:
         return ()
-    left = tip - best(facts.facts, tip) + float(lowest[move]) - of(bottom)
+    left = tip - best(facts.facts, tip) + float(lowest[move]) - bottom
     thick, place = best(facts.facts, left), case.place(move)
     if thick > 2 * (held.thick_mm or 0.0) or math.isnan(thick):
         return ()  # no cut comes near the bottom: there is no skin to speak of
@@ -154,3 +152,13 @@ def _skin(case: Case, facts: Leaning, told: Followed, held: AfterCutFree) -> tup
     return (
         Limit(place, exact(0.0), left, what, "Measure the blank's thickness and this tool's length, or leave more."),
     )
+
+
+def _bottom(facts: Leaning, told: Followed) -> Form | None:
+    """The blank's bottom: as the job writes it, or that of its shape with the doubt of its faces."""
+    for kind in ("box", "cylinder"):
+        fact = facts.number_if_known(f"job.stock.{kind}.z.low")
+        if fact is not None:
+            return of(fact)
+    faces = facts.number_if_known(STOCK_FACES)
+    return None if faces is None else of(faces, -1.0) + (told.likely.before.bottom_mm + faces.value)

@@ -20,7 +20,7 @@ from firstoff.removal.contact import STOCK, Certainty, certain
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field
 from firstoff.removal.swept import Contact
 from firstoff.verdict.boxes import Box, fixture_names
-from firstoff.verdict.case import Case, best
+from firstoff.verdict.case import STOCK_FACES, Case, best
 from firstoff.verdict.followed import GRID, Followed
 from firstoff.verdict.forms import Form, exact
 from firstoff.verdict.positions import axis_in_work, tip_in_work
@@ -171,6 +171,9 @@ def _stock_face(facts: Leaning, axis: str, end: str) -> Form:
     box = facts.number_if_known(f"job.stock.box.{axis}.{end}")
     if box is not None:
         return Form(0.0, ((box.path, 1.0),))
+    faces = facts.number_if_known(STOCK_FACES)
+    if faces is not None:
+        return Form(0.0, ((faces.path, 1.0 if end == "high" else -1.0),))
     if axis == "z":
         return _if_known(facts, f"job.stock.cylinder.z.{end}")
     diameter = facts.number_if_known("job.stock.cylinder.diameter")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.moves import NO_TOOL, Event, Kind, What
-from firstoff.verdict.case import STOCK_TOPS, Case, below_safe_height, unread
+from firstoff.verdict.case import STOCK_TOPS, Case, below_safe_height, stock_top_mm, unread
 from firstoff.verdict.forms import Form, Scale, exact, log_exact, of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.tools import spindle_tool
@@ -31,7 +31,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     counted = _off(case, cutting) + _wrong_way(case, facts, cutting & (case.moves.kind != Kind.TAP)) + _probing(case)
     speeds = _range(case, facts, cutting)
     waits = _run_up(case, facts, cutting)
-    if (counted or waits) and not any(facts.facts.has(path) for path in STOCK_TOPS):
+    if (counted or waits) and stock_top_mm(case, facts) is None:
         # Without the blank every feed may be a cut or may not: neither stop nor clear.
         facts.number(STOCK_TOPS[0])
         counted = [replace(item, severity=Answer.UNJUDGED) for item in counted]
