@@ -1,6 +1,6 @@
 # Targets describe themselves: `make` prints them.
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench truth lint bad-input clean
+.PHONY: help demo test bench truth lint bad-input fuzz bounds clean
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -39,6 +39,15 @@ truth: $(VENV)/test.stamp ## write docs/truth.md from the checks against outside
 
 bad-input: $(VENV)/test.stamp ## put every kind of bad input to the command: docs/bad-input.md
 	@$(BIN)/python -m proof.bad_input
+
+SECONDS ?= 60
+fuzz: $(VENV)/test.stamp ## feed the readers of programs, facts and shapes what a fuzzer makes up, SECONDS each
+	@for target in reader facts shape; do \
+	  $(BIN)/python -m proof.fuzz $$target $(SECONDS) >.fuzz.log 2>&1 || { tail -40 .fuzz.log; exit 1; }; \
+	  echo "$$target: $$(grep -a '^Done' .fuzz.log), nothing found"; done; rm -f .fuzz.log
+
+bounds: $(VENV)/test.stamp ## the kernels' own tests with every index checked
+	@NUMBA_BOUNDSCHECK=1 NUMBA_CACHE_DIR=$(VENV)/bounds-cache $(BIN)/python -m pytest -n 2 --dist worksteal tests/removal tests/loads tests/motion tests/path tests/program/test_kernel_parity.py
 
 bench: $(VENV)/test.stamp ## time the reader, the motion plan and whole examinations; ratios from one run
 	@$(BIN)/python bench/run.py

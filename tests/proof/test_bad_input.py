@@ -6,11 +6,11 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from firstoff import cli
 from proof.bad_input.__main__ import CASES
 from proof.bad_input.answer import Answer, wrong
 from proof.bad_input.case import Case
-
-from firstoff import cli
 
 QUICK = [case for case in CASES if not case.slow]
 
