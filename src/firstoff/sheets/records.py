@@ -25,6 +25,7 @@ from firstoff.program.summary import (
     Time,
     ToolUse,
 )
+from firstoff.sheets.cut_record import CutRecord, cut_record
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answered, AnsweredPlace, Measure
 
@@ -159,6 +160,8 @@ class ExaminationRecord(Record):
     not_asked: tuple[NotAskedRecord, ...]
     time_s: TimeRecord | None
     next: tuple[NextRecord, ...]
+    cut: CutRecord | None = None
+    """What following the program through its stock found; null where it was not followed."""
 
     model_config = ConfigDict(
         extra="forbid",
@@ -343,6 +346,7 @@ def examination_record(examination: Examination) -> ExaminationRecord:
             )
             for each in examination.next
         ),
+        cut=cut_record(examination),
     )
 
 
