@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from scipy.integrate import quad
+from scipy.integrate import dblquad, quad
 
 from firstoff.facts.fact import Fact, FactSet, Setting
-from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of
+from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of, turn_of
 
 Truth = Callable[..., None]
 SOURCE = "statics with Coulomb friction (textbook, from memory), integrated numerically"
@@ -67,3 +67,48 @@ def test_vacuum(truth: Truth) -> None:
     tips = quad(lambda y: 0.07 * (y + 15.0) * 50.0, -15.0, 15.0)[0]
     what = "moment that opens 50 mm × 30 mm under 0.7 bar about its edge"
     truth("hold-vacuum-tip", what, SOURCE, tips, bears(made, known, 0), 1e-6, "N·mm")
+
+
+def turns(made: Grip, known: FactSet) -> float:
+    assert made.turn is not None
+    return math.exp(made.turn.at(lambda path: math.log(known.facts[path].value)))
+
+
+def test_turning_about_the_vertical(truth: Truth) -> None:
+    made, known = grip("vacuum", area=900.0, pressure=0.07, friction=0.3, span=30.0)
+    pressed = 0.07 * 900.0 / (math.pi * 15.0**2)
+    disc = quad(lambda r: 0.3 * pressed * r * 2 * math.pi * r, 0.0, 15.0)[0]
+    truth(
+        "hold-vacuum-turn",
+        "moment that turns a disc of 30 mm under 63 N",
+        SOURCE,
+        disc,
+        turns(made, known),
+        1e-6,
+        "N·mm",
+    )
+    made, known = grip("tape", area=900.0, strength=0.2, friction=0.5, span=30.0)
+    polar = dblquad(lambda y, x: x * x + y * y, -15.0, 15.0, -15.0, 15.0)[0]
+    what = "moment that turns 30 mm × 30 mm of tape, 0.2 N/mm² at the corner"
+    truth("hold-tape-turn", what, SOURCE, 0.2 * polar / math.hypot(15.0, 15.0), turns(made, known), 1e-6, "N·mm")
+    made, known = grip("vice", force=2400.0, friction=0.15, grip_height=8.0, jaw_width=50.0)
+    # The jaw can press at its end alone at the most: the middle of a pressure that rises evenly towards one end moves there as it narrows.
+    end = quad(lambda x: 2400.0 / 1e-3 * x, 25.0 - 1e-3, 25.0)[0]
+    truth("hold-vice-turn", "moment in plan that opens a jaw of 50 mm", SOURCE, end, turns(made, known), 2.0, "N·mm")
+
+
+def test_two_clamps_bear_a_push_beside_their_middle(truth: Truth) -> None:
+    """The push that just slips the worse of two clamps 40 mm apart, 25 mm beside their middle and across the line between them."""
+    made, known = grip("clamps", 2, force=900.0, friction=0.2, span=40.0)
+    each = 0.2 * 900.0
+    low, high = 0.0, 1000.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        worse = middle / 2 + middle * 25.0 / 40.0  # its half of the push, and the couple of the two
+        low, high = (middle, high) if worse < each else (low, middle)
+    push = push_of(made, (0.0, low, 0.0), (25.0, 0.0, 0.0), low)
+    asked = turn_of(made, push, low, 25.0)
+    assert asked is not None
+    share = low * math.exp(asked.at(lambda path: math.log(known.facts[path].value))) / turns(made, known)
+    what = "push 25 mm beside the middle of two clamps that slips the worse one: over what they bear"
+    truth("hold-clamps-turn", what, SOURCE, 1.0, share, 1e-6)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,7 +16,9 @@ from firstoff.facts.fact import FactSet, Shape
 from firstoff.loads.cut_loads import Quantity
 from firstoff.removal.swept import Piece
 from firstoff.verdict.case import Case
-from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of
+from firstoff.verdict.followed import Followed
+from firstoff.verdict.forms import Form
+from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of, turn_of
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import holding
 
@@ -191,7 +194,8 @@ def test_a_push_high_over_a_shallow_grip_tips_the_part_before_it_slides(shop: Sh
 def test_forces_share_their_constant_and_the_odds_are_log_normal(shop: Shop) -> None:
     # P(D > C) at C = 2·D and u = 45 % of a log-normal D is 5.3 % (NUMERICS 1.4.1, closed form).
     model = number("model", 1.0, 0.45, "1", Shape.LOGNORMAL)
-    case = milled(shop, "glue", (1200.0, 0.0, 0.0), lever=-8.0, lowest_mm={}, extra=(model,))
+    changes = {"span": 1e6}  # so broad that it neither tips nor turns
+    case = milled(shop, "glue", (1200.0, 0.0, 0.0), lever=-8.0, lowest_mm={}, extra=(model,), changes=changes)
     answered = ask(holding, case)[1]
     assert answered.any_chance == pytest.approx(0.053, abs=0.006)
     assert [share.fact for share in answered.doubt] == ["model"]
@@ -288,3 +292,82 @@ def test_a_skin_thinner_than_the_doubt_of_the_blank_is_no_skin(shop: Shop) -> No
     assert skin(-9.8) is Answer.CARE
     assert skin(-9.61) is Answer.CLEAR
     assert skin(-2.0) is Answer.CLEAR
+
+
+# --- turning about the vertical, skin and tabs ---------------------------------------------------------------------------------
+
+
+def test_a_push_beside_the_middle_turns_what_a_push_through_it_would_not(shop: Shop) -> None:
+    """Two clamps of 900 N, friction 0.2, 30 mm apart, bear 360 N or 5.4 N·m; the push stands 29 mm beside the middle of the blank."""
+    away = math.hypot(25.0, 15.0)
+    just = 0.2 * 900 * 30 / (15.0 + away)  # S·s/2 + S·r = µ·F·s, by hand
+    for part, answer in ((0.5, Answer.CLEAR), (1.2, Answer.STOP)):
+        case = milled(shop, "clamps", (part * just, 0.0, 0.0), lever=-12.0, lowest_mm={})
+        found = ask(holding, case)[1]
+        assert found.answer is answer, found.why
+    assert "turn it about the vertical" in found.why
+    assert part * just < 360.0  # through the middle they would bear it
+
+
+def exponential(form: Form, known: FactSet) -> float:
+    return math.exp(form.at(lambda path: math.log(known.facts[path].value)))
+
+
+@given(aside=st.floats(0.0, 60.0), push_n=st.floats(1.0, 500.0))
+def test_a_push_farther_out_never_turns_less(aside: float, push_n: float) -> None:
+    for kind in PULLS:
+        made = grip(kind)
+        push = push_of(made, (push_n, 0.0, 0.0), (0.0, 0.0, 0.0), push_n)
+        known = facts_of(kind)
+        asked = [turn_of(made, push, push_n, one) for one in (aside, aside + 1.0)]
+        here, there = (exponential(one, known) for one in asked if one is not None)
+        assert there > here
+
+
+TWO_DEEP = "skin 0.3 mm"
+
+
+def capped(shop: Shop, skin_mm: float, push_n: float, said: str = TWO_DEEP, **words: object) -> Case:
+    """A cap of 12 x 12 mm within a cut that leaves a skin, in the clamped blank of the small shop."""
+    strength = number("materials.al-6082.shear_strength", 100.0, unit="N/mm²")
+    case = milled(shop, "clamps", (push_n, 0.0, 0.0), lever=-12.0, lowest_mm={}, extra=(strength,),
+                  words={f"{HOLDING}.after_cut_free": said, **words}, changes={"force": 90000.0})  # fmt: skip
+    told = case.followed
+    assert isinstance(told, Followed)
+    top, maker = told.likely.after.top.copy(), told.likely.maker.copy()
+    move = move_of(case, "G1 Y30")
+    low = np.float32(told.likely.after.bottom_mm - told.likely.after.grid.z0_mm + skin_mm)
+    top[8:22, 18:32], maker[8:22, 18:32] = low, move
+    top[9:21, 19:31], maker[9:21, 19:31] = 0.0, -1
+    after = replace(told.likely.after, top=top)
+    moves = told.likely.moves
+    if said.startswith("tabs"):
+        moves = replace(
+            moves, lowest_mm=np.where(np.arange(len(moves.lowest_mm)) == move, -9.9, np.nan).astype(np.float32)
+        )
+    likely = replace(told.likely, after=after, maker=maker, moves=moves)
+    return replace(case, followed=replace(told, likely=likely))
+
+
+def test_a_skin_bears_its_section(shop: Shop) -> None:
+    """By hand: 48 mm round, at least π/4 of it, 0.3 mm thick, 100 N/mm²: 1131 N."""
+    for push_n, answer in ((800.0, Answer.CLEAR), (1400.0, Answer.STOP)):
+        finding, answered = ask(holding, capped(shop, 0.3, push_n))
+        assert answered.answer is answer, answered.why
+        bears = [limit.capacity for limit in finding.checks[0].limits if "skin" in limit.what]
+        assert [math.exp(form.const) * 100.0 for form in bears] == pytest.approx([48 * math.pi / 4 * 30], rel=1e-3)
+    assert "from here on a skin of 0.30 mm" in answered.why
+
+
+def test_tabs_bear_their_sections(shop: Shop) -> None:
+    """By hand: 4 tabs of 3 by 0.5 mm, 100 N/mm²: 600 N."""
+    for push_n, answer in ((400.0, Answer.CLEAR), (700.0, Answer.STOP)):
+        answered = ask(holding, capped(shop, 0.1, push_n, "tabs 4 x 3 mm x 0.5 mm"))[1]
+        assert answered.answer is answer, answered.why
+    assert "4 tabs" in answered.why
+
+
+def test_a_skin_of_a_material_whose_strength_nobody_knows_is_not_judged(shop: Shop) -> None:
+    answered = ask(holding, case_without(capped(shop, 0.3, 10.0), "materials.al-6082.shear_strength"))[1]
+    assert answered.answer is Answer.UNJUDGED
+    assert [need.fact for need in answered.needs] == ["materials.al-6082.shear_strength"]

@@ -16,6 +16,7 @@ from firstoff.verdict.case import STOCK_FACES, Case, best
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, exact, of
 from firstoff.verdict.grips import AREA_KINDS, HOLDING
+from firstoff.verdict.hanging import Hanging, hanging
 from firstoff.verdict.positions import tip_in_work
 from firstoff.verdict.question import Answer, Counted, Limit, Need
 from firstoff.verdict.words import count
@@ -37,6 +38,8 @@ class Freed:
     counted: tuple[Counted, ...] = ()
     skins: tuple[Limit, ...] = ()
     """Thickness of the skin that is left, mm."""
+    hangs: tuple[Hanging, ...] = ()
+    """What skin or tabs alone hold at the last cut."""
     needs: tuple[Need, ...] = ()
     clear: str = ""
     notes: tuple[str, ...] = ()
@@ -49,7 +52,8 @@ def cut_free(case: Case, facts: Leaning, told: Followed, kind: str) -> Freed:
         said = facts.setting_if_known(SAID)
         held = after_cut_free(said) if isinstance(said, str) else None
         skins = _skin(case, facts, told, held) if held is not None else ()
-        return Freed(skins=skins, clear=NO_PIECE)
+        on_word = held is not None and held.by in ("skin", "tabs") and kind in AT_RIM_KINDS
+        return Freed(skins=skins, hangs=hanging(case, facts, told, held) if on_word and held else (), clear=NO_PIECE)
     said = facts.setting(SAID)
     if not isinstance(said, str):
         return Freed()

@@ -8,6 +8,17 @@ All are the first things that a text on fixtures says (common practice), each on
 - clamps and screws press n·F on the table, which rubs; a lift takes its part of that away; a moment is borne by n·F·s/2 over the span s;
 - tape, glue and wax let go at a stress: A·σ however it pulls, and σ·A·s/6 for a moment (section modulus of a rectangle of breadth s);
 - vacuum presses A·p, rubs like clamps, and tips over the edge of its area, A·p·s/2.
+
+About the vertical, by the moment of what rubs about the middle of the blank:
+
+- vice: the fixed jaw's pressure moves from the middle of the grip to its end, F·w/2; what rubs is left out;
+- clamps and screws: the two outermost alone, µ·F at half the span each, µ·F·s; a single one as a disc as broad as the span,
+  2/3·µ·F·s/2 (friction of a flat pivot under even pressure: any text on machine elements, from memory);
+- vacuum: as a disc as broad as its narrower side, 2/3·µ·A·p·s/2;
+- tape, glue and wax: torsion of a square of breadth s, whose corner bears most: σ·J/r = σ·A·s·√2/6 with J = A·s²/6 and r = s/√2.
+
+A push beside the middle asks for both at once. What a grip bears of the two together is convex (Goyal, Ruina and Papadopoulos, Planar sliding
+with dry friction, Wear 143, 1991; from memory), so nothing slips while push/pull + moment/turn is below 1.
 """
 
 from __future__ import annotations
@@ -23,6 +34,8 @@ AREA_KINDS = ("tape", "glue", "wax", "vacuum")
 """Kinds that hold every piece by the area under it."""
 OPENS = 0.5
 """Friction beyond which a push across the jaws opens the vice before one along them slides the part."""
+SINGLE, TORSION = 1 / 3, math.sqrt(2) / 6
+"""Moment about the vertical over pull and breadth: of a disc that rubs, and of a square that is stuck down."""
 NOTHING = 1e-6
 """Stands for none at all, of any unit, where a logarithm is taken."""
 
@@ -46,6 +59,10 @@ class Grip:
     centre_mm: tuple[float, float, float]
     friction: Fact | None
     """Of kinds that press down, where a lift takes away from what rubs; else a pull counts alike whichever way it goes."""
+    turn: Form | None = None
+    """Logarithm of the moment about the vertical that it bears, N·mm."""
+    arm: tuple[Fact, float] | None = None
+    """What a pull takes away from that, N·mm a N: a size, and the share of it that counts."""
 
 
 def grip_of(facts: Leaning, kind: str, seat: Seat) -> Grip | None:
@@ -60,7 +77,10 @@ def grip_of(facts: Leaning, kind: str, seat: Seat) -> Grip | None:
         return None
     pressed = _log(force) + math.log(count)
     tips = (("over its edge", pressed + _log(span) + math.log(0.5)),)
-    return Grip(kind, pressed + _log(friction), tips, (*seat.middle_mm, seat.bottom_mm), friction)
+    pull = pressed + _log(friction)
+    share = 1.0 / count if count > 1 else SINGLE
+    turn = pull + _log(span) + math.log(share)
+    return Grip(kind, pull, tips, (*seat.middle_mm, seat.bottom_mm), friction, turn, (span, share))
 
 
 def _vice(facts: Leaning, seat: Seat) -> Grip | None:
@@ -75,7 +95,8 @@ def _vice(facts: Leaning, seat: Seat) -> Grip | None:
         ("over the jaw", _log(force) + _log(grip) + math.log(0.5)),
         ("along the jaws", rubs + _log(width) + math.log(0.25)),
     )
-    return Grip("vice", rubs, tips, (*seat.middle_mm, seat.bottom_mm + grip.value / 2), None)
+    centre = (*seat.middle_mm, seat.bottom_mm + grip.value / 2)
+    return Grip("vice", rubs, tips, centre, None, _log(force) + _log(width) + math.log(0.5), (width, 0.5))
 
 
 def area_grip(facts: Leaning, kind: str, seat: Seat, held_mm2: float | None = None) -> Grip | None:
@@ -93,7 +114,10 @@ def area_grip(facts: Leaning, kind: str, seat: Seat, held_mm2: float | None = No
     bears = area + _log(stress)
     tips = (("off its bed", bears + span - math.log(2.0 if kind == "vacuum" else 6.0)),)
     pull = bears if friction is None else bears + _log(friction)
-    return Grip(kind, pull, tips, (*seat.middle_mm, seat.bottom_mm), friction)
+    share = SINGLE if kind == "vacuum" else TORSION
+    return Grip(
+        kind, pull, tips, (*seat.middle_mm, seat.bottom_mm), friction, pull + span + math.log(share), (breadth, share)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +146,19 @@ def push_of(grip: Grip, force_n: tuple[float, float, float], at_mm: tuple[float,
         terms = ((grip.friction.path, part),) if part > 0 else ()
         asked = Form(math.log(total / size_n) - part * math.log(max(grip.friction.value, NOTHING)), terms)
     return Push(asked, sideways, up, moment / size_n)
+
+
+def turn_of(grip: Grip, push: Push, size_n: float, aside_mm: float) -> Form | None:
+    """Logarithm of the moment about the vertical, over the size that the candidate states, that a push asks for at `aside_mm` from the
+    middle: its own, and what the pull itself takes away. None where nothing pushes sideways."""
+    if grip.arm is None or push.sideways_n <= 0.0:
+        return None
+    breadth, share = grip.arm
+    rubs = grip.friction.value * push.upward_n if grip.friction is not None else 0.0
+    taken = share * breadth.value * (push.sideways_n + rubs)
+    total = taken + push.sideways_n * aside_mm
+    part = taken / total
+    return Form(math.log(total / size_n) - part * math.log(breadth.value), ((breadth.path, part),))
 
 
 def _log(fact: Fact) -> Form:

@@ -15,7 +15,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.cut_free import Freed, cut_free, freeing, is_slug, piece_words
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale
-from firstoff.verdict.grips import HOLDING, Grip, Seat, area_grip, grip_of, push_of
+from firstoff.verdict.grips import HOLDING, Grip, Seat, area_grip, grip_of, push_of, turn_of
 from firstoff.verdict.load_forms import demand_of, log_form
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, with_loads
@@ -24,7 +24,7 @@ from firstoff.verdict.words import two_figures
 QUESTION = Question("holding", Risk.PART, "Will it slide, lift or tip, and what holds it at the last cut?")
 PUSHES = (Quantity.FORCE, Quantity.LIFT)
 """Thrust seats the part, and is left out."""
-NOT_LOOKED_AT = "Held against the mean force of a turn; where clamps press, how flat the part lies, and turning about the vertical were not looked at."
+NOT_LOOKED_AT = "Held against the mean force of a turn; where clamps press and how flat the part lies were not looked at: moments count about the middle of the blank."
 ADVICE = {
     "vice": "Close the vice harder, grip deeper, or take less at a time: half the width of cut nearly halves the push.",
     "clamps": "Tighten the clamps, add one or a stop against the push, or take less at a time.",
@@ -46,18 +46,21 @@ def find(case: Case, facts: Leaning) -> Finding:
     stretches = list(with_loads(case, facts, told, needs))
     pulls: list[Limit] = []
     tips: list[Limit] = []
+    turns: list[Limit] = []
     for stretch in stretches if grip is not None else ():
-        top = _highest_cut(told, stretch)
+        top, aside = _highest_cut(told, stretch), 0.0 if grip is None else _farthest_cut(told, stretch, grip)
         for candidate in candidates(stretch, *PUSHES):
             demand = None if grip is None else _demand(grip, candidate, facts)
             if demand is not None and grip is not None:
                 pulls.append(_pull(case, facts, grip, stretch, candidate, demand))
                 tips += _tips(case, grip, stretch, candidate, demand, top)
+                turns += _turns(case, grip, stretch, candidate, demand, aside)
     freed = cut_free(case, facts, told, kind)
     last, loose = _at_the_last_cut(case, facts, seat, freed, told, stretches)
+    last += _on_skin_or_tabs(case, facts, seat, freed, stretches)
     checks = (
         Check(Scale.RATIO, "N", (*pulls, *last), (), _clear(facts, pulls)),
-        Check(Scale.RATIO, "N·mm", tuple(tips)),
+        Check(Scale.RATIO, "N·mm", (*tips, *turns)),
         Check(Scale.DIFFERENCE, "mm", freed.skins),
         Check(Scale.COUNT, "", (), (*freed.counted, *loose), freed.clear),
     )
@@ -112,6 +115,31 @@ def _at_the_last_cut(
     return limits, counted
 
 
+def _on_skin_or_tabs(
+    case: Case, facts: Leaning, seat: Seat, freed: Freed, stretches: list[Stretch]
+) -> list[Limit]:  # fmt: skip
+    """What hangs on by skin or tabs alone, against the pushes of the stretch that leaves it so and of all that follow."""
+    limits = []
+    for one in freed.hangs:
+        grip = Grip("skin or tabs", one.bears, (), (*seat.middle_mm, seat.bottom_mm), None)
+        for stretch in (stretch for stretch in stretches if stretch.last_move >= one.move):
+            for candidate in candidates(stretch, *PUSHES):
+                demand = _demand(grip, candidate, facts)
+                if demand is None:
+                    continue
+                push, place = (
+                    push_of(grip, _force(candidate), _at(candidate, -math.inf), candidate.value),
+                    case.place(one.move),
+                )
+                what = (
+                    f"Line {place.line}: from here on {one.words} holds against {push.sideways_n:.0f} N sideways and {push.upward_n:.0f} N "
+                    f"up; it bears about {math.exp(_best_log(facts, one.bears)):.0f} N."
+                )
+                do = "Leave a thicker skin, more or wider tabs, or take less at a time in the last cut."
+                limits.append(Limit(place, demand + push.asked, one.bears, what, do))
+    return limits
+
+
 def seat_of(blank: Field) -> Seat:
     """How the blank sits: the smallest that it may be."""
     there = blank.top > NO_STOCK
@@ -131,6 +159,34 @@ def _highest_cut(told: Followed, stretch: Stretch) -> float:
     middle = moves.lowest_mm[rows] + moves.axial_mm[rows] / 2
     known = middle[np.isfinite(middle)]
     return float(known.max()) if known.size else -math.inf
+
+
+def _farthest_cut(told: Followed, stretch: Stretch, grip: Grip) -> float:
+    """How far from the middle, seen from above, a stretch cuts: the same push turns most where it acts farthest out."""
+    maker, grid = told.likely.maker, told.likely.after.grid
+    rows, columns = np.nonzero((maker >= stretch.first_move) & (maker <= stretch.last_move))
+    x = grid.x0_mm + (columns + 0.5) * grid.cell_mm - grip.centre_mm[0]
+    y = grid.y0_mm + (rows + 0.5) * grid.cell_mm - grip.centre_mm[1]
+    return float(np.hypot(x, y).max(initial=0.0))
+
+
+def _turns(
+    case: Case, grip: Grip, stretch: Stretch, candidate: Candidate, demand: Form, aside_mm: float
+) -> list[Limit]:  # fmt: skip
+    """Turning about the vertical, with the push across the way to the middle at the place farthest out."""
+    at = _at(candidate, -math.inf)
+    aside = max(aside_mm, math.hypot(at[0] - grip.centre_mm[0], at[1] - grip.centre_mm[1]))
+    push = push_of(grip, _force(candidate), at, candidate.value)
+    asked = turn_of(grip, push, candidate.value, aside)
+    if asked is None or grip.turn is None:
+        return []
+    place, moment = case.place(candidate.move), push.sideways_n * aside / 1000
+    what = (
+        f"Line {place.line}: {stretch.name} pushes with {push.sideways_n:.0f} N up to {case.units.length(aside)} beside the middle of the "
+        f"blank: {two_figures(moment)} N·m would turn it about the vertical in the {grip.kind}."
+    )
+    do = "Put a stop against the turn, hold it on a wider base, or take less at a time."
+    return [Limit(place, demand + asked, grip.turn, what, do)]
 
 
 def _pull(
