@@ -115,7 +115,8 @@ def _bands(examination: Examination, stretches: list[Stretch]) -> tuple[Band, ..
 def _tool(examination: Examination, row: ToolRow, stretches: tuple[Stretch, ...], band: Band | None) -> str:
     own = [stretch for stretch in stretches if stretch.tool == row.number]
     cutting = [stretch.cutting_s for stretch in own]
-    known = band is not None and sum(cutting) > 0 and not any(stretch.missing for stretch in own)
+    # A stretch between two stops that takes nothing away has no loads, and needs none.
+    known = band is not None and sum(cutting) > 0 and not any(one.missing for one in own if one.volume_mm3 > 0)
     who = row.name or "no name"
     cells = (
         f"T{row.number}" if row.number >= 0 else "",

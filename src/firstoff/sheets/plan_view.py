@@ -312,12 +312,12 @@ def _base(view: View, axis: int) -> float:
 
 def _leaders(plan: Plan, view: View) -> list[str]:
     """From the words above the drawing to the places."""
-    ordered = _by_place(plan.marks, view)
+    ordered, (slots, count) = _by_place(plan.marks, view), _slots(plan.marks, view)
     parts = []
-    for number, mark in enumerate(ordered):
+    for slot, mark in zip(slots, ordered, strict=True):
         seen = _inside(view, *view.at(mark.x, mark.y))
         x, y = _within(view, mark)
-        left = (number / len(ordered)) * view.wide + 9
+        left = (slot / count) * view.wide + 9
         line = f'points="{left:.1f},0 {left:.1f},8 {x:.1f},{y:.1f}"'
         parts.append(f'<polyline class="leader-halo" {line}/><polyline class="leader" {line}/>')
         parts.append(f'<circle class="place{"" if seen else " place-off"}" cx="{x:.1f}" cy="{y:.1f}" r="5.5"/>')
@@ -335,6 +335,21 @@ def _by_place(marks: tuple[Mark, ...], view: View) -> list[Mark]:
     return sorted(marks, key=lambda mark: _within(view, mark)[0])
 
 
+LEAST_SLOTS = 3
+"""Columns that the words above the drawing have at least: one or two stand over their places, not at the other end of the picture."""
+
+
+def _slots(marks: tuple[Mark, ...], view: View) -> tuple[list[int], int]:
+    """(column of each mark from left to right, number of columns): as near over its place as those beside it leave room."""
+    count = max(len(marks), LEAST_SLOTS)
+    slots: list[int] = []
+    for number, mark in enumerate(_by_place(marks, view)):
+        over = int(_within(view, mark)[0] / view.wide * count)
+        least = slots[-1] + 1 if slots else 0
+        slots.append(min(max(over, least), count - len(marks) + number))
+    return slots, count
+
+
 # --- words -----------------------------------------------------------------------------------------------------------
 
 
@@ -342,16 +357,16 @@ def _marks(plan: Plan, view: View, facts: FactSet) -> str:
     if not plan.marks:
         return ""
     items = []
-    for mark in _by_place(plan.marks, view):
+    slots, columns = _slots(plan.marks, view)
+    for slot, mark in zip(slots, _by_place(plan.marks, view), strict=True):
         topic = TOPICS.get(mark.answered.question.id, mark.answered.question.id)
         away = "" if _inside(view, *view.at(mark.x, mark.y)) else ", beyond the picture"
         items.append(
-            f"<li>{mark_svg(mark.place.answer, 16, 'px')}<span><b>line {mark.place.place.line}, {html(topic)}</b>"
+            f'<li style="grid-column:{slot + 1}">'
+            + f"{mark_svg(mark.place.answer, 16, 'px')}<span><b>line {mark.place.place.line}, {html(topic)}</b>"
             f"<span>{html(answer_line(mark.answered, facts))}{away}</span></span></li>"
         )
-    return (
-        f'<ol class="plan-marks" style="grid-template-columns:repeat({len(items)},minmax(0,1fr))">{"".join(items)}</ol>'
-    )
+    return f'<ol class="plan-marks" style="grid-template-columns:repeat({columns},minmax(0,1fr))">{"".join(items)}</ol>'
 
 
 def _at(view: View, x: float, y: float) -> str:

@@ -38,8 +38,8 @@ def find(case: Case, facts: Leaning) -> Finding:
 def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Holds) -> Limit:
     place = case.place(each.move)
     what = (
-        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} needs {watts(each.value)} of the "
-        f"{watts(log_best(capacity.form, facts))} that the spindle has at the tool at {speed(each.turns_per_s)}{capacity.words}."
+        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} needs {watts(each.value)} at the tool, and the spindle "
+        f"has {watts(log_best(capacity.form, facts))} at {speed(each.turns_per_s)}{capacity.words}."
     )
     do = "Take less depth, width or feed here, or a speed at which the spindle has more power."
     return Limit(place, demand, capacity.form, what, do)

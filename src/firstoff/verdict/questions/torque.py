@@ -55,9 +55,9 @@ def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand
     place = case.place(each.move)
     needs, has = log_best(demand, facts), log_best(capacity.form, facts)
     what = (
-        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} needs up to {newton_metres(needs)} of the {newton_metres(has)} "
-        f"that the spindle has at {speed_words(each.turns_per_s)}{capacity.words}, {case.units.length(each.axial_mm)} deep and "
-        f"{case.units.length(each.radial_mm)} wide."
+        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)}, {case.units.length(each.axial_mm)} deep and "
+        f"{case.units.length(each.radial_mm)} wide, needs up to {newton_metres(needs)}, and the spindle has {newton_metres(has)} at "
+        f"{speed_words(each.turns_per_s)}{capacity.words}."
     )
     do = "Take less depth, width or feed here, or a speed at which the spindle has more torque."
     return Limit(place, demand - LN_NM, capacity.form - LN_NM, what, do)
