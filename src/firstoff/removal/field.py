@@ -41,10 +41,12 @@ class Field:
     """Heights f4[rows, columns] over `grid`, mm above `grid.z0_mm` (so 0 or less); `NOTHING` where there is no stock.
 
     `bottom_mm` is the work-frame Z that nothing of it lies below. `gaps` are the hollows under overhangs: (row, column, low, high)
-    f8[K, 4] in the same heights, for stock that a tee or an STL left.
+    f8[K, 4] in the same heights, for stock that a tee or an STL left. `unmatched`: columns of a shape from a file whose faces do not face
+    alternately out of and into it; there every second stretch was taken as solid.
     """
 
     grid: Grid
     top: Heights
     bottom_mm: float
     gaps: NDArray[np.float64]
+    unmatched: int = 0

@@ -178,7 +178,8 @@ def field_of_cylinder(blank: CylinderBlank, grid: Grid) -> Field:
 def field_of_shape(blank: ShapeBlank, grid: Grid) -> Field:
     """A shape, hollows under overhangs included. Raises `InputError` if it is not closed."""
     scanned = columns_of(blank.shape, grid)
-    return _with_faces(scanned.top, scanned.gaps, scanned.bottom_mm - grid.z0_mm, blank.by, grid)
+    field = _with_faces(scanned.top, scanned.gaps, scanned.bottom_mm - grid.z0_mm, blank.by, grid)
+    return replace(field, unmatched=scanned.unmatched)
 
 
 def field_of_left(blank: LeftBlank, grid: Grid) -> Field:

@@ -115,6 +115,7 @@ def _bands(examination: Examination, stretches: list[Stretch]) -> tuple[Band, ..
 def _tool(examination: Examination, row: ToolRow, stretches: tuple[Stretch, ...], band: Band | None) -> str:
     own = [stretch for stretch in stretches if stretch.tool == row.number]
     cutting = [stretch.cutting_s for stretch in own]
+    idle = bool(own) and not any(one.volume_mm3 > 0 for one in own)
     # A stretch between two stops that takes nothing away has no loads, and needs none.
     known = band is not None and sum(cutting) > 0 and not any(one.missing for one in own if one.volume_mm3 > 0)
     who = row.name or "no name"
@@ -124,7 +125,7 @@ def _tool(examination: Examination, row: ToolRow, stretches: tuple[Stretch, ...]
         "not known" if row.minutes is None else clock(row.minutes * 60),
         clock(sum(cutting)) if cutting else "not known",
         _first_cut(examination, row.number),
-        _band_words(band) if band is not None and known else "not known",
+        _band_words(band) if band is not None and known else "cuts nothing" if idle else "not known",
     )
     alike = f'<p class="next-what">looks like {html(listed(list(row.alike)))}: read the shank</p>' if row.alike else ""
     inside = "".join(f"<td>{html(cell)}{alike if number == 1 else ''}</td>" for number, cell in enumerate(cells))

@@ -11,6 +11,7 @@ from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Floats
 from firstoff.removal.swept import FirstCut, Swept
 from firstoff.verdict.bites import LEAST_S, Depths, bite_mm2, calls_of, depths, told_s, usual_bite, with_top
+from firstoff.verdict.blank_file import turned_faces
 from firstoff.verdict.broken import after_a_break
 from firstoff.verdict.case import Case, below_safe_height
 from firstoff.verdict.followed import Followed
@@ -50,15 +51,16 @@ def find(case: Case, facts: Leaning) -> Finding:
         air += _in_air(case, facts, told, tool, name, seconds)
         bites += _first_bites(case, facts, told, tool, name, down, seconds)
     broken, notes = after_a_break(case, facts, told, names)
+    turned, turned_notes = turned_faces(told)
     checks = (
         Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, told, names)),
         Check(
             Scale.RATIO, "", tuple(air), (), _air_words(air), at_most=Answer.CARE
         ),  # air costs time, and nothing else
         Check(Scale.DIFFERENCE, "mm²", tuple(bites), ()),
-        Check(Scale.COUNT, "", (), tuple(broken)),
+        Check(Scale.COUNT, "", (), (*broken, *turned)),
     )
-    return Finding(checks, tuple(dict.fromkeys(needs)), notes)
+    return Finding(checks, tuple(dict.fromkeys(needs)), (*turned_notes, *notes))
 
 
 def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np.bool_]) -> list[Counted]:
