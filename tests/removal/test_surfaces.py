@@ -15,14 +15,15 @@ from firstoff.facts.assembly import Assembly, Part
 from firstoff.path.pieces import Pieces
 from firstoff.path.stations import stations
 from firstoff.program.moves import Arcs
-from firstoff.removal import bodies_left, surfaces
+from firstoff.removal import bodies_left, surfaces, wall_makers
 from firstoff.removal.bodies_left import pieces_left, regions
 from firstoff.removal.field import NOTHING, Field, Grid
 from firstoff.removal.scan import _kernels as kernels
 from firstoff.removal.stock import BoxBlank, Extent, Faces, field_of, frozen_field, grown
-from firstoff.removal.surfaces import surfaces_of, untouched_top_mm2, ways_of
+from firstoff.removal.surfaces import surfaces_of, untouched_top_mm2
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Surfaces, Swept
+from firstoff.removal.ways import ways_of
 from tests.motion.twin import plain
 from tests.removal import bodies_by_hand as hand
 
@@ -165,6 +166,65 @@ def test_one_pass_of_a_ball_has_no_step() -> None:
     found = read((4, level(-1.0, (10.0, 15.0), (20.0, 15.0), (30.0, 15.0))))
     assert found.cusp_moves.any()
     assert not found.cusp_mm.any()
+
+
+def rings(*ways: tuple[float, float]) -> Way:
+    """Round a square of 12 mm at an offset, once for each (z, offset of the tip's way from the square)."""
+    found: Way = []
+    for z, off in ways:
+        h = 6.0 + off
+        corners = [(20 - h, 15 - h), (20 + h, 15 - h), (20 + h, 15 + h), (20 - h, 15 + h), (20 - h, 15 - h)]
+        found += level(z, *corners)
+    return found
+
+
+def of_ring(found: Surfaces, nth: int) -> list[bool]:
+    """Whether walls stand of the four sides of a ring from 0; each has seven moves."""
+    return found.wall_moves[7 * nth + 2 : 7 * nth + 6].tolist()
+
+
+def test_a_wall_cut_in_depths_was_made_by_all_of_them() -> None:
+    found = read((2, rings((-2.0, 2.0), (-4.0, 2.0), (-6.0, 2.0))))
+    for nth in range(3):
+        assert of_ring(found, nth) == [True] * 4
+    assert found.walls_mm is not None
+    low, high = np.nanmin(found.walls_mm[..., 0], axis=0), np.nanmax(found.walls_mm[..., 1], axis=0)
+    # The outer wall of the groove, 4 mm round a square of 12 mm.
+    assert low.tolist() == pytest.approx([10.0, 5.0, -6.0], abs=0.3)
+    assert high.tolist() == pytest.approx([30.0, 25.0, 0.4], abs=0.3)
+
+
+def test_a_pass_that_leaves_something_or_is_cut_again_makes_no_wall() -> None:
+    left = read((2, rings((-2.0, 2.3), (-2.0, 2.0))))  # the outer wall is of the first alone
+    assert left.wall_side is not None
+    assert left.wall_side[2:6].tolist() == [2] * 4
+    assert left.wall_side[9:13].tolist() == [1] * 4
+    again = read(
+        (2, rings((-2.0, 2.3), (-4.0, 2.3), (-4.0, 2.0)))
+    )  # the last takes the inner wall over its whole height
+    assert again.wall_side is not None
+    assert again.wall_side[16:20].tolist() == [1] * 4
+    assert again.wall_side[2:6].tolist() == again.wall_side[9:13].tolist() == [2] * 4
+
+
+def test_two_tools_that_reach_one_wall_made_it_together() -> None:
+    found = read((2, rings((-2.0, 2.0))), (1, rings((-1.0, 6.0))), (3, rings((-5.0, 2.0))))
+    assert of_ring(found, 0) == of_ring(found, 1) == of_ring(found, 2) == [True] * 4
+    shallow = read((2, rings((-2.0, 2.0))), (1, rings((-3.0, 6.0))), (3, rings((-5.0, 2.0))))
+    assert of_ring(shallow, 0) == [False] * 4  # the wide one took all of it again... where it had anything to take
+
+
+def test_slivers_of_scrap_have_no_walls() -> None:
+    """A strip of 1 mm between two through cuts, and a slug of 8 mm that may be the part for all that anybody knows."""
+    strip = [*level(-9.0, (10.0, -5.0), (10.0, 35.0)), *level(-9.0, (15.0, -5.0), (15.0, 35.0))]
+    found = read((2, strip))
+    assert len(found.pieces) == 3
+    assert not found.thin_walls
+    assert found.wall_side is not None
+    assert (found.wall_side[2], found.wall_side[6]) == (1, 2)
+    slug = read((2, square(-9.0, 6.0)))
+    assert slug.wall_side is not None
+    assert (slug.wall_side[2:6] == 3).all()
 
 
 # --- floors that meet --------------------------------------------------------------------------------------------------
@@ -411,11 +471,12 @@ def test_compiled_is_plain(seed: int) -> None:
     fast = surfaces_of(swept, pieces, TOOLS, len(pieces))
     with pytest.MonkeyPatch.context() as patch:
         slow_kernels = plain(kernels)
-        for module in (surfaces, bodies_left):
+        for module in (surfaces, bodies_left, wall_makers):
             patch.setattr(module, "kernels", slow_kernels)
         slow = surfaces_of(swept, pieces, TOOLS, len(pieces))
     for name in ("wall_moves", "floor_moves", "cusp_moves", "cusp_mm", "wall_side"):
         assert np.array_equal(getattr(fast, name), getattr(slow, name)), name
+    assert np.array_equal(fast.walls_mm, slow.walls_mm, equal_nan=True)
     assert (fast.floors, fast.meetings, fast.pieces) == (slow.floors, slow.meetings, slow.pieces)
     assert fast.thin_walls == slow.thin_walls
     for kernel in kernels.KERNELS:

@@ -305,7 +305,8 @@ def test_a_rib_of_one_by_nine_in_light_layers_comes_out_within_a_tenth(cut: Cut)
         for level in range(6):
             depth = 1.5 * (level + 1)
             lines += [rib(15 - beside - DC / 2, depth, False), rib(15 + beside + DC / 2, depth, True)]
-    found = cut("\n".join(lines), "size", job=RIB)
+    # What roughing leaves on the far side of its slots is no wall of the rib.
+    found = cut("\n".join(lines), "size", job=RIB + 'at = ["-2 mm .. 52 mm", "14 mm .. 16 mm", "-9 mm .. 0 mm"]\n')
     assert found.case.followed.surfaces.thin_walls  # type: ignore[union-attr]
     answered = found.answer("size")
     assert answered.answer.value in ("clear", "care"), answered.why

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -311,3 +312,31 @@ def test_a_length_in_mm_has_the_gradient_of_its_logarithm() -> None:
     length = as_length(form, known.leaning())
     assert best(known, length) == pytest.approx(0.01)
     assert dict(length.terms) == pytest.approx({"a": 0.01 * 1.5 / 2.0, "b": -0.01 * 0.5 / 5.0})
+
+
+def boxed(shop: Shop, at: tuple[tuple[float, float], ...], kind: str = "wall") -> Answer:
+    """T1 pushes one wall hard along X50 and another lightly along Y30; floors of it lie at -2 and at -5."""
+    axes = [number(f"job.feature.0.at.{axis}.{end}", value) for axis, ends in zip("xyz", at, strict=True) for end, value in zip(("low", "high"), ends, strict=True)]  # fmt: skip
+    words = {"job.feature.0.what": "outside", "job.feature.0.kind": kind, "job.feature.0.tool": 1}
+    case = case_of(shop(), number("job.feature.0.tol", 0.05), *shop_facts(), *axes, words=words)
+    hard, light = move_of(case, "G1 Y30"), move_of(case, "G1 X-5")
+    heavy, little = (
+        candidate(case, move, force, lever_mm=1.0, way=(0.0, 1.0, 0.0)) for move, force in ((hard, 300.0), (light, 5.0))
+    )
+    made = (stretch(case, 1, "em6", {Quantity.WALL: (heavy, little)}),)
+    walls = np.full((len(case.moves), 3, 2), np.nan)
+    walls[hard], walls[light] = ((47.0, 47.0), (0.0, 30.0), (-2.0, 0.0)), ((0.0, 47.0), (27.0, 27.0), (-2.0, 0.0))
+    walls[hard - 1] = ((0.0, 47.0), (-2.0, -2.0), (-2.0, 0.0))  # a wall whose push is none of those that are kept
+    surfaces = {"wall_moves": mask(case, hard, light, hard - 1), "walls_mm": walls}
+    return ask(size, followed_case(case, stretches=made, surfaces=surfaces))[1].answer
+
+
+def test_a_feature_with_a_place_is_judged_there_alone(shop: Shop) -> None:
+    high = (-2.5, 0.5)
+    assert boxed(shop, ((46.0, 48.0), (5.0, 20.0), high)) is Answer.STOP
+    assert boxed(shop, ((5.0, 40.0), (26.0, 28.0), high)) is Answer.CLEAR
+    assert (
+        boxed(shop, ((5.0, 40.0), (-3.0, -1.0), high)) is Answer.CLEAR
+    )  # it pushes no more than the least that is kept
+    assert boxed(shop, ((5.0, 40.0), (26.0, 28.0), (-9.0, -5.0))) is Answer.UNJUDGED  # no wall is there
+    assert boxed(shop, ((46.0, 48.0), (5.0, 30.0), high)) is Answer.STOP

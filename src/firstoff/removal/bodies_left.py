@@ -24,6 +24,10 @@ CRUMB_MM3 = 1.0
 """What is smaller hangs on by less than the grid shows, or flies off as a chip."""
 
 
+SLIVER_MM, SLIVER_SHARE = 3.0, 0.25
+"""A sliver is at most this wide, and of less than this part of the greatest body's volume: what a thin wall is, and what a slug is."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Stretches:
     """What is solid, as upright stretches: cell f8[S] along rows, heights `low` to `high` above the grid's level, in columns with hollows
@@ -73,6 +77,36 @@ def _rim(before: Field) -> NDArray[np.bool_]:
     stock = ndimage.binary_fill_holes(before.top > NOTHING)
     rim: NDArray[np.bool_] = stock & ~ndimage.binary_erosion(stock)
     return rim
+
+
+def scrap_cells(after: Field, before: Field) -> NDArray[np.bool_]:
+    """bool[rows, columns]: slivers that the program parts from the rest, and crumbs: bodies far smaller than the greatest one that are
+    nowhere wider than `SLIVER_MM` seen from above. Wider slugs may be the part, for all that heights tell. Bodies under overhangs are not
+    looked at."""
+    none = np.zeros(after.top.shape, np.bool_)
+    after, before = settled(after), settled(before)
+    label, volume = _columns_of_bodies(after)
+    if len(after.gaps) or len(before.gaps) or volume.size - 1 <= _columns_of_bodies(before)[1].size - 1:
+        return none
+    cell = after.grid.cell_mm
+    for one in np.flatnonzero(volume < SLIVER_SHARE * volume.max())[1:].tolist():
+        mine = label == one
+        rows, columns = np.flatnonzero(mine.any(axis=1)), np.flatnonzero(mine.any(axis=0))
+        box = mine[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+        wide = 2.0 * cell * float(ndimage.distance_transform_edt(np.pad(box, 1)).max())
+        if wide <= SLIVER_MM or volume[one] < CRUMB_MM3:
+            none |= mine
+    return none
+
+
+def _columns_of_bodies(field: Field) -> tuple[Ints, Floats]:
+    """Labels from 1 of what stands together seen from above (0 nothing), and the volume of each by label (0 for nothing), mm³."""
+    high = field.top.astype(np.float64) - (field.bottom_mm - field.grid.z0_mm)
+    label, count = regions(np.where(high > LEAST_CUT_MM, 0, -1))
+    volume: Floats = (
+        np.bincount(label.ravel(), np.where(label > 0, high, 0.0).ravel(), count + 1) * field.grid.cell_mm**2
+    )
+    return label, volume
 
 
 def parted_by_undercut(pieces: tuple[Piece, ...], before: Field, move: int) -> tuple[Piece, ...]:

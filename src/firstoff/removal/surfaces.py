@@ -1,14 +1,14 @@
 """What is left at the end of a program: who made the walls, floors and slopes that still stand, and how the material hangs together.
 
-Everything is read from the final heights and from `Swept.maker`, the move that lowered each cell last. Of a wall that was cut in several
-depths this is the deepest one only. Walls and floors under an overhang are not seen; what hangs together is.
+Everything is read from the final heights and from `Swept.maker`, the move that lowered each cell last: of a wall that was cut in several
+depths this is the deepest one, and `wall_makers` finds the others. Slivers of scrap have no surfaces. Walls and floors under an overhang are
+not seen; what hangs together is.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +18,14 @@ from firstoff.facts.assembly import Assembly
 from firstoff.path.pieces import Pieces
 from firstoff.path.stations import lengths_of_pieces
 from firstoff.program.moves import Floats, Ints
-from firstoff.removal.bodies_left import centre_mm, middle_cells, parted_by_undercut, pieces_left, regions
+from firstoff.removal.bodies_left import centre_mm, middle_cells, parted_by_undercut, pieces_left, regions, scrap_cells
 from firstoff.removal.contact import stretches_of
-from firstoff.removal.field import LEAST_CUT_MM, Grid
+from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Grid
 from firstoff.removal.profile import cutter, frozen
 from firstoff.removal.scan import _kernels as kernels
 from firstoff.removal.swept import Floor, Meeting, Surfaces, Swept, ThinWall
+from firstoff.removal.wall_makers import makers_of_walls
+from firstoff.removal.ways import Ways, ways_of
 
 WALL_CELLS = 3.0
 """A wall is a step between two cells of at least this many cells' height: steeper than 72 degrees."""
@@ -52,31 +54,12 @@ LOOKED_AT = 48
 """Places along each side of the blank where it is looked whether facing passes come by."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ways:
-    """The way of each move as the kernels read it; see `scan._kernels`. `tip_mm` f8[N] lowest height of the tip above the grid's level,
-    `stretch` i4[N] which call of a tool it belongs to, `tool` i4[N]."""
-
-    first: NDArray[np.int64]
-    start: Floats
-    end: Floats
-    arc: Ints
-    centre: Floats
-    sweep: Floats
-    tip_mm: Floats
-    stretch: Ints
-    tool: Ints
-
-    @property
-    def lines(self) -> tuple[NDArray[np.int64], Floats, Floats, Ints, Floats, Floats]:
-        return self.first, self.start, self.end, self.arc, self.centre, self.sweep
-
-
 def surfaces_of(swept: Swept, pieces: Pieces, assemblies: Mapping[int, Assembly], move_count: int) -> Surfaces:
     """What stands at the end. `assemblies` by T number, as in the sweep; `move_count` rows of `Moves`."""
     grid = swept.after.grid
     ways = ways_of(pieces, move_count, grid.z0_mm)
-    top, maker = frozen(swept.after.top), frozen(swept.maker)
+    scrap = scrap_cells(swept.after, swept.before)
+    top, maker = frozen(np.where(scrap, np.float32(NOTHING), swept.after.top)), frozen(swept.maker)
     frame = frozen(np.array([grid.x0_mm, grid.y0_mm, grid.cell_mm, swept.after.bottom_mm - grid.z0_mm]))
     drop = max(WALL_CELLS * grid.cell_mm, LEAST_WALL_MM)
     kind = np.empty(top.shape, np.uint8)
@@ -84,6 +67,7 @@ def surfaces_of(swept: Swept, pieces: Pieces, assemblies: Mapping[int, Assembly]
     level = frozen(_flat_ends(ways.tool, assemblies).astype(np.uint8))
     kernels.sort_cells(top, maker, ways.tip_mm, level, LEAST_CUT_MM, float(frame[3]), kind, floors, slopes)
     made, edges = _walls(top, maker, frame, drop, ways)
+    walls_mm = makers_of_walls(swept, top, edges, ways, assemblies, made)
     sides = ((made & kernels.LEFT > 0) + 2 * (made & kernels.RIGHT > 0)).astype(np.int8)
     level_spots, labels = _floors(kind, maker, floors, ways, grid)
     return Surfaces(
@@ -101,32 +85,8 @@ def surfaces_of(swept: Swept, pieces: Pieces, assemblies: Mapping[int, Assembly]
         ),
         untouched_top_mm2(swept, pieces, assemblies),
         frozen(sides),
+        frozen(walls_mm),
     )
-
-
-def ways_of(pieces: Pieces, move_count: int, z0_mm: float) -> Ways:
-    """The lines and arcs of each move; ghosts and arcs outside X Y are left out or taken as their chords."""
-    real = np.flatnonzero(~pieces.ghost)
-    move, arc = pieces.move[real], pieces.arc[real]
-    first = np.zeros(move_count + 1, np.int64)
-    np.cumsum(np.bincount(move, minlength=move_count), out=first[1:])
-    start, end = pieces.start_mm[real], pieces.end_mm[real]
-    if pieces.arcs.plane.size:
-        arc = np.where((arc >= 0) & (pieces.arcs.plane[np.maximum(arc, 0)] == 17), arc, -1)
-    centre, sweep = pieces.arcs.centre_mm, pieces.arcs.sweep_rad
-    if not sweep.size:
-        centre, sweep = np.zeros((1, 2)), np.zeros(1)
-    tip, stretch, tool = (np.full(move_count, none) for none in (np.nan, -1, -1))
-    begins = first[:-1][np.diff(first) > 0]
-    moving = move[begins]
-    if begins.size:
-        tip[moving] = np.minimum.reduceat(np.minimum(start[:, 2], end[:, 2]), begins) - z0_mm
-        stretch[moving] = stretches_of(pieces)[0][real][begins]
-        tool[moving] = pieces.tool[real][begins]
-    return Ways(
-        frozen(first), frozen(start), frozen(end), frozen(arc.astype(np.int32)), frozen(centre), frozen(sweep), frozen(tip),
-        frozen(stretch.astype(np.int32)), frozen(tool.astype(np.int32)),
-    )  # fmt: skip
 
 
 def _flat_ends(tool: Ints, assemblies: Mapping[int, Assembly]) -> NDArray[np.bool_]:

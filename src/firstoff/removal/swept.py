@@ -179,7 +179,7 @@ class Surfaces:
     """What is left at the end, read from heights and makers."""
 
     wall_moves: NDArray[np.bool_]
-    """bool[N]: a wall made by this move still stands."""
+    """bool[N]: a wall made by this move still stands, over a part of its height at least."""
     floor_moves: NDArray[np.bool_]
     """bool[N]: a floor made by this move still stands."""
     cusp_moves: NDArray[np.bool_]
@@ -194,3 +194,5 @@ class Surfaces:
     """Area of the blank's own top that nothing ever cut, inside the ground that was faced (0 where nothing faces)."""
     wall_side: NDArray[np.int8] | None = None
     """i1[N] on which side of the way the walls of `wall_moves` stand: 1 left, 2 right, 3 both, 0 none. None where nobody looked."""
+    walls_mm: Floats | None = None
+    """f8[N, 3, 2] least and greatest X, Y and Z of the walls that each move made, work frame; NaN where none. None where nobody looked."""

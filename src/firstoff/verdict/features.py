@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from firstoff.facts.fact import Fact, Leaning
@@ -10,6 +12,12 @@ from firstoff.verdict.question import Finding
 
 ACROSS = ("pocket", "bore", "slot", "hole", "width", "length", "diameter", "outside")
 """Words of a size across two walls: what each of them is off counts twice."""
+
+
+Space = tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+"""Least and greatest X, Y and Z, mm."""
+AROUND_MM = 0.25
+"""How far beside its box a feature still is: walls are seen on cells of a fifth of a millimetre."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +33,16 @@ class Toleranced:
     size: Fact | None
     tool: int | None
     """T that makes it; None where the job does not say: any."""
+    at: Space | None = None
+    """Where it is, work frame; None where the job does not say: anywhere."""
 
     def made_by(self, tool: int) -> bool:
         return self.tool is None or self.tool == tool
+
+    def holds(self, low_mm: Sequence[float], high_mm: Sequence[float]) -> bool:
+        """Whether a box from `low_mm` to `high_mm` reaches into where the feature is."""
+        ends = zip(self.at or (), low_mm, high_mm, strict=False)
+        return all(low - AROUND_MM <= to and start <= high + AROUND_MM for (low, high), start, to in ends)
 
     @property
     def walls(self) -> int:
@@ -49,8 +64,21 @@ def toleranced(facts: Leaning, *kinds: FeatureKind) -> tuple[Toleranced, ...]:
         if tol is not None:
             size = facts.number_if_known(f"{path}.size")
             name = str(what.value) if what else kind
-            found.append(Toleranced(path, name, kind, tol, size, tool if isinstance(tool, int) else None))
+            found.append(
+                Toleranced(path, name, kind, tol, size, tool if isinstance(tool, int) else None, _space(facts, path))
+            )
     return tuple(found)
+
+
+def _space(facts: Leaning, path: str) -> Space | None:
+    """The box that the job draws round a feature."""
+    if not any(facts.facts.under(f"{path}.at.")):
+        return None
+    ends = []
+    for axis in "xyz":
+        low, high = facts.number(f"{path}.at.{axis}.low"), facts.number(f"{path}.at.{axis}.high")
+        ends.append((-math.inf if low is None else low.value, math.inf if high is None else high.value))
+    return ends[0], ends[1], ends[2]
 
 
 def nothing_to_judge(facts: Leaning, why: str) -> Finding:

@@ -30,6 +30,8 @@ UNMADE, FLOOR, SLOPE = range(3)
 WALL, LEFT, RIGHT = 1, 2, 4
 # Numbers of the nearest place of a way: where it is, the way of travel there, the square of how far it is in X Y.
 NEAR_X, NEAR_Y, NEAR_Z, NEAR_WX, NEAR_WY, NEAR_WZ, NEAR_FAR, NEAR = range(8)
+SLICES = 48
+"""Parts that the height of a wall is told in."""
 SIDE_X, SIDE_Y = (1, -1, 0, 0), (0, 0, 1, -1)
 """The four neighbours of a cell."""
 ASIDE = 0.5
@@ -434,6 +436,69 @@ def find_walls(
 
 
 @njit(cache=True, nogil=True)
+def find_makers(
+    top: Singles, maker: Ints, frame: Floats, z0: float, edges: Ints, passes: Ints, first: Longs, start: Floats, end: Floats, arc: Ints,
+    centre: Floats, sweep: Floats, radius: Floats, straight: Floats, axial: Floats, low: Floats, reach: float, least: float, made: Bytes,
+    box: Floats,
+) -> None:  # fmt: skip
+    """Who made the walls over some feet, from top to bottom: each pass that reached as far as the one that cut the foot, over the height
+    that it cut and that no later one cut again.
+
+    edges i4[E, 3] as of `find_walls`; passes i4[P] moves that may have come by, last first. By move, f8[N]: radius of the upright part of its
+    edge, height over the tip where that begins, depth of cut along the axis, lowest Z of the tip. `reach`: passes that end this far
+    apart end at one wall. `least`: what is lower stands no taller. `z0`: the grid's level. Changed: made u1[N] as of `find_walls`; box
+    f8[N, 6], least and greatest X, Y and Z of the walls that each move made.
+    """
+    near, work = np.empty(NEAR), np.empty(NEAR)
+    x0, y0, c, bottom = frame
+    for e in range(edges.shape[0]):
+        r, k, side = edges[e, 0], edges[e, 1], edges[e, 2]
+        m = maker[r, k]
+        a, b = r + SIDE_Y[side], k + SIDE_X[side]
+        foot, high = max(float(top[r, k]), bottom) + z0, float(top[a, b]) + z0
+        x, y = x0 + (k + 0.5) * c, y0 + (r + 0.5) * c
+        wall_x, wall_y = x0 + (k + 0.5 + 0.5 * (b - k)) * c, y0 + (r + 0.5 + 0.5 * (a - r)) * c
+        _widen(box, m, wall_x, wall_y, foot, high)
+        if not _nearest(m, x, y, first, start, end, arc, centre, sweep, work, near):
+            continue
+        own = radius[m] - math.sqrt(near[NEAR_FAR]) - reach
+        bare = (1 << SLICES) - 1
+        for p in range(passes.shape[0]):
+            n = passes[p]
+            if low[n] + straight[n] > high - least:
+                continue
+            if not _nearest(n, x, y, first, start, end, arc, centre, sweep, work, near):
+                continue
+            if radius[n] - math.sqrt(near[NEAR_FAR]) < own or near[NEAR_Z] + straight[n] > high - least:
+                continue
+            mine = 0
+            for i in range(SLICES):
+                h = foot + (i + 0.5) * (high - foot) / SLICES
+                if near[NEAR_Z] - least <= h and h <= near[NEAR_Z] + axial[n] + least:
+                    mine |= 1 << i
+            if mine & bare == 0:
+                continue
+            bare &= ~mine
+            made[n] |= WALL
+            across = near[NEAR_WX] * (a - r) - near[NEAR_WY] * (b - k)
+            if across > ASIDE:
+                made[n] |= LEFT
+            elif across < -ASIDE:
+                made[n] |= RIGHT
+            _widen(box, n, wall_x, wall_y, foot, high)
+            if bare == 0:
+                break
+
+
+@njit(cache=True, nogil=True)
+def _widen(box: Floats, m: int, x: float, y: float, low: float, high: float) -> None:
+    """Changed: box f8[N, 6], that of move m so that it holds an upright line."""
+    box[m, 0], box[m, 1] = min(box[m, 0], x), max(box[m, 1], x)
+    box[m, 2], box[m, 3] = min(box[m, 2], y), max(box[m, 3], y)
+    box[m, 4], box[m, 5] = min(box[m, 4], low), max(box[m, 5], high)
+
+
+@njit(cache=True, nogil=True)
 def _goes_on(m: int, n: int, first: Longs, start: Floats, end: Floats, arc: Ints) -> bool:
     """Whether n is the line after m, or before it, and goes the same way to within 60 degrees: they meet end to end, not side by side."""
     if abs(m - n) != 1 or first[m + 1] - first[m] != 1 or first[n + 1] - first[n] != 1:
@@ -617,6 +682,7 @@ KERNELS: tuple[Any, ...] = (
     find_parting,
     sort_cells,
     find_walls,
+    find_makers,
     count_steps,
     find_steps,
     find_thin,

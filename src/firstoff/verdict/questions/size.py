@@ -74,11 +74,13 @@ def find(case: Case, facts: Leaning) -> Finding:
     for feature in features:
         makers = [one for one in stretches if feature.made_by(one.tool)]
         walls = feature.kind == "wall"
-        found = list(_walls(case, facts, told, makers, feature.walls) if walls else _floors(case, facts, told, makers))
+        found = list(
+            _walls(case, facts, told, makers, feature) if walls else _floors(case, facts, told, makers, feature)
+        )
         whole += [limit for off in found for limit in _both_ways(case, facts, feature, off)]
         push += [_push(case, facts, feature, off, off.bend) for off in found if off.bend is not None]
         counted += [one for maker in makers if found and (one := _swings(case, facts, maker)) is not None]
-        counted += [one for maker in makers if walls for one in _too_thin(case, facts, told, maker)]
+        counted += [one for maker in makers if walls for one in _too_thin(case, facts, told, maker, feature)]
         if found:
             clear.append(_clear(case, facts, feature, found))
         elif not needs and not facts.missing:
@@ -91,8 +93,11 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding(checks, tuple(needs), (NOT_LOOKED_AT, *doubts_of(stretches)))
 
 
-def _walls(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch], count: int) -> Iterator[Off]:
+def _walls(
+    case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch], feature: Toleranced
+) -> Iterator[Off]:  # fmt: skip
     """The stations that push a wall's edge most, and the thin walls of their stretch; each error counts once a wall of the size."""
+    count = feature.walls
     for maker in makers:
         diameter, run_out = facts.number(f"tools.{maker.name}.DC"), facts.number(f"tools.{maker.name}.run_out")
         if diameter is None or run_out is None:
@@ -100,24 +105,40 @@ def _walls(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch]
         # Run-out turns a tool as if it were wider by what the indicator reads; DC as written is what the path was made for.
         rest = (-of(diameter) + diameter.value - of(run_out)).scaled(count / 2)
         words = f"run-out {case.units.fine(run_out.value)}, doubt of its diameter {case.units.fine(diameter.u)}"
-        for candidate in candidates(maker, Quantity.WALL):
+        for candidate in _at_feature(told, maker, feature):
             springs = springs_at(facts, maker.name, candidate)
             if springs is not None:
                 off = Off(candidate.move, tool_words(maker.name, maker.tool), rest, words, SPRING_PASS)
                 yield _bent(case, facts, off, count, candidate, springs)
-        for wall, candidate in _on_thin(told, maker):
+        for wall, candidate in _on_thin(told, maker, feature):
             springs, soft = springs_at(facts, maker.name, candidate), wall_spring(facts, wall, candidate)
             if springs is not None and soft is not None and not _is_wide(candidate, diameter.value):
                 off = Off(wall.move, tool_words(maker.name, maker.tool), rest, words, THIN_WALL)
                 yield _bent(case, facts, off, count, candidate, (*springs, soft), wall)
 
 
-def _on_thin(told: Followed, maker: Stretch) -> Iterator[tuple[ThinWall, Candidate]]:
+def _at_feature(told: Followed, maker: Stretch, feature: Toleranced) -> list[Candidate]:
+    """The pushes of those of a stretch's moves whose walls are where the feature is; its least push where such walls are there and none of
+    the pushes that are kept is theirs: they push no more."""
+    pushes, boxes = list(candidates(maker, Quantity.WALL)), told.surfaces.walls_mm
+    if feature.at is None or boxes is None or not pushes:
+        return pushes
+    own = [one for one in pushes if feature.holds(*boxes[one.move].T.tolist())]
+    if own:
+        return own
+    moves = range(maker.first_move, maker.last_move + 1)
+    there = any(told.surfaces.wall_moves[move] and feature.holds(*boxes[move].T.tolist()) for move in moves)
+    return [min(pushes, key=lambda push: abs(push.value))] if there else []
+
+
+def _on_thin(told: Followed, maker: Stretch, feature: Toleranced) -> Iterator[tuple[ThinWall, Candidate]]:
     """The thin walls of a stretch, each with the pushes of the move that made it last. Where that is none of those that push most, the least
     of them stands for it: it pushes no more."""
     pushes = list(candidates(maker, Quantity.WALL))
     for wall in told.surfaces.thin_walls:
         if not pushes or not maker.first_move <= wall.move <= maker.last_move:
+            continue
+        if feature.at is not None and not feature.holds((*wall.at_mm, -math.inf), (*wall.at_mm, math.inf)):
             continue
         own = [one for one in pushes if one.move == wall.move]
         for one in own or [min(pushes, key=lambda push: abs(push.value))]:
@@ -128,12 +149,14 @@ def _is_wide(push: Candidate, diameter_mm: float) -> bool:
     return push.radial_mm > WIDE * diameter_mm
 
 
-def _too_thin(case: Case, facts: Leaning, told: Followed, maker: Stretch) -> Iterator[Counted]:
+def _too_thin(
+    case: Case, facts: Leaning, told: Followed, maker: Stretch, feature: Toleranced
+) -> Iterator[Counted]:  # fmt: skip
     """Thin walls beside cuts so wide that nobody can tell how much of their force the wall feels."""
     diameter = facts.number(f"tools.{maker.name}.DC")
     wide = {
         wall.move: (wall, push)
-        for wall, push in _on_thin(told, maker)
+        for wall, push in _on_thin(told, maker, feature)
         if diameter is not None and _is_wide(push, diameter.value)
     }
     for wall, push in wide.values():
@@ -176,10 +199,17 @@ def _bent(
     return replace(off, bend=bend + math.log(count), way=way, gives=softest(springs).name, aside=aside)
 
 
-def _floors(case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch]) -> Iterator[Off]:
-    """The greatest floor of each tool: the height of its tip over the work zero, and how far the cut lifts it."""
+def _floors(
+    case: Case, facts: Leaning, told: Followed, makers: Sequence[Stretch], feature: Toleranced
+) -> Iterator[Off]:  # fmt: skip
+    """The greatest floor of each tool where the feature is (told by its height, and by the one place of it that is kept if any lies there): the height of its tip over the work zero, and how far the cut lifts it."""
     for maker in makers:
         floors = [one for one in told.surfaces.floors if maker.first_move <= one.move <= maker.last_move]
+        level = [
+            one for one in floors if feature.holds((-math.inf, -math.inf, one.z_mm), (math.inf, math.inf, one.z_mm))
+        ]
+        there = [one for one in level if feature.holds((*one.at_mm, one.z_mm), (*one.at_mm, one.z_mm))]
+        floors = there or level
         if not floors:
             continue
         floor = max(floors, key=lambda one: one.area_mm2)
