@@ -103,9 +103,9 @@ def _columns_of_bodies(field: Field) -> tuple[Ints, Floats]:
     """Labels from 1 of what stands together seen from above (0 nothing), and the volume of each by label (0 for nothing), mm³."""
     high = field.top.astype(np.float64) - (field.bottom_mm - field.grid.z0_mm)
     label, count = regions(np.where(high > LEAST_CUT_MM, 0, -1))
-    volume: Floats = (
-        np.bincount(label.ravel(), np.where(label > 0, high, 0.0).ravel(), count + 1) * field.grid.cell_mm**2
-    )
+    weight = np.where(label > 0, high, 0.0).ravel()
+    volume: Floats = np.bincount(label.ravel(), weight, count + 1).astype(np.float64)
+    volume *= field.grid.cell_mm**2
     return label, volume
 
 
