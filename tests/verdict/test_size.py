@@ -12,15 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from firstoff import workflows
 from firstoff.facts.fact import Fact, FactSet, Shape
 from firstoff.loads.cut_loads import Candidate, Quantity
 from firstoff.removal.swept import Floor, ThinWall
 from firstoff.verdict.bending import as_length, in_series, springs_at, wall_spring
 from firstoff.verdict.case import Case, best
+from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import path_kept, size, step
 
+from .conftest import NOW
 from .synthetic import ask, candidate, case_of, followed_case, mask, move_of, number, stretch, told
 
 Shop = Callable[..., Path]
@@ -340,3 +343,25 @@ def test_a_feature_with_a_place_is_judged_there_alone(shop: Shop) -> None:
     )  # it pushes no more than the least that is kept
     assert boxed(shop, ((5.0, 40.0), (26.0, 28.0), (-9.0, -5.0))) is Answer.UNJUDGED  # no wall is there
     assert boxed(shop, ((46.0, 48.0), (5.0, 30.0), high)) is Answer.STOP
+
+
+def test_a_deep_first_cut_of_a_wall_counts_though_a_light_one_ends_it(shop: Shop) -> None:
+    """5 mm deep along the edge, then 1 mm deeper along the same way: the wall over its foot is that of the first cut."""
+    once = "G1 X50 F2000\nG1 Y30\nG1 X-5\nG1 Y-5\n"
+    first = "G1 X-5 Y-3 F800\nG1 X56 F1200\nG0 Z10\nG0 X-5\nG0 Z1\n"
+    asked = '\n[[feature]]\nwhat = "outside"\ntol = "0.1 mm"\ntool = 1\n'
+    folder = shop(
+        program=lambda text: text.replace("G1 Z-2 F800\n" + once, "G1 Z-5 F800\n" + first + "G1 Z-6 F800\n" + first),
+        job=lambda text: text + asked,
+    )
+    found = workflows.judge(workflows.prepare(folder, now=NOW), only=["size"])
+    case, told_of = found.case, found.case.followed
+    assert isinstance(told_of, Followed)
+    upper, lower = (move_of(case, "G1 X56 F1200", nth) for nth in (1, 2))
+    walls = told_of.surfaces.wall_moves
+    assert walls[upper]
+    assert walls[lower]
+    assert told_of.loads is not None
+    pushes = {one.move: abs(one.value) for one in told_of.loads.stretches[0].candidates[Quantity.WALL]}
+    assert pushes[upper] > pushes[lower]
+    assert found.answer("size").places[0].place.line == int(case.moves.line[upper])
