@@ -16,6 +16,7 @@ from firstoff.facts.fact import FactSet
 from firstoff.path.pieces import Pieces
 from firstoff.path.placing import made_at_rapid
 from firstoff.removal.field import NOTHING, Field
+from firstoff.removal.swept import Contact
 from firstoff.sheets.html_text import html
 from firstoff.sheets.move_margins import ON_THE_WAY, Margin, margins_of
 from firstoff.sheets.path_drawing import FINEST, PathDrawing, View, draw_path
@@ -168,7 +169,8 @@ def _places(examination: Examination, pieces: Pieces) -> tuple[Mark, ...]:
     """The worst place of each answer that is care or stop and lies on the way, worst answers first."""
     ends = ends_of_moves(pieces, len(examination.case.moves))
     told = examination.case.followed
-    near = {contact.move: contact.at_mm for contact in told.largest.contacts} if isinstance(told, Followed) else {}
+    near = {one.move: one for one in told.largest.contacts} if isinstance(told, Followed) else {}
+    solids = _solids(examination.facts)
     found = []
     for answered in in_order(examination.answers):
         if answered.question.id not in ON_THE_WAY:
@@ -177,12 +179,39 @@ def _places(examination: Examination, pieces: Pieces) -> tuple[Mark, ...]:
             move = place.place.move
             if place.answer not in (Answer.CARE, Answer.STOP) or not 0 <= move < len(ends):
                 continue
-            touching = answered.question.id in ("rapid_contact", "body_contact") and move in near
-            x, y = near[move][:2] if touching else (float(ends[move, 0]), float(ends[move, 1]))
+            x, y = float(ends[move, 0]), float(ends[move, 1])
+            if answered.question.id in ("rapid_contact", "body_contact"):
+                x, y = _touched(place, near.get(move), ends, solids)
             if math.isfinite(x) and math.isfinite(y):
                 found.append(Mark(answered, place, x, y))
                 break
     return tuple(found[:MOST_MARKS])
+
+
+ALONG = np.linspace(0.0, 1.0, 65)
+"""Places of a move that are held against fixtures."""
+
+
+def _touched(
+    place: AnsweredPlace, contact: Contact | None, ends: NDArray[np.float64], solids: tuple[Solid, ...]
+) -> tuple[float, float]:
+    """Where a gap is least: at the cell of the followed contact, if the answer tells of the same thing; else where the way of the move
+    comes nearest to a fixture; else at its end."""
+    if contact is not None and (contact.against in place.what or not solids):
+        return contact.at_mm[0], contact.at_mm[1]
+    move = place.place.move
+    end = ends[move, :2]
+    start = ends[move - 1, :2] if move > 0 and np.isfinite(ends[move - 1, :2]).all() else end
+    way = start + ALONG[:, None] * (end - start)
+    away = [np.hypot(_beyond(way[:, 0], solid.x), _beyond(way[:, 1], solid.y)) for solid in solids]
+    nearest = way[int(np.argmin(np.min(away, axis=0)))] if away and np.isfinite(end).all() else end
+    return float(nearest[0]), float(nearest[1])
+
+
+def _beyond(at: NDArray[np.float64], span: Span) -> NDArray[np.float64]:
+    """How far places lie outside a span, on one axis; 0 within."""
+    outside: NDArray[np.float64] = np.maximum(np.maximum(span[0] - at, at - span[1]), 0.0)
+    return outside
 
 
 # --- the view --------------------------------------------------------------------------------------------------------
