@@ -21,7 +21,7 @@ def main() -> None:
     corpus = Path(tempfile.mkdtemp(prefix=f"fuzz-{name}-"))
     for number, data in enumerate(targets.seeds(name)):
         (corpus / str(number)).write_bytes(data)
-    options = [f"-max_total_time={seconds}", f"-max_len={targets.MOST_BYTES}", "-timeout=20", "-rss_limit_mb=3000"]
+    options = [f"-max_total_time={seconds}", f"-max_len={targets.MOST_BYTES}", "-timeout=120", "-rss_limit_mb=3000"]
     options += [f"-artifact_prefix={corpus}/found-", "-print_final_stats=1", "-verbosity=1"]
     atheris.Setup([sys.argv[0], *options, str(corpus)], target)
     atheris.Fuzz()
