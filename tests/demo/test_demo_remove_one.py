@@ -21,7 +21,7 @@ from firstoff.demo.good import GOOD
 from firstoff.demo.lay_out import lay_out
 from firstoff.facts.fact import FactSet
 from firstoff.verdict.examination import Examination
-from firstoff.verdict.followed import GRID, Followed
+from firstoff.verdict.followed import OURS, Followed
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import UNFOLLOWED
 
@@ -131,7 +131,7 @@ def test_a_fact_that_following_uses(path: str, wholes: dict[str, Whole]) -> None
 
 def may_be_taken(path: str) -> bool:
     asked = path.startswith(ASKS) and not path.endswith(".tol")
-    return path != GRID and not asked and not path.startswith((*READ_WITH, *LISTED))
+    return not asked and not path.startswith((OURS, *READ_WITH, *LISTED))
 
 
 def check(path: str, whole: Examination, after: Examination) -> None:

@@ -427,7 +427,8 @@ def test_feeds_of_moves_that_ramp_and_of_moves_that_are_capped() -> None:
     )
     assert found.slow == pytest.approx(mean / 2)
     assert found.likely == pytest.approx([20.0, 8.0, 12.0, 8.0])
-    assert found.quick == pytest.approx([20.0, 16.0, 20.0, 8.0 / 0.9])
+    assert found.quick == pytest.approx([20.0, 20.0, 20.0, 8.0 / 0.9])
+    assert found.peak == pytest.approx(found.quick)
 
 
 def test_nothing_at_all() -> None:

@@ -61,6 +61,7 @@ def test_run_out_conserves_the_mean_chip(chips: list[float], edges: int, run_out
     assert np.all(own <= edges * chip * (1 + 1e-9))
 
 
+@settings(deadline=None)
 @given(st.integers(2, 6), st.floats(1e-4, 0.05), st.floats(1e-3, 0.1))
 def test_the_worst_edge_lies_between_an_even_share_and_all(edges: int, run_out: float, chip: float) -> None:
     worst = float(worst_chip(np.array([chip]), edges, run_out)[0])

@@ -56,8 +56,8 @@ def stretches() -> tuple[Stretch, ...]:
     }
     none: dict[Quantity, tuple[Candidate, ...]] = {}
     return (
-        Stretch(3, "em6", 4, 7, 400.0, 6.0, 2.0, 0.0, 0.0, 0.0012, 900.0, loads, None, None, ()),
-        Stretch(5, "dr25", 11, 11, 200.0, 2.0, 0.0, 0.0, 0.0, None, 20.0, none, None, None, ("tools.dr25.ZEFP",)),
+        Stretch(3, "em6", 4, 7, 400.0, 6.0, 2.0, 0.0, 0.0, 0.0012, 900.0, loads, ()),
+        Stretch(5, "dr25", 11, 11, 200.0, 2.0, 0.0, 0.0, 0.0, None, 20.0, none, ("tools.dr25.ZEFP",)),
     )
 
 

@@ -153,7 +153,7 @@ def stretch(case: Case, tool: int, loads: Mapping[Quantity, tuple[Candidate, ...
     name = {1: "em6", 2: "dr3"}[tool]
     speed = abs(float(case.moves.spindle_per_s[mine[-1]])) or abs(float(np.max(case.moves.spindle_per_s[mine])))
     plain = Stretch(
-        tool, name, int(mine[0]), int(mine[-1]), speed, 10.0, 2.0, 0.0, 0.0, 0.0015, 360.0, dict(loads), None, None, ()
+        tool, name, int(mine[0]), int(mine[-1]), speed, 10.0, 2.0, 0.0, 0.0, 0.0015, 360.0, dict(loads), ()
     )  # fmt: skip
     return replace(plain, **changes)  # type: ignore[arg-type]
 

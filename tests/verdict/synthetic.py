@@ -146,8 +146,6 @@ def stretch(
         0.001,
         100.0,
         candidates,
-        None,
-        None,
         missing,
     )
 

@@ -5,15 +5,15 @@
         loads.add(engagement)
     cut_loads = loads.finish(surfaces)
 
-Forces, torques and powers are at the feed that is likely reached; the thickest chip is at the quickest, the thinnest at the slowest
-(`firstoff.loads.feeds`).
+Forces, torques and powers are at the feed that is likely reached at each station; the thickest chip is at the quickest, the thinnest at the
+slowest (`firstoff.loads.feeds`).
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,14 +30,24 @@ from firstoff.loads.cut_loads import Candidate, CutLoads, Overview, Quantity, St
 from firstoff.loads.deflection import compliance_by_height
 from firstoff.loads.drilling import lead_is_off
 from firstoff.loads.duty import Spell, Turning, duties_of, joined
-from firstoff.loads.feeds import Feeds, feeds_of
+from firstoff.loads.feeds import Feeds, feeds_at, feeds_of
 from firstoff.loads.from_stations import Chunk
+from firstoff.loads.grid_doubt import (
+    WIDTH,
+    Conserved,
+    as_exponent,
+    chip_doubt,
+    conserved,
+    power_of_width,
+    scaled,
+    width_doubt,
+)
 from firstoff.loads.stretches import Span, fed, fed_seconds, spans_of
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at, tooling_of
 from firstoff.motion.summary import CUTTING
 from firstoff.motion.timeline import Timeline
 from firstoff.path.pieces import Pieces
-from firstoff.program.moves import Floats, Moves
+from firstoff.program.moves import Floats, Ints, Moves
 from firstoff.removal.profile import frozen
 from firstoff.removal.swept import Engagement, Surfaces
 
@@ -69,6 +79,8 @@ class Work:
     material: str | None
     windows_s: tuple[float, ...] = STANDARD_WINDOWS_S
     """Lengths of the windows over which the spindle's duty is summed; add the maker's."""
+    cell_mm: float = 0.0
+    """Size of the cells that the engagement was sampled on; 0 = it is exact."""
 
 
 @dataclass(slots=True)
@@ -127,35 +139,61 @@ class Loads:
         """Add stations of one stretch; those whose edges stand in nothing are air."""
         taken = engagement.volume_mm3[rows]
         stretch.volume_mm3 += float(taken.sum())
-        tooling, told = stretch.tooling, self.feeds
+        tooling = stretch.tooling
         if tooling is None:
             self.per_move[engagement.stations.move[rows[taken > 0.0]]] = np.nan
             stretch.state[kernels.CUT_S] += float(times.span_s[taken > 0.0].sum())
             return
-        chip = told.likely[engagement.stations.move[rows]] * tooling.per_edge
-        out = loads_at(tooling, tooling.constants, rows, engagement, chip)
+        step = engagement.stations.step_mm[rows].astype(np.float64)
+        feeds = feeds_at(self.feeds, self.work.timeline, engagement.stations.move[rows], times)
+        out = loads_at(tooling, tooling.constants, rows, engagement, feeds.likely * tooling.per_edge)
         cuts = out[:, kernels.TORQUE] > 0.0
         if not cuts.any():
             return
-        rows, times, chip, out = rows[cuts], times.where(cuts), chip[cuts], out[cuts]
-        move = engagement.stations.move[rows]
+        stretch.swept_mm3 += float(np.sum(out[:, kernels.AREA] * step))
+        kept = self._conserved(tooling, engagement.stations.move[rows], step, out[:, kernels.AREA], taken).where(cuts)
+        rows, times, feeds = rows[cuts], times.where(cuts), feeds.where(cuts)
+        out = scaled(out[cuts], kept.alone)
         most = out[:, kernels.MOST] * tooling.per_edge
-        thick = worst_chip(told.quick[move] * most, tooling.edges, tooling.constants.run_out_mm)
-        chunk = Chunk(engagement, rows, move, times, chip, out, thick, told.slow[move] * most)
-        stretch.swept_mm3 += float(np.sum(out[:, kernels.AREA] * engagement.stations.step_mm[rows]))
+        thick = worst_chip(feeds.quick * most, tooling.edges, tooling.constants.run_out_mm)
+        doubts = self._doubts_of_width(tooling, engagement, rows, out, kept)
+        move = engagement.stations.move[rows]
+        chunk = Chunk(
+            engagement, rows, move, times, feeds, out, kept.whole, kept.alone, *doubts, thick, feeds.slow * most
+        )
         stretch.torque_s += float(np.sum(out[:, kernels.TORQUE] * times.span_s))
         stretch.log_chip_s -= float(np.sum(out[:, kernels.TORQUE_MC] * times.span_s))
         self._gather(stretch, tooling, chunk)
         self._keep(stretch, tooling, chunk)
 
+    def _conserved(
+        self, tooling: Tooling, move: Ints, step_mm: Floats, area_mm2: Floats, taken_mm3: Floats
+    ) -> Conserved:
+        """As `grid_doubt.conserved`. What a drill stands in is known: its point, not the width of a cut."""
+        if not self.work.cell_mm or tooling.kind in (DRILL, TAP):
+            return Conserved(np.ones(move.size), np.ones(move.size), area_mm2)
+        return conserved(move, step_mm, area_mm2, taken_mm3)
+
+    def _doubts_of_width(
+        self, tooling: Tooling, engagement: Engagement, rows: NDArray[np.intp], out: Floats, kept: Conserved
+    ) -> tuple[Floats, Floats]:
+        """Of forces and of the thickest chip, as powers of the grid's fact."""
+        if not self.work.cell_mm or tooling.kind in (DRILL, TAP):
+            return np.zeros(rows.size), np.zeros(rows.size)
+        deep, wide = (one[rows].astype(np.float64) for one in (engagement.axial_mm, engagement.radial_mm))
+        cell, area = self.work.cell_mm, np.maximum(out[:, kernels.AREA], kept.area_mm2)
+        power = power_of_width(tooling.constants.mc, out[:, kernels.TORQUE_EDGE] / out[:, kernels.TORQUE])
+        force = width_doubt(cell, area, deep, wide, kept.whole, power)
+        return as_exponent(force), as_exponent(chip_doubt(cell, tooling.shape.straight_r_mm, out[:, kernels.MOST]))
+
     def _gather(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
         out, times = chunk.out, chunk.times
         torque = out[:, kernels.TORQUE]
         power = 2.0 * math.pi * abs(tooling.turns_per_s) * torque * 1e-3
-        bend = np.full(power.size, np.nan)
-        if stretch.gives is not None:
-            bend = out[:, kernels.PEAK_FORCE] * np.interp(out[:, kernels.LEVER], *stretch.gives)
-        seen = frozen(np.column_stack([power, out[:, kernels.PEAK_FORCE], chunk.thick_mm, bend]).astype(np.float32))
+        force, bend = stations_to.pushed_and_bent(tooling, chunk, stretch.gives)
+        higher = stations_to.at_peak_feed(tooling, chunk)
+        shown = [power * higher, force * higher, chunk.thick_mm, bend * higher]
+        seen = frozen(np.column_stack(shown).astype(np.float32))
         longest = np.full(SORTS, -1, dtype=np.int64)
         kernels.gather(
             frozen(chunk.move), frozen(times.since), frozen(times.begin_s), frozen(times.span_s), seen, frozen(chunk.thin_mm),
@@ -163,7 +201,8 @@ class Loads:
             math.log(THINNEST_MM), SORT_STEP, self.bin_s, self.per_move, self.high, stretch.thin_s, longest, stretch.state,
         )  # fmt: skip
         rows = longest[longest >= 0]
-        new = stations_to.stations_of(chunk, rows, chunk.thin_mm[rows], self.feeds.slow)
+        new = stations_to.stations_of(chunk, rows, chunk.thin_mm[rows], chunk.feeds.slow)
+        new[:, stations_to.WIDTH_COLUMN] = chunk.chip_doubt[rows]
         for sort, seconds, row in zip(
             np.flatnonzero(longest >= 0).tolist(), times.span_s[rows].tolist(), new, strict=True
         ):
@@ -173,9 +212,10 @@ class Loads:
             Spell(
                 times.begin_s,
                 times.span_s.astype(np.float32),
-                power.astype(np.float32),
+                (power * chunk.whole / chunk.scale).astype(np.float32),
                 (out[:, kernels.TORQUE_MC] / torque).astype(np.float32),
                 (out[:, kernels.TORQUE_EDGE] / torque).astype(np.float32),
+                chunk.doubt.astype(np.float32),
                 np.full(torque.size, stretch.number, dtype=np.int32),
                 chunk.move,
             )
@@ -183,23 +223,24 @@ class Loads:
 
     def _keep(self, stretch: _Open, tooling: Tooling, chunk: Chunk) -> None:
         """Keep the chunk's stations that may be the worst of something: they alone are looked at closely."""
-        told, slope = self.feeds, stations_to.slope_of(chunk.out)
+        slope = stations_to.slope_of(chunk.out)
+        higher = stations_to.at_peak_feed(tooling, chunk)
         wanted = {
-            quantity: stretch.pools[quantity].wants(value, slope, chunk.move)
+            quantity: stretch.pools[quantity].wants(value * higher, slope, chunk.move)
             for quantity, value in stations_to.values_of(tooling, chunk.out).items()
         }
-        for quantity, table in stations_to.loads_of_rows(tooling, chunk, wanted, told).items():
+        for quantity, table in stations_to.loads_of_rows(tooling, chunk, wanted).items():
             stretch.pools[quantity].take(table)
         thick = stretch.pools[Quantity.CHIP]
         rows = thick.wants(chunk.thick_mm, np.zeros(chunk.thick_mm.size), chunk.move)
-        thick.take(stations_to.chips_of_rows(tooling, chunk, rows, told))
+        thick.take(stations_to.chips_of_rows(tooling, chunk, rows))
         if tooling.kind in (DRILL, TAP):
             return
         walls, floors = stations_to.made_rows(chunk)
         if walls.size:
-            stretch.walls.append(stations_to.walls_of_rows(tooling, chunk, walls, told).astype(np.float32))
+            stretch.walls.append(stations_to.walls_of_rows(tooling, chunk, walls).astype(np.float32))
         if floors.size:
-            stretch.floors.append(stations_to.floors_of_rows(tooling, chunk, floors, told).astype(np.float32))
+            stretch.floors.append(stations_to.floors_of_rows(tooling, chunk, floors).astype(np.float32))
 
     def finish(self, surfaces: Surfaces | None) -> CutLoads:
         """Everything, once the last chunk is in. Without `surfaces` no wall and no floor is a candidate."""
@@ -229,7 +270,7 @@ class Loads:
         return Stretch(
             span.tool, stretch.name, span.first, span.last, abs(span.turns_per_s), cutting, max(0.0, fed_s - cutting),
             float(state[kernels.RUB_S]), float(state[kernels.LONGEST_S]), stretch.least_chip_mm, stretch.volume_mm3,
-            candidates, None, None, stretch.missing, (*_doubts(stretch), *self._off_lead(stretch)),
+            candidates, stretch.missing, (*_doubts(stretch), *self._off_lead(stretch)),
         )  # fmt: skip
 
     def _off_lead(self, stretch: _Open) -> tuple[str, ...]:
@@ -257,7 +298,13 @@ class Loads:
         )
         high = {name: np.ascontiguousarray(self.high[:, k]) for k, name in enumerate(SEEN)}
         for stretch in self.open:
-            names = SEEN if stretch.tooling is None else ("bend_mm",) if stretch.gives is None else ()
+            names = (
+                SEEN
+                if stretch.tooling is None
+                else ("bend_mm",)
+                if stretch.gives is None and stretch.tooling.kind != DRILL
+                else ()
+            )
             until = told.start_s[stretch.span.last + 1]
             for name in names:  # not known is not nothing
                 high[name][(begin + self.bin_s > told.start_s[stretch.span.first]) & (begin < until)] = np.nan
@@ -278,8 +325,15 @@ def _opened(number: int, span: Span, work: Work, feeds: Feeds) -> _Open:
     missing = _unsaid(span, work)
     tooling: Tooling | None = None
     if not missing:
-        top = float(np.max(feeds.likely[here], initial=0.0))
+        top = float(
+            max(
+                np.max(np.nan_to_num(work.moves.feed_mm_per_s[here]), initial=0.0),
+                np.max(feeds.peak[here], initial=0.0),
+            )
+        )
         tooling, missing = tooling_of(assembly, span.turns_per_s, top, work.material, work.facts)
+        if tooling is not None and work.cell_mm:
+            tooling = replace(tooling, paths={**tooling.paths, "width": WIDTH})
     facts = work.facts.facts
     radius = facts.get(f"tools.{assembly.name}.edge_radius")
     ratio = facts.get(f"materials.{work.material}.min_chip_ratio")

@@ -19,19 +19,23 @@ SLACK_MM = 1e-5
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """One row a station: f8 begin and length of its time; i4 first of the moves that it speaks for (short blocks share one)."""
+    """One row a station: f8 begin and length of its time; i4 first of the moves that it speaks for (short blocks share one); f8 mm/s along
+    the programmed path: the mean of it, and the greater speed of its two ends (None where only the mean of each move is known)."""
 
     begin_s: Floats
     span_s: Floats
     since: Ints
+    mean: Floats | None = None
+    fastest: Floats | None = None
 
     def where(self, chosen: NDArray[np.bool_]) -> Times:
         """Some of the stations."""
-        return Times(self.begin_s[chosen], self.span_s[chosen], self.since[chosen])
+        mean, fastest = (None if one is None else one[chosen] for one in (self.mean, self.fastest))
+        return Times(self.begin_s[chosen], self.span_s[chosen], self.since[chosen], mean, fastest)
 
 
 class Clock:
-    """Knows the time at every place of the pieces: a move is gone along evenly, at its mean feed."""
+    """Knows the time at every place of the pieces: a move is gone along as its plan says, or evenly where only its mean feed is known."""
 
     def __init__(self, timeline: Timeline, pieces: Pieces) -> None:
         self.timeline, self.pieces = timeline, pieces
@@ -49,20 +53,31 @@ class Clock:
         piece = stations.piece
         within = self._within(piece, stations.tip_mm)
         step = stations.step_mm.astype(np.float64)
-        end = self._at(piece, within)
+        end, speed = self._at(piece, within)
         at = self.start_mm[piece] + within - step
         begun = np.clip(np.searchsorted(self.start_mm, at + SLACK_MM, side="right") - 1, 0, len(self.pieces) - 1)
         begun = np.where(step <= within + SLACK_MM, piece, np.minimum(begun, piece))
-        begin = self._at(begun, np.maximum(at - self.start_mm[begun], 0.0))
-        return Times(begin, np.maximum(end - begin, 0.0), self.pieces.move[begun])
+        begin, before = self._at(begun, np.maximum(at - self.start_mm[begun], 0.0))
+        span = np.maximum(end - begin, 0.0)
+        if speed is None or before is None or self.timeline.profile is None:
+            return Times(begin, span, self.pieces.move[begun])
+        fastest: Floats = np.maximum(speed, before)
+        move = self.pieces.move[piece]
+        # A control leads the programmed path in time; a compensated one is longer or shorter, and gone along in the same time.
+        programmed = _over(step * self.timeline.profile.length_mm[move], np.asarray(self.whole_mm[move]))
+        mean = np.where(span > 0.0, _over(programmed, span), fastest)
+        return Times(begin, span, self.pieces.move[begun], mean, fastest)
 
-    def _at(self, piece: NDArray[np.integer], within: Floats) -> Floats:
-        """Time at a way along pieces."""
+    def _at(self, piece: NDArray[np.integer], within: Floats) -> tuple[Floats, Floats | None]:
+        """Time at a way along pieces, and the speed along the programmed path there."""
         move = self.pieces.move[piece]
         whole = self.whole_mm[move]
-        share = np.divide(self.before_mm[piece] + within, whole, out=np.zeros(whole.size), where=whole > 0.0)
-        time: Floats = self.timeline.start_s[move] + np.clip(share, 0.0, 1.0) * self.timeline.move_s[move]
-        return time
+        share = _over(self.before_mm[piece] + within, whole)
+        share, profile = np.clip(share, 0.0, 1.0), self.timeline.profile
+        if profile is None:
+            return self.timeline.start_s[move] + share * self.timeline.move_s[move], None
+        since, speed = profile.at(move, share)
+        return self.timeline.start_s[move] + since, speed
 
     def _within(self, piece: Ints, tip_mm: Floats) -> Floats:
         """f8[K] way of the tip from the start of its piece."""
@@ -73,6 +88,11 @@ class Clock:
             of = piece[rows]
             way[rows] = _turned(pieces, of, tip_mm[rows]) * (self.start_mm[of + 1] - self.start_mm[of])
         return way
+
+
+def _over(part: Floats, whole: NDArray[np.floating]) -> Floats:
+    share: Floats = np.divide(part, whole, out=np.zeros(whole.size), where=whole > 0.0)
+    return share
 
 
 def _turned(pieces: Pieces, piece: Ints, tip_mm: Floats) -> Floats:

@@ -104,10 +104,6 @@ class Stretch:
     """h_min = k·edge radius; None where the edge radius is not known."""
     volume_mm3: float
     candidates: dict[Quantity, tuple[Candidate, ...]]
-    override_low: float | None
-    """Feed override below which it rubs, and above which tool, spindle or chip is past its limit; None where nothing limits it. Left open
-    here: the verdict tells them, from `Candidate.feed_exponent` and its limits."""
-    override_high: float | None
     missing: tuple[str, ...]
     """Facts without which its loads are not known (edges, material constants), by path; with a space in it where the program does not say
     something (``line 12 (its speed)``, ``line 12 (its feed)``) or nobody described the tool (``tool T3``). `candidates` is then empty."""
@@ -124,7 +120,8 @@ class Overview:
     line: NDArray[np.int32]
     tool: NDArray[np.int32]
     high: dict[str, NDArray[np.float32]]
-    """By name: ``power_w``, ``force_n``, ``bend_mm``, ``chip_mm``, ``feed_mm_per_s``, ``commanded_mm_per_s``."""
+    """By name: ``power_w``, ``force_n`` (of a drill its thrust), ``bend_mm`` (of a drill 0: its two lips push against each other and its hole
+    guides it, so nothing bends it that could be reckoned), ``chip_mm``, ``feed_mm_per_s``, ``commanded_mm_per_s``."""
     low: dict[str, NDArray[np.float32]]
 
 
@@ -136,7 +133,7 @@ class CutLoads:
     duties: tuple[Duty, ...]
     overview: Overview
     force_n: NDArray[np.float32]
-    """f4[N] peak side force of each move; 0 where it cuts nothing, NaN where not known."""
+    """f4[N] peak side force of each move, of a drill its thrust; 0 where it cuts nothing, NaN where not known."""
     power_w: NDArray[np.float32]
     """f4[N]"""
     chip_mm: NDArray[np.float32]

@@ -18,14 +18,15 @@ Singles = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Spans of cutting in order: begin f8[K], then f4[K] each: length in seconds, power W, d ln(power)/d mc, and the part of edge forces in
-    it; i4[K] stretch and move."""
+    """Spans of cutting in order: begin f8[K], then f4[K] each: length in seconds, power W, d ln(power)/d mc, the part of edge forces in
+    it, and the power of the grid's doubt of widths that it goes with; i4[K] stretch and move."""
 
     begin_s: Floats
     span_s: Singles
     power_w: Singles
     by_mc: Singles
     by_edge: Singles
+    by_width: Singles
     stretch: Ints
     move: Ints
 
@@ -43,7 +44,7 @@ def joined(spells: Sequence[Spell]) -> Spell:
     """Spells one after the other."""
     if not spells:
         none, whole = np.empty(0, dtype=np.float32), np.empty(0, dtype=np.int32)
-        return Spell(np.empty(0), none, none, none, none, whole, whole)
+        return Spell(np.empty(0), none, none, none, none, none, whole, whole)
     return Spell(*(np.concatenate([getattr(spell, one.name) for spell in spells]) for one in fields(Spell)))
 
 
@@ -94,6 +95,7 @@ def _exponents(spell: Spell, share: Floats, turning: Sequence[Turning]) -> tuple
             "mc": float(np.sum(part * spell.by_mc[here])) * turning[stretch].mc,
             "model_factor": all_of_it,
             "wear_factor": all_of_it,
+            "width": float(np.sum(part * spell.by_width[here])),
         }
         for name, exponent in sums.items():
             path = turning[stretch].paths.get(name)

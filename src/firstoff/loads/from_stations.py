@@ -16,6 +16,7 @@ from firstoff.loads.constants import moved, worst_chip
 from firstoff.loads.cut_loads import Quantity
 from firstoff.loads.drilling import CHISEL
 from firstoff.loads.feeds import Feeds
+from firstoff.loads.grid_doubt import scaled
 from firstoff.loads.tooling import DRILL, TAP, Tooling, loads_at
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal.profile import frozen
@@ -30,6 +31,7 @@ MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Qua
 DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
 TAPPED = (Quantity.TAP_TORQUE, Quantity.POWER)
 WALL_BITS, FLOOR_BIT = 3, 4
+WIDTH_COLUMN = columns.EXPONENTS.start + FIELDS.index("width")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,10 +42,15 @@ class Chunk:
     rows: NDArray[np.intp]
     move: Ints
     times: Times
-    chip_mm: Floats
-    """Feed per edge at the likely feed."""
+    feeds: Feeds
     out: Floats
-    """f8[K, COLUMNS] of `_kernels.station_loads`."""
+    """f8[K, COLUMNS] of `_kernels.station_loads`, at the likely feed and scaled."""
+    whole: Floats
+    scale: Floats
+    """By how much sums over time fall short of the volume taken away, and what `out` was scaled by for it (`grid_doubt.conserved`)."""
+    doubt: Floats
+    """Powers of `grid_doubt.WIDTH` that forces go with, and the thickest chip."""
+    chip_doubt: Floats
     thick_mm: Floats
     """Thickest chip, at the quickest feed and with run-out."""
     thin_mm: Floats
@@ -80,6 +87,22 @@ def values_of(tooling: Tooling, out: Floats) -> dict[Quantity, Floats]:
     }
 
 
+def at_peak_feed(tooling: Tooling, chunk: Chunk) -> Floats:
+    """f8[K]: by how much the loads of stations grow from their likely feed to their peak feed, near enough to choose among them."""
+    return np.asarray(_over(chunk.feeds.peak, chunk.feeds.likely) ** (1.0 - tooling.constants.mc))
+
+
+def pushed_and_bent(tooling: Tooling, chunk: Chunk, gives: tuple[Floats, Floats] | None) -> tuple[Floats, Floats]:
+    """f8[K] N and mm of stations, for pictures: peak side force and the bend that it causes (NaN where `gives`, the compliance by height, is
+    not known). A drill is pushed along its axis and bent by nothing that could be reckoned: its lips balance and its hole guides it."""
+    if tooling.kind == DRILL:
+        return values_of(tooling, chunk.out)[Quantity.DRILL_THRUST], np.zeros(len(chunk.out))
+    force = chunk.out[:, kernels.PEAK_FORCE]
+    if gives is None:
+        return force, np.full(force.size, np.nan)
+    return force, force * np.interp(chunk.out[:, kernels.LEVER], *gives)
+
+
 def slope_of(out: Floats) -> Floats:
     """d ln(mean torque) / d mc of stations: stands for that of all their forces when the hull is looked for."""
     return _over(out[:, kernels.TORQUE_MC], out[:, kernels.TORQUE])
@@ -90,35 +113,36 @@ def _over(part: Floats, whole: Floats) -> Floats:
 
 
 def stations_of(chunk: Chunk, rows: NDArray[np.intp], value: Floats, feed: Floats) -> Table:
-    """f8[rows, COLUMNS]: rows of a chunk with their values f8[rows], exponents still 0; `feed` f8[N] is what they were reckoned at."""
+    """f8[rows, COLUMNS]: rows of a chunk with their values f8[rows], exponents still 0; `feed` f8[K] is what stations are reckoned at."""
     own, move, engagement = chunk.rows[rows], chunk.move[rows], chunk.engagement
     table = np.zeros((rows.size, columns.COLUMNS))
     table[:, columns.MOVE], table[:, columns.VALUE] = move, value
-    table[:, columns.FEED], table[:, columns.CHIP], table[:, columns.BY_FEED] = feed[move], chunk.thick_mm[rows], 1.0
+    table[:, columns.FEED], table[:, columns.CHIP], table[:, columns.BY_FEED] = feed[rows], chunk.thick_mm[rows], 1.0
     table[:, columns.DEEP], table[:, columns.WIDE] = engagement.axial_mm[own], engagement.radial_mm[own]
     table[:, columns.TIP], table[:, columns.WAY] = engagement.stations.tip_mm[own], engagement.stations.way[own]
+    table[:, WIDTH_COLUMN] = chunk.doubt[rows]
     table[:, columns.PUSH] = chunk.out[rows, kernels.FORCE_X : kernels.FORCE_Z + 1]
     return table
 
 
-def loads_of_rows(
-    tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray[np.intp]], feeds: Feeds
-) -> dict[Quantity, Table]:
-    """The wanted rows of a chunk, looked at closely. For their exponents each fact, and the feed, is moved a little and the stations are
-    reckoned anew: exact to first order, run-out included."""
+def loads_of_rows(tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray[np.intp]]) -> dict[Quantity, Table]:
+    """The wanted rows of a chunk, looked at closely, at their peak feed. For their exponents each fact, and the feed, is moved a little and
+    the stations are reckoned anew: exact to first order, run-out included."""
     rows = np.unique(np.concatenate(list(wanted.values())))
     if not rows.size:
         return {}
-    own, chip, constants = chunk.rows[rows], chunk.chip_mm[rows], tooling.constants
+    own, chip, constants = chunk.rows[rows], chunk.feeds.peak[rows] * tooling.per_edge, tooling.constants
 
     def logs(name: str, factor: float) -> dict[Quantity, Floats]:
         told = moved(constants, name, float(getattr(constants, name)) * factor)
-        return _logs(values_of(tooling, loads_at(tooling, told, own, chunk.engagement, chip)))
+        return _logs(values_of(tooling, scaled(loads_at(tooling, told, own, chunk.engagement, chip), scale)))
 
-    deep = loads_at(tooling, constants, own, chunk.engagement, chip, deep=True)
+    scale = chunk.scale[rows]
+    deep = scaled(loads_at(tooling, constants, own, chunk.engagement, chip, deep=True), scale)
     values, base = values_of(tooling, deep), _logs(values_of(tooling, deep))
-    faster = _logs(values_of(tooling, loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))))
-    leans = [name for name in FIELDS if name in tooling.paths and getattr(constants, name) != 0.0]
+    quicker = loads_at(tooling, constants, own, chunk.engagement, chip * (1.0 + STEP))
+    faster = _logs(values_of(tooling, scaled(quicker, scale)))
+    leans = [name for name in FIELDS if name in tooling.paths and getattr(constants, name, 0.0) != 0.0]
     exponents = {quantity: np.zeros((rows.size, len(FIELDS))) for quantity in wanted}
     for name in leans:
         if name in ("mc", "radial_ratio", "axial_ratio", "edge_force"):
@@ -128,11 +152,12 @@ def loads_of_rows(
     found = {}
     for quantity, chosen in wanted.items():
         at = np.searchsorted(rows, chosen)
-        table = stations_of(chunk, chosen, values[quantity][at], feeds.likely)
+        table = stations_of(chunk, chosen, values[quantity][at], chunk.feeds.peak)
         table[:, columns.SLOPE] = slope_of(deep)[at]
         table[:, columns.LEVER] = deep[at, kernels.LEVER] if quantity is Quantity.BENDING else 0.0
         table[:, columns.BY_FEED] = (_apart(base[quantity], faster[quantity]) / math.log1p(STEP))[at]
         table[:, columns.EXPONENTS] = _whole(exponents[quantity][at])
+        table[:, WIDTH_COLUMN] = chunk.doubt[chosen]
         found[quantity] = table
     return found
 
@@ -166,12 +191,13 @@ def _whole(exponents: Floats) -> Floats:
     return exponents
 
 
-def chips_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds: Feeds) -> Table:
+def chips_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Table:
     """Rows of a chunk by their thickest chip, at the quickest feed: it hangs on run-out, and on the feed with what is left of 1."""
-    table = stations_of(chunk, rows, chunk.thick_mm[rows], feeds.quick)
+    table = stations_of(chunk, rows, chunk.thick_mm[rows], chunk.feeds.quick)
+    table[:, WIDTH_COLUMN] = chunk.chip_doubt[rows]
     run_out = tooling.constants.run_out_mm
     if rows.size and run_out > 0.0 and tooling.edges > 1:
-        even = feeds.quick[chunk.move[rows]] * tooling.per_edge * chunk.out[rows, kernels.MOST]
+        even = chunk.feeds.quick[rows] * tooling.per_edge * chunk.out[rows, kernels.MOST]
         more = worst_chip(even, tooling.edges, run_out * (1.0 + STEP))
         exponent = np.log(more / chunk.thick_mm[rows]) / math.log1p(STEP)
         table[:, columns.EXPONENTS.start + FIELDS.index("run_out_mm")] = exponent
@@ -196,10 +222,12 @@ def _extremes(move: Ints, value: Floats, chosen: NDArray[np.bool_]) -> NDArray[n
     return np.sort(found[:count])
 
 
-def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds: Feeds) -> Table:
+def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Table:
     """Rows that make a wall. Values keep their sign, exponents are those of the magnitude."""
-    out = loads_at(tooling, tooling.constants, chunk.rows[rows], chunk.engagement, chunk.chip_mm[rows], deep=True)
-    table = stations_of(chunk, rows, out[:, kernels.WALL], feeds.likely)
+    chip = chunk.feeds.likely[rows] * tooling.per_edge
+    out = loads_at(tooling, tooling.constants, chunk.rows[rows], chunk.engagement, chip, deep=True)
+    scaled(out, chunk.scale[rows])
+    table = stations_of(chunk, rows, out[:, kernels.WALL], chunk.feeds.likely)
     table[:, columns.LEVER] = out[:, kernels.WALL_LEVER]
     parts = {
         "mc": out[:, kernels.WALL_MC] * tooling.constants.mc,
@@ -210,12 +238,12 @@ def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds:
     return _with_parts(table, parts, tooling.constants.mc)
 
 
-def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp], feeds: Feeds) -> Table:
+def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Table:
     """Rows that make a floor, as walls; what mc and edge force do to their force is what they do to the torque. What run-out does to the mean
     force along the axis is left out: its exponent stays below a tenth."""
     out, constants = chunk.out[rows], tooling.constants
     value, torque = -out[:, kernels.FORCE_Z], out[:, kernels.TORQUE]
-    table = stations_of(chunk, rows, value, feeds.likely)
+    table = stations_of(chunk, rows, value, chunk.feeds.likely)
     parts = {
         "mc": value * _over(out[:, kernels.TORQUE_MC], torque) * constants.mc,
         "radial_ratio": value + out[:, kernels.LIFT_AXIAL],
@@ -231,6 +259,7 @@ def _with_parts(table: Table, parts: dict[str, Floats], mc: float) -> Table:
     exponents = np.zeros((len(table), len(FIELDS)))
     for name, part in parts.items():
         exponents[:, FIELDS.index(name)] = _over(part, value)
+    exponents[:, FIELDS.index("width")] = table[:, WIDTH_COLUMN]
     table[:, columns.EXPONENTS] = _whole(exponents)
     table[:, columns.SLOPE] = exponents[:, FIELDS.index("mc")] / mc if mc else 0.0
     table[:, columns.BY_FEED] = (1.0 - mc) * (1.0 - exponents[:, FIELDS.index("edge_force")])

@@ -176,6 +176,10 @@ _NAMES: tuple[tuple[str, str], ...] = (
     (r"job\.ask\.finish_rz", "roughness asked"),
     (r"job\.ask\.target_band", "band of the target"),
     (r"job\.target", "the target part"),
+    (r"following\.grid", "the cells of the stock"),
+    (r"following\.width", "how wide a cut is on the cells of the stock"),
+    (r"following\.blank\.box\.z\.high", "top of the stock"),
+    (r"following\.blank\..*", "the stock"),
     (r"materials\.([^.]+)\.kc.*", "cutting force of {0}"),
     (r"materials\.([^.]+)\.([^.]+).*", "{1:s} of {0}"),
 )

@@ -17,6 +17,7 @@ from firstoff.facts.assembly import Assembly, leaned_assembly
 from firstoff.facts.fact import Evidence, Fact, FactSet, Leaning, Shape
 from firstoff.loads.accumulate import STANDARD_WINDOWS_S, Loads
 from firstoff.loads.accumulate import Work as LoadWork
+from firstoff.loads.grid_doubt import WIDTH, WIDTH_LOG_U
 from firstoff.path.pieces import Pieces, Stations
 from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
 from firstoff.path.stations import stations, stations_of_pieces
@@ -33,6 +34,7 @@ from firstoff.removal.surfaces import surfaces_of
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Swept
 from firstoff.verdict.blank import Left, blank_of_job, inward
+from firstoff.verdict.blank_in_loads import with_blank, with_blank_facts
 from firstoff.verdict.boxes import TOP_FACE, fixture_boxes, fixture_names
 from firstoff.verdict.case import AXES, Case, best, lost
 from firstoff.verdict.followed import GRID, Followed, NotFollowed
@@ -90,10 +92,12 @@ def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
 
 
 def _with_grid(facts: FactSet, grid: Grid) -> FactSet:
-    """The facts with the doubt of the grid: a gap is known to half a cell's diagonal."""
+    """The facts with the doubt of the grid: a gap is known to half a cell's diagonal, a load to what its width is known to; and with what
+    loads go with where they go with the blank."""
     u = grid.half_diagonal_mm / 3**0.5
-    fact = Fact(GRID, 0.0, u, "mm", shape=Shape.UNIFORM, evidence=Evidence.ASSUMED, note=grid.why)
-    return replace(facts, facts={**facts.facts, GRID: fact})
+    gap = Fact(GRID, 0.0, u, "mm", shape=Shape.UNIFORM, evidence=Evidence.ASSUMED, note=grid.why)
+    width = Fact(WIDTH, 1.0, WIDTH_LOG_U, "", shape=Shape.LOGNORMAL, evidence=Evidence.ASSUMED, note=grid.why)
+    return with_blank_facts(replace(facts, facts={**facts.facts, GRID: gap, WIDTH: width}))
 
 
 # --- what is followed ------------------------------------------------------------------------------------------------
@@ -280,6 +284,8 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     smallest = _through(work, inward(work.doubt), coarse, None, count) if doubtful else likely
     surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
     costs = None if loads is None else loads.finish(surfaces)
+    if costs is not None:
+        costs = with_blank(costs, case.facts, work.blank.extent, likely.moves, largest.moves, case.moves.line)
     tell("looking closely", 0.9)
     standing = static_contacts(work.pieces, work.assemblies, work.fixtures, work.cap_mm)
     likely = replace(likely, contacts=(*likely.contacts, *standing))
@@ -335,7 +341,9 @@ def _loads(case: Case, work: Work) -> Loads | None:
     material = case.facts.settings.get("job.material")
     name = str(material.value) if material is not None else None
     windows = (*STANDARD_WINDOWS_S, *_rated_window(case.facts))
-    return Loads(LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows))
+    return Loads(
+        LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows, work.grid.cell_mm)
+    )
 
 
 def _rated_window(facts: FactSet) -> tuple[float, ...]:

@@ -16,8 +16,18 @@ from firstoff.verdict.question import Need
 if TYPE_CHECKING:
     from firstoff.removal.target import TargetCheck
 
+OURS = "following."
+"""Facts of ours, there only where a program was followed: nobody writes or measures them, and no answer needs them."""
 GRID = "following.grid"
-"""The doubt that the grid brings to a gap: a fact of ours, there only where a program was followed."""
+"""The doubt that the grid brings to a gap."""
+STOCK = "job.stock."
+BLANK = "following.blank."
+"""Facts that loads go with where they go with a face of the blank: they move as that fact does (`blank_in_loads`)."""
+
+
+def stands_for(path: str) -> str:
+    """The fact that somebody can measure, for one of ours that moves with it."""
+    return STOCK + path.removeprefix(BLANK) if path.startswith(BLANK) else path
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from scipy.special import ndtr, stdtr, stdtrit
 from firstoff.facts.fact import FactGroup, FactSet, Leaning, Shape
 from firstoff.program.moves import Floats
 from firstoff.verdict.draws import COUNT, draw, log_u, summed_variance
+from firstoff.verdict.followed import stands_for
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.question import (
     Answer,
@@ -300,7 +301,7 @@ def budget(form: Form, scale: Scale, draws: Draws) -> tuple[tuple[Share, ...], f
     for path, factor in factors.items():
         number = grouped.get(path)
         if number is None:
-            number = GTC.ureal(0.0, _u(path, scale, draws), draws.facts.facts[path].df, label=path)
+            number = GTC.ureal(0.0, _u(path, scale, draws), draws.facts.facts[path].df, label=stands_for(path))
         term = factor * number
         total = term if total is None else total + term
     if total is None:

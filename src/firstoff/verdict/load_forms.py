@@ -7,6 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Duty
+from firstoff.verdict.followed import OURS
 from firstoff.verdict.forms import Form
 from firstoff.verdict.question import Limit
 
@@ -21,7 +22,7 @@ STEP = 1e-4
 def demand_of(candidate: Candidate, facts: Leaning) -> Form | None:
     """The logarithm of a candidate's value as a form: ln value + Σ exponent · (ln fact − ln best estimate).
 
-    Leans on every fact in the candidate's exponents, none of which it can do without. None if one of them is not there (which is then
+    Leans on every fact in the candidate's exponents, none of which it can do without (but for those of ours, `followed.OURS`). None if one of them is not there (which is then
     recorded) or has no logarithm, or if the value is zero or not known: nothing that could be compared.
     """
     return log_form(candidate.value, candidate.exponents, facts)
@@ -50,7 +51,9 @@ def log_form(value: float, exponents: tuple[tuple[str, float], ...], facts: Lean
     form = Form(math.log(value))
     whole = True
     for path, exponent in exponents:
-        fact = facts.number(path)
+        fact = facts.number_if_known(path) if path.startswith(OURS) else facts.number(path)
+        if fact is None and path.startswith(OURS):
+            continue
         if fact is None or fact.value <= 0.0:
             whole = False
         elif exponent != 0.0:

@@ -14,6 +14,7 @@ from scipy.special import ndtr, ndtri, stdtrit
 
 from firstoff.facts.fact import Fact, FactSet
 from firstoff.verdict.draws import log_u, summed_variance
+from firstoff.verdict.followed import OURS, stands_for
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.judge import Thresholds, thresholds
 from firstoff.verdict.needs import Trial, trial_for
@@ -57,7 +58,8 @@ def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposa
             for share in answered.doubt:
                 group = facts.group_of(share.fact)
                 for path in group.paths if group is not None else (share.fact,):
-                    doubted.setdefault(trial_for(path), []).append(path)
+                    if not stands_for(path).startswith(OURS):  # cells that are too coarse are no matter of measuring
+                        doubted.setdefault(trial_for(stands_for(path)), []).append(path)
     proposals = [_unblocks(trial, pairs, answers) for trial, pairs in missing.items()]
     proposals += [
         _narrows(trial, sorted(set(paths)), answers, facts) for trial, paths in doubted.items() if trial not in missing
@@ -91,8 +93,9 @@ def _narrows(trial: Trial, paths: list[str], answers: tuple[Answered, ...], fact
             settled += gain
             removed += part
             weight += 1
+    named = list(dict.fromkeys(map(stands_for, paths)))
     return Proposal(
-        _shared(paths), trial.how, trial.minutes, tuple(questions), removed / weight if weight else 0.0, settled
+        _shared(named), trial.how, trial.minutes, tuple(questions), removed / weight if weight else 0.0, settled
     )
 
 
