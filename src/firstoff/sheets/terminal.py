@@ -13,7 +13,7 @@ from firstoff.sheets.glyphs import ACCENT, PLAIN, QUIET, SAYS, STRONG, scale_row
 from firstoff.sheets.held import scale_of
 from firstoff.sheets.page import MARGIN, Page, padded
 from firstoff.sheets.read_page import print_read
-from firstoff.sheets.scale import CELLS
+from firstoff.sheets.scale import CELLS, Case
 from firstoff.sheets.shared_doubt import SharedDoubt, own_doubt, shared_doubt, shared_notes, without_notes
 from firstoff.sheets.wording import (
     RISKS,
@@ -201,7 +201,10 @@ def _question(page: Page, examination: Examination, answered: Answered, shared: 
             left += page.wrapped(page.text(own_doubt(answered, examination.facts, shared), QUIET), room)
     right = page.wrapped(page.text(answer_line(answered, examination.facts), WORD_STYLE[answer]), cells)
     drawing = scale_of(answered, examination.facts, examination.case.units, cells - 3, CELLS)
-    right += scale_rows(drawing, page.glyphs)
+    if (
+        drawing.case is not Case.NOTHING or answer is Answer.UNJUDGED
+    ):  # an empty rule says nothing that the words do not
+        right += scale_rows(drawing, page.glyphs)
     mark = Text(" " * MARGIN + page.glyphs.marks[answer], style=WORD_STYLE[answer])
     if side:
         page.beside(mark, indent, asks + left, right, room)
