@@ -15,7 +15,9 @@ from hypothesis import strategies as st
 from firstoff.facts.fact import FactSet, Shape
 from firstoff.loads.cut_loads import Quantity
 from firstoff.removal.swept import Piece
+from firstoff.sheets.wording import minus
 from firstoff.verdict.case import Case
+from firstoff.verdict.cut_free import piece_words
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form
 from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of, turn_of
@@ -246,7 +248,7 @@ def test_what_clamps_hold_at_the_rim_is_not_what_comes_free(shop: Shop) -> None:
     for kind, said in (("clamps", "skin 0.3 mm"), ("clamps", "clamps"), ("screws", "screws"), ("vice", "vice")):
         answered = ask(holding, parted(shop, kind, said, frame, cap))[1]
         assert answered.answer is (Answer.STOP if said == "skin 0.3 mm" else Answer.CARE)
-        assert "4 cm³ at X20.0 mm" in answered.why.replace("X20 mm", "X20.0 mm")
+        assert "4 cm³ at X 20.0 mm" in answered.why
         assert "9 cm³" not in "".join(place.what for place in answered.places)
     # Where both halves reach the rim, either may be the one that is held.
     halves = ask(holding, parted(shop, "vice", "skin 0.3 mm", frame, piece(move, 4000.0)))[1]
@@ -371,3 +373,11 @@ def test_a_skin_of_a_material_whose_strength_nobody_knows_is_not_judged(shop: Sh
     answered = ask(holding, case_without(capped(shop, 0.3, 10.0), "materials.al-6082.shear_strength"))[1]
     assert answered.answer is Answer.UNJUDGED
     assert [need.fact for need in answered.needs] == ["materials.al-6082.shear_strength"]
+
+
+def test_the_place_of_a_piece_is_told_as_other_lengths_are(shop: Shop) -> None:
+    """A minus beside a letter is the program's; apart from it pages print it as a minus (`minus`)."""
+    case = case_of(shop())
+    words = piece_words(case, Piece(1200.0, -10.0, 80.0, 3, (-12.34, 0.5)))
+    assert words == "a piece of about 1.2 cm³ at X -12.3 mm, Y 0.50 mm"
+    assert "X \u221212.3 mm" in minus(words)

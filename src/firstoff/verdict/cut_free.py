@@ -88,8 +88,8 @@ def freeing(stretches: Iterable[Stretch], piece: Piece) -> Stretch | None:
 
 
 def piece_words(case: Case, piece: Piece) -> str:
-    x, y = (f"{axis}{case.units.length(at)}" for axis, at in zip("XY", piece.at_mm, strict=True))
-    return f"a piece of about {piece.volume_mm3 / 1000:.2g} cm³ at {x} {y}"
+    x, y = (f"{axis} {case.units.length(at)}" for axis, at in zip("XY", piece.at_mm, strict=True))
+    return f"a piece of about {piece.volume_mm3 / 1000:.2g} cm³ at {x}, {y}"
 
 
 def _against_word(case: Case, piece: Piece, held: AfterCutFree) -> Counted:
