@@ -135,7 +135,9 @@ def test_what_stands_far_beside_the_part_is_none_of_it() -> None:
     assert skin.rest_mm2 == pytest.approx(0.8 * 30, rel=0.05)  # 1 mm beside one side, less the cell of the edge
     whole = checked(cut(FACED), middle)
     assert whole.left.area_mm2 == 0
-    assert whole.rest_mm2 == pytest.approx(2 * 0.8 * 30, rel=0.05)  # a later clamping parts it, or nobody: it is told as a note
+    assert whole.rest_mm2 == pytest.approx(
+        2 * 0.8 * 30, rel=0.05
+    )  # a later clamping parts it, or nobody: it is told as a note
 
 
 ISLAND = part(((12, 8, -8), (28, 22, 0)))
