@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,6 +23,7 @@ from firstoff.motion.plan import (
     shape_of,
     total_seconds,
 )
+from firstoff.motion.sampling import Moved, Sensitivity, sampled
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Pause, Timeline
 from firstoff.path.track import Track
 from firstoff.program.moves import Event, Flag, Floats, Kind, What
@@ -69,15 +71,6 @@ class SlowRun:
     commanded_mm_per_s: float
     why: LimitedBy
     """The reason of most of its time lost; one of a kind (`_KIN`) holds all of it."""
-
-
-@dataclass(frozen=True, slots=True)
-class Sensitivity:
-    """How time follows a limit: d ln(time) / d ln(limit), of the whole program and of its cutting. Never positive for a limit; for a
-    pause it is its share of the time."""
-
-    total: float
-    cutting: float
 
 
 def cutting_time(timeline: Timeline, track: Track) -> CuttingTime:
@@ -168,36 +161,47 @@ def pauses_of(events: Iterable[Event], limits: MotionLimits) -> tuple[Pause, ...
     return tuple(pauses)
 
 
-def time_sensitivity(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Mapping[str, Sensitivity]:
+def time_sensitivity(
+    track: Track, limits: MotionLimits, pauses: Pauses = (), wanted: Container[str] | None = None
+) -> Mapping[str, Sensitivity]:
     """How the likely plan's time follows each known limit, by the path of its fact: one plan above and one below.
 
     Where two axes limit alike, each has half of what both would do. Unknown limits are left out: what they do is the timeline's
-    bracket. So are limits without bound. Where a limit does not act the answer is 0.
+    bracket. So are limits without bound, and limits that are not `wanted` (None: all are). Where a limit does not act the answer is 0.
+    A long program is asked by samples of it (`sampling`), if those tell enough.
     """
     shape = shape_of(track, pauses)
     path = path_of(shape, limits)
-    now = _seconds(shape, path, limits)
-    found = {}
-    for name, lower, upper, ratio in _moved(limits):
-        kept = name.startswith("machine.control.")  # the path itself does not hang on the control
-        below, above = (_seconds(shape, path if kept else path_of(shape, one), one) for one in (lower, upper))
-        slopes = (math.log(b / a) / math.log(ratio) if a > 0 else 0.0 for a, b in zip(below, above, strict=True))
-        found[name] = Sensitivity(*slopes)
+    likely = run(shape, path, controls(limits)[0])
+    now, cutting = total_seconds(shape, likely), _cutting(track)[shape.moving]
+    moved = [one for one in _moved(limits) if wanted is None or one[0] in wanted]
+    found = sampled(shape, likely, cutting, limits, moved)
+    if found is None:
+        with ThreadPoolExecutor(2) as pool:  # plans hold no lock
+            slopes = pool.map(lambda one: _slopes(shape, path, cutting, one), moved)
+            found = {one[0]: Sensitivity(*each) for one, each in zip(moved, slopes, strict=True)}
     for kind, name in _PAUSE_FACTS.items():
         seconds = sum(pause[1] for pause in pauses if (pause[2] if len(pause) > 2 else "change") == kind)
         if seconds > 0.0:
-            found[name] = Sensitivity(seconds / now[0], 0.0)
+            found[name] = Sensitivity(seconds / now, 0.0)
     return found
 
 
-def _seconds(shape: Shape, path: LimitedPath, limits: MotionLimits) -> tuple[float, float]:
+def _slopes(shape: Shape, path: LimitedPath, cutting: NDArray[np.bool_], one: Moved) -> tuple[float, float]:
+    name, lower, upper, ratio = one
+    kept = name.startswith("machine.control.")  # the path itself does not hang on the control
+    below, above = (_seconds(shape, path if kept else path_of(shape, each), cutting, each) for each in (lower, upper))
+    whole, cut = (math.log(b / a) / math.log(ratio) if a > 0 else 0.0 for a, b in zip(below, above, strict=True))
+    return whole, cut
+
+
+def _seconds(shape: Shape, path: LimitedPath, cutting: NDArray[np.bool_], limits: MotionLimits) -> tuple[float, float]:
     """Time of the whole program and of its cutting, likely plan."""
     one = run(shape, path, controls(limits)[0])
-    cutting = _cutting(shape.track)[shape.moving]
     return total_seconds(shape, one), float(np.diff(one.end_s, prepend=0.0)[cutting].sum())
 
 
-def _moved(limits: MotionLimits) -> Iterable[tuple[str, MotionLimits, MotionLimits, float]]:
+def _moved(limits: MotionLimits) -> Iterable[Moved]:
     """Each known limit lowered and raised by `STEP`: path of its fact, all limits twice, ratio of the two."""
     ratio = (1 + STEP) / (1 - STEP)
     for axis, letter in enumerate("xyz"):

@@ -103,8 +103,8 @@ def _cutting(
         return None
     known = [path for path in (*needed_paths(used), BLOCK_RATE, CORNER, LOOK_AHEAD) if path in facts.facts]
     # A fact without doubt is leaned on, but its gradient moves nothing: no plan is made for it.
-    doubted = any(facts.facts[path].u > 0 for path in known)
-    gradient = time_sensitivity(track, limits, waits) if doubted else {}
+    doubted = {path for path in known if facts.facts[path].u > 0}
+    gradient = time_sensitivity(track, limits, waits, doubted) if doubted else {}
     exponents = tuple((path, gradient[path].cutting if path in gradient else 0.0) for path in known)
     slow = slow_runs(timeline, track, MOST_SLOW)
     return Cutting(
