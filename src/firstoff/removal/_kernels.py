@@ -926,6 +926,7 @@ PROBED_AT_FEED, PROBED_AT_RAPID = 1, 2  # bits of what is asked about a part, an
 PROBED_DOWN = 6  # at rapid straight down: asked like any rapid, kept apart, because it ends in air that the next line feeds through
 WAYS = 3  # the three ways of being made
 NO_GAP = 1e9
+SAME = 1e-9  # mm: places nearer than this are one
 # Columns of `near`: gaps of the body as it is, shrunk and grown; move; tip; the cell that is nearest and its height; whether the gap is
 # parted upward, and whether the cell is still as the blank was. The last
 # three are only for the work: something was kept at this station, stations so far, height that nothing in the tile stands over.
@@ -1119,24 +1120,89 @@ def _settle(
     z = tip[2] - place[TOP_Z]
     begin, end = int(part[PART_FIRST]), int(part[PART_END])
     i0, i1, j0, j1 = span
+    bottom, rim = (
+        part[PART_BOTTOM],
+        part[PART_REACH] + half - round_by,
+    )  # no cell whose centre is farther than the rim is less than 0 away
     for bi in range(i0 // BLOCK, (i1 - 1) // BLOCK + 1):
+        y = place[CORNER_Y] + (bi * BLOCK + 0.5) * cell
+        away = _beside(y, y + (BLOCK - 1) * cell, tip[1], tip[1])
         for bj in range(j0 // BLOCK, (j1 - 1) // BLOCK + 1):
-            if z + part[PART_BOTTOM] - coarse[bi, bj] >= kept[SHRUNK]:
+            if z - float(coarse[bi, bj]) + bottom >= kept[SHRUNK]:
+                continue
+            x = place[CORNER_X] + (bj * BLOCK + 0.5) * cell
+            aside = _beside(x, x + (BLOCK - 1) * cell, tip[0], tip[0])
+            far = rim + kept[SHRUNK] + SAME  # a hair more than rounding
+            if far < 0.0 or aside * aside + away * away >= far * far:
                 continue
             for i in range(max(i0, bi * BLOCK), min(i1, (bi + 1) * BLOCK)):
                 for j in range(max(j0, bj * BLOCK), min(j1, (bj + 1) * BLOCK)):
-                    if z + part[PART_BOTTOM] - float(top[i, j]) >= kept[SHRUNK]:
+                    if z - float(top[i, j]) + bottom >= kept[SHRUNK]:
                         continue
-                    x, y = place[CORNER_X] + (j + 0.5) * cell, place[CORNER_Y] + (i + 0.5) * cell
-                    aside = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2) - half
-                    shrunk, _, _ = _cell_gap(i, j, box, slopes, begin, end, aside + round_by, z, z, top, counts, spans)
+                    x1, y1 = place[CORNER_X] + (j + 0.5) * cell, place[CORNER_Y] + (i + 0.5) * cell
+                    beside = math.sqrt((x1 - tip[0]) ** 2 + (y1 - tip[1]) ** 2) - half
+                    shrunk, _, _ = _cell_gap(i, j, box, slopes, begin, end, beside + round_by, z, z, top, counts, spans)
                     if shrunk < kept[SHRUNK]:
                         kept[SHRUNK] = shrunk
-                        gap, upward, height = _cell_gap(i, j, box, slopes, begin, end, aside, z, z, top, counts, spans)
+                        gap, upward, height = _cell_gap(i, j, box, slopes, begin, end, beside, z, z, top, counts, spans)
                         if gap <= kept[GAP]:
                             kept[CELL_ROW], kept[CELL_COLUMN], kept[CELL_HEIGHT] = i, j, height
                             kept[UPWARD] = 1.0 if upward else 0.0
                             kept[FRESH] = _fresh(i, j, upward, place, tip, maker)
+
+
+@njit(cache=True, nogil=True)
+def _matters(
+    slopes: Floats, begin: int, end: int, own: float, above: float, wanted: float, swept: float, swept_above: float, grown: float
+) -> bool:  # fmt: skip
+    """Whether a block can be nearer to the body than is `wanted`, or to the grown body than is known: gaps never fall with the distance
+    aside nor with the height above. A tool that rises was deeper at the former station: what its grown body met there the body as it is
+    cannot meet here."""
+    gap, _ = _body_gap(slopes, begin, end, own, above, -NO_GAP)
+    if gap < wanted:
+        return True
+    gap, _ = _body_gap(slopes, begin, end, swept, swept_above, -NO_GAP)
+    return gap < grown
+
+
+@njit(cache=True, nogil=True)
+def _foretaste(
+    top: Singles, coarse: Singles, box: Longs, place: Floats, slopes: Floats, part: Floats, tip: Floats, former: Floats, wanted: float,
+    grown: Floats, key: int, counts: Bytes, spans: Singles,
+) -> float:  # fmt: skip
+    """A gap that is surely come to in this tile: of one cell on each of eight rays from the axis outward, the first block on it that stands
+    high enough to matter. Returns the gap below which, or at which, a place matters.
+
+    A wide body deep in stock meets cells from its rim inward, each a little nearer than the one before; what is known from the middle
+    first passes them over. What is kept is the same: the first cell, in order of rows, of the least gap.
+    """
+    cell, half, round_by = place[CELL_MM], place[BEYOND_CENTRE], math.sqrt(0.5) * place[CELL_MM]
+    low_z, high_z = min(tip[2], former[2]) - place[TOP_Z], max(tip[2], former[2]) - place[TOP_Z]
+    z, bottom, begin, end = tip[2] - place[TOP_Z], part[PART_BOTTOM], int(part[PART_FIRST]), int(part[PART_END])
+    middle_i = int(min(max(math.floor((tip[1] - place[CORNER_Y]) / cell), box[0]), box[1] - 1))
+    middle_j = int(min(max(math.floor((tip[0] - place[CORNER_X]) / cell), box[2]), box[3] - 1))
+    most = int(part[PART_REACH] / cell) // BLOCK + 1
+    for ray in range(9):
+        down, right = ray // 3 - 1, ray % 3 - 1
+        for n in range(most if ray != 4 else 1):
+            i, j = middle_i + down * n * BLOCK, middle_j + right * n * BLOCK
+            if i < box[0] or i >= box[1] or j < box[2] or j >= box[3]:
+                break
+            if (
+                low_z - float(coarse[i // BLOCK, j // BLOCK]) + bottom >= wanted
+                or low_z - float(top[i, j]) + bottom >= wanted
+            ):
+                continue
+            x, y = place[CORNER_X] + (j + 0.5) * cell, place[CORNER_Y] + (i + 0.5) * cell
+            swept = _aside(x, y, tip, former) - half - round_by
+            gap, _, _ = _cell_gap(i, j, box, slopes, begin, end, swept, low_z, high_z, top, counts, spans)
+            grown[key] = min(grown[key], gap)
+            aside = math.sqrt((x - tip[0]) ** 2 + (y - tip[1]) ** 2) - half
+            gap, _, _ = _cell_gap(i, j, box, slopes, begin, end, aside, z, z, top, counts, spans)
+            if gap < wanted:
+                wanted = np.nextafter(gap, NO_GAP)
+                break
+    return wanted
 
 
 @njit(cache=True, nogil=True)
@@ -1156,9 +1222,13 @@ def _probe_part(
         min(tip[1], former[1]),
         max(tip[1], former[1]),
     )
-    low = min(tip[2], former[2]) - place[TOP_Z] + part[PART_BOTTOM]
+    z, low, bottom = tip[2] - place[TOP_Z], min(tip[2], former[2]) - place[TOP_Z], part[PART_BOTTOM]
     wanted = _wanted_below(near[key], move, touch)
+    begin, end = int(part[PART_FIRST]), int(part[PART_END])
+    half, round_by = place[BEYOND_CENTRE], math.sqrt(0.5) * cell
     one[KEPT] = 0.0
+    if wanted <= touch or grown[key] <= touch:
+        wanted = _foretaste(top, coarse, box, place, slopes, part, tip, former, wanted, grown, key, counts, spans)
     far = reach + max(wanted, grown[key])
     j0 = max(box[2], math.floor((low_x - far - corner_x) / cell))
     j1 = min(box[3], math.floor((high_x + far - corner_x) / cell) + 1)
@@ -1166,30 +1236,31 @@ def _probe_part(
     i1 = min(box[1], math.floor((high_y + far - corner_y) / cell) + 1)
     for bi in range(i0 // BLOCK, (i1 - 1) // BLOCK + 1):
         y = corner_y + (bi * BLOCK + 0.5) * cell
-        away = _beside(y, y + (BLOCK - 1) * cell, low_y, high_y)
+        away, own_away = (
+            _beside(y, y + (BLOCK - 1) * cell, low_y, high_y),
+            _beside(y, y + (BLOCK - 1) * cell, tip[1], tip[1]),
+        )
         for bj in range(j0 // BLOCK, (j1 - 1) // BLOCK + 1):
-            limit = max(wanted, grown[key])
-            if low - coarse[bi, bj] >= limit:
+            high = float(coarse[bi, bj])
+            if z - high + bottom >= wanted and low - high + bottom >= grown[key]:
                 continue
             x = corner_x + (bj * BLOCK + 0.5) * cell
             aside = _beside(x, x + (BLOCK - 1) * cell, low_x, high_x)
-            if (
-                math.sqrt(aside * aside + away * away) - reach >= limit
-                or low - _block_height(top, coarse, bi, bj) >= limit
-            ):
+            swept = math.sqrt(aside * aside + away * away) - half - round_by - SAME
+            aside = _beside(x, x + (BLOCK - 1) * cell, tip[0], tip[0])
+            own = math.sqrt(aside * aside + own_away * own_away) - half - SAME
+            if not _matters(slopes, begin, end, own, z - high, wanted, swept, low - high, grown[key]):
+                continue
+            high = _block_height(top, coarse, bi, bj)
+            if not _matters(slopes, begin, end, own, z - high, wanted, swept, low - high, grown[key]):
                 continue
             for i in range(max(i0, bi * BLOCK), min(i1, (bi + 1) * BLOCK)):
                 for j in range(max(j0, bj * BLOCK), min(j1, (bj + 1) * BLOCK)):
                     height = float(top[i, j])
-                    limit = max(wanted, grown[key])
-                    if low - height >= limit:
-                        continue
-                    y1, x1 = corner_y + (i + 0.5) * cell, corner_x + (j + 0.5) * cell
-                    near_x, near_y = _beside(x1, x1, low_x, high_x), _beside(y1, y1, low_y, high_y)
-                    if near_x * near_x + near_y * near_y >= (reach + limit) ** 2:
+                    if z - height + bottom >= wanted and low - height + bottom >= grown[key]:
                         continue
                     wanted = _probe_cell(
-                        i, j, top, maker, box, place, slopes, int(part[PART_FIRST]), int(part[PART_END]), tip, former, move, touch, wanted,
+                        i, j, top, maker, box, place, slopes, begin, end, tip, former, move, touch, wanted,
                         near, grown, key, one, counts, spans,
                     )  # fmt: skip
     for n in range(MOST_MOVES):
