@@ -37,7 +37,7 @@ def in_own_hole(case: Case, down: NDArray[np.intp]) -> NDArray[np.bool_]:
     own = np.zeros(len(down), dtype=bool)
     if not len(down):
         return own
-    places = _place_keys(case)
+    places = _place_keys(case, down)
     feeds = np.flatnonzero(case.feeding & np.isin(places, places[down]))
     lowest: dict[tuple[int, int], list[tuple[int, float]]] = {}
     for feed in feeds.tolist():
@@ -50,12 +50,16 @@ def in_own_hole(case: Case, down: NDArray[np.intp]) -> NDArray[np.bool_]:
     return own
 
 
-def _place_keys(case: Case) -> NDArray[np.int64]:
-    """i8[N]: one number for each X, Y and frame row, so that equal places are found without comparing all with all."""
+def _place_keys(case: Case, down: NDArray[np.intp]) -> NDArray[np.int64]:
+    """i8[N]: one number for each X, Y and frame row that moves `down` may end at, so that equal places are found without comparing all with
+    all; -1 elsewhere. Few moves share an X and a Y with them, and only those are sorted."""
     moves = case.moves
     grid = np.nan_to_num(np.round(moves.end_mm[:, :2] / SAME_PLACE_MM), nan=-1.0).astype(np.int64)
-    _, keys = np.unique(np.column_stack([grid, moves.frame]), axis=0, return_inverse=True)
-    return keys.astype(np.int64).ravel()
+    near = np.flatnonzero(np.isin(grid[:, 0], grid[down, 0]) & np.isin(grid[:, 1], grid[down, 1]))
+    _, keys = np.unique(np.column_stack([grid[near], moves.frame[near]]), axis=0, return_inverse=True)
+    places = np.full(len(moves), -1, dtype=np.int64)
+    places[near] = keys.ravel()
+    return places
 
 
 def sort_low_rapids(

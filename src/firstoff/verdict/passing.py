@@ -22,6 +22,9 @@ SAGITTA_MM = 0.02
 """Arcs are held against boxes as chords, each this near its arc, which is taken off."""
 MOST_ARCS = 2000
 """Arcs near a box that are looked at chord by chord; the rest keep the gap of their rectangle, which is never too large."""
+RUN, FIRST_RUNS, MANY = 256, 16, 20_000
+"""Moves of one run whose bounds are looked at first, runs that are looked at closely at least, and moves up to which all are."""
+SAME_MM = 1e-9
 RAPIDS = (Kind.RAPID, Kind.HOME, Kind.MACHINE)
 
 PointForm = Callable[[int, int], Form | None]
@@ -90,22 +93,67 @@ def nearest_passes(
 ) -> Passes:
     """The nearest passes of the chosen moves. `rapid_path`: ``straight``, ``dog-leg`` or None where nobody says."""
     rows = np.flatnonzero(chosen)
+    runs = _runs(case, placed, rows)
     found: list[Pass] = []
     unplaced: set[int] = set()
     path_decides = False
     for disc in discs:
-        one = _of_disc(case, placed, rows, disc, box, rapid_path)
+        one = _nearest_of_disc(case, placed, runs, disc, box, rapid_path)
         found += one.nearest
         unplaced |= set(one.unplaced)
         path_decides |= one.path_decides
     return Passes(tuple(sorted(found, key=lambda each: each.gap_mm)), tuple(sorted(unplaced)), path_decides)
 
 
+@dataclass(frozen=True, slots=True)
+class _Runs:
+    """Moves `rows` in runs of `RUN`; `low`, `high` f8[R, 3] their bounds (NaN where one of a run has a coordinate that nobody knows)."""
+
+    rows: NDArray[np.intp]
+    low: Floats
+    high: Floats
+    frames: NDArray[np.intp]
+    """Frame rows that the moves have."""
+
+
+def _runs(case: Case, placed: Placed, rows: NDArray[np.intp]) -> _Runs:
+    if not rows.size:
+        return _Runs(rows, np.empty((0, 3)), np.empty((0, 3)), rows)
+    begins = np.arange(0, rows.size, RUN)
+    low, high = np.minimum.reduceat(placed.low[rows], begins), np.maximum.reduceat(placed.high[rows], begins)
+    return _Runs(rows, low, high, np.flatnonzero(np.bincount(case.moves.frame[rows].ravel())))
+
+
+def _nearest_of_disc(case: Case, placed: Placed, runs: _Runs, disc: Disc, box: Box, rapid_path: str | None) -> Passes:
+    """`_of_disc` of all moves, reckoned only for runs that can be among the nearest: those whose bounds come nearer than the last that is kept.
+
+    Runs that may touch, or have a coordinate that nobody knows, are always among them: all that asks for facts is.
+    """
+    if runs.rows.size <= MANY:
+        return _of_disc(case, placed, runs.rows, disc, box, rapid_path)[0]
+    faces = np.array([best(case.facts, face) for face in box.faces])
+    most = DOUBT * _face_doubts(case, placed, disc, box)[runs.frames].max(axis=0)
+    gaps = rectangle_gaps(runs.low, runs.high, faces, disc.radius_mm, best(case.facts, disc.bottom)) - most
+    bound = np.where(np.isnan(gaps).any(axis=1), -np.inf, gaps.max(axis=1))
+    order = np.argsort(bound, kind="stable")
+    take = max(FIRST_RUNS, int(np.count_nonzero(bound < 0.0)))
+    while True:
+        taken = np.zeros(bound.size, np.bool_)
+        taken[order[:take]] = True
+        passes, last = _of_disc(case, placed, runs.rows[np.repeat(taken, RUN)[: runs.rows.size]], disc, box, rapid_path)
+        if take >= bound.size:
+            return passes
+        if len(passes.nearest) == NEAREST and last < bound[order[take]] - SAME_MM:
+            return passes
+        take *= 4
+
+
 def _of_disc(
     case: Case, placed: Placed, rows: NDArray[np.intp], disc: Disc, box: Box, rapid_path: str | None
-) -> Passes:
+) -> tuple[Passes, float]:
+    """The nearest passes, and the bound of the last of them."""
     if not rows.size:
-        return Passes((), (), False)
+        return Passes((), (), False), math.inf
     faces = np.array([best(case.facts, face) for face in box.faces])
     bottom, radius = best(case.facts, disc.bottom), disc.radius_mm
     less = DOUBT * _face_doubts(case, placed, disc, box)[case.moves.frame[rows][:, FACE_AXIS], np.arange(5)]
@@ -147,7 +195,8 @@ def _of_disc(
         aim = float(value[index]) + share * float(less[index, f]) + (1.0 - share) * float(less[index, g])
         form += aim - best(case.facts, form)  # the bound's own best estimate: only its doubt comes from the faces
         passes.append(Pass(move, disc, form, aim))
-    return Passes(tuple(passes), tuple(unplaced.tolist()), decides)
+    last = float(value[nearest[-1]]) if nearest.size else math.inf
+    return Passes(tuple(passes), tuple(unplaced.tolist()), decides), last
 
 
 def _form(case: Case, placed: Placed, move: int, box: Box, disc: Disc, face: int) -> Form:
