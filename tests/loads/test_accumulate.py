@@ -15,6 +15,7 @@ from firstoff.facts.fact import FactSet
 from firstoff.loads.accumulate import RUB_SHARE, Loads, Work
 from firstoff.loads.candidates import KEPT
 from firstoff.loads.cut_loads import CutLoads, Quantity
+from firstoff.loads.duty import Spell, Turning, duties_of
 from firstoff.loads.feeds import feeds_of
 from firstoff.motion.timeline import LimitedBy
 from firstoff.path.pieces import Stations
@@ -377,6 +378,24 @@ def test_duty_of_a_program_that_cuts_every_other_line() -> None:
         exponents = dict(found.stretches[0].candidates[Quantity.POWER][0].exponents)
         mc = f"materials.{by_hand.MATERIAL}.mc"
         assert dict(duty.exponents)[mc] == pytest.approx(exponents[mc], rel=1e-3)
+
+
+def test_torque_has_its_own_hardest_window() -> None:
+    """A slow tool that needs much torque, then a quick one that needs much power: each is told at its own move, with its own exponents."""
+    spell = Spell(
+        np.array([0.0, 20.0]),
+        *(np.array(both, np.float32) for both in ([10.0, 10.0], [100.0, 300.0], [0.0, 0.0], [0.0, 0.5], [0.0, 0.0])),
+        np.array([0, 1], np.int32),
+        np.array([3, 8], np.int32),
+    )
+    paths = ({"kc": "steel.kc"}, {"kc": "brass.kc", "edge_force": "brass.edge"})
+    turning = [Turning(speed, path, 0.25) for speed, path in zip((10.0, 500.0), paths, strict=True)]
+    (found,) = duties_of(spell, (10.0,), 40.0, turning)
+    assert found.mean_power_w == pytest.approx(300.0)
+    assert (found.move, found.torque_move) == (8, 3)
+    assert found.rms_torque_nmm == pytest.approx(100e3 / (2 * math.pi * 10.0))
+    assert dict(found.exponents) == pytest.approx({"brass.kc": 0.5, "brass.edge": 0.5})
+    assert dict(found.torque_exponents) == pytest.approx({"steel.kc": 1.0})
 
 
 # --- pictures ----------------------------------------------------------------------------------------------------------------------------

@@ -38,7 +38,14 @@ from .synthetic import ask, number, told
 CLEAR, CARE, UNJUDGED, STOP = Answer.CLEAR, Answer.CARE, Answer.UNJUDGED, Answer.STOP
 ALL = (cuts, reach, torque, power, duty, chip, strength, chips_out)
 OF_LOADS = (torque, power, duty, chip, strength)
-DUTY = Duty(60.0, 60.0, 40.0, 0.0, 0, ())
+
+
+def summed(window_s: float, power_w: float, torque_nmm: float, move: int) -> Duty:
+    """A duty whose hardest window is the same for power and torque."""
+    return Duty(window_s, power_w, torque_nmm, 0.0, move, (), 0.0, move, ())
+
+
+DUTY = summed(60.0, 60.0, 40.0, 0)
 Shop = Callable[..., Path]
 
 
@@ -355,12 +362,12 @@ def test_a_short_window_may_use_the_rating_for_it(shop: Shop) -> None:
     """1200 W over a minute: more than the 916 W of S1, less than the 1400 W of S6 40 %."""
     rated, plain = small_case(shop(), *S6), small_case(shop())
     mills = (light_loads(rated)[0],)
-    minute = (Duty(60.0, 1200.0, 400.0, 0.0, lines(rated, ROUND[0])[0], ()),)
+    minute = (summed(60.0, 1200.0, 400.0, lines(rated, ROUND[0])[0]),)
     assert answer(duty, followed_by_hand(plain, stretches=mills, duties=minute)).answer is STOP
     only_mill = {**usual(rated), "volume": dict.fromkeys(lines(rated, *ROUND), 90.0)}
     answered = answer(duty, followed_by_hand(rated, per_move(rated, **only_mill), stretches=mills, duties=minute))
     assert answered.answer is CLEAR, (answered.why, answered.needs)
-    hour = (Duty(3600.0, 1200.0, 400.0, 0.0, lines(rated, ROUND[0])[0], ()),)
+    hour = (summed(3600.0, 1200.0, 400.0, lines(rated, ROUND[0])[0]),)
     longer = answer(duty, followed_by_hand(rated, per_move(rated, **only_mill), stretches=mills, duties=hour))
     assert longer.answer is STOP
     assert "(S1)" in longer.why

@@ -80,7 +80,13 @@ class Duty:
     start_s: float
     move: int
     exponents: tuple[tuple[str, float], ...]
-    """Of the mean power; the torque has the same."""
+    """Of the mean power."""
+    torque_start_s: float
+    """Start of the window of greatest torque, which need not be that of greatest power."""
+    torque_move: int
+    """The move that brings most of it."""
+    torque_exponents: tuple[tuple[str, float], ...]
+    """Of the root mean square torque."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,11 +64,19 @@ def _duty(spell: Spell, window_s: float, end_s: float, turning: Sequence[Turning
     omega = 2.0 * np.pi * np.array([one.turns_per_s for one in turning] or [1.0])
     torque = power * 1e3 / omega[spell.stretch]
     energy, start = _busiest(spell, power, over, end_s)
-    heat, _ = _busiest(spell, torque**2, over, end_s)
-    inside = np.minimum(spell.begin_s + spell.span_s, start + over) - np.maximum(spell.begin_s, start)
-    share = np.clip(inside, 0.0, None) * power
-    move = int(spell.move[int(np.argmax(share))]) if share.size else -1
-    return Duty(window_s, energy / over, float(np.sqrt(heat / over)), start, move, _exponents(spell, share, turning))
+    heat, hottest = _busiest(spell, torque**2, over, end_s)
+    share, warmth = _inside(spell, start, over) * power, _inside(spell, hottest, over) * torque**2
+    move, turned = (int(spell.move[int(np.argmax(one))]) if one.size else -1 for one in (share, warmth))
+    rms = float(np.sqrt(heat / over))
+    by_power, by_torque = (_exponents(spell, one, turning) for one in (share, warmth))
+    return Duty(window_s, energy / over, rms, start, move, by_power, hottest, turned, by_torque)
+
+
+def _inside(spell: Spell, start_s: float, over_s: float) -> Floats:
+    """f8[K] seconds of each span that lie in a window."""
+    inside = np.minimum(spell.begin_s + spell.span_s, start_s + over_s) - np.maximum(spell.begin_s, start_s)
+    clipped: Floats = np.clip(inside, 0.0, None)
+    return clipped
 
 
 def _busiest(spell: Spell, load: Floats, over: float, end_s: float) -> tuple[float, float]:
@@ -79,7 +87,8 @@ def _busiest(spell: Spell, load: Floats, over: float, end_s: float) -> tuple[flo
 
 
 def _exponents(spell: Spell, share: Floats, turning: Sequence[Turning]) -> tuple[tuple[str, float], ...]:
-    """Of the energy in a window: each station's own exponents, weighted by its energy."""
+    """Of the sum in a window, energy or squared torque by time: each station's own exponents, weighted by its share of the sum. A root
+    mean square goes with the torque by the same power as its square goes with the square of the torque."""
     total = float(share.sum())
     found: dict[str, float] = {}
     if total <= 0.0:

@@ -35,7 +35,7 @@ def mean_power_of(duty: Duty, facts: Leaning) -> Form | None:
 
 def rms_torque_of(duty: Duty, facts: Leaning) -> Form | None:
     """The logarithm of a window's root mean square torque, as `demand_of`."""
-    return log_form(duty.rms_torque_nmm, duty.exponents, facts)
+    return log_form(duty.rms_torque_nmm, duty.torque_exponents, facts)
 
 
 def is_nothing(value: float, exponents: tuple[tuple[str, float], ...] = ()) -> bool:

@@ -75,7 +75,7 @@ def _torque(case: Case, facts: Leaning, duty: Duty, holds: Holds) -> list[Limit]
     demand = rms_torque_of(duty, facts)
     if demand is None:
         return []
-    place, has = case.place(duty.move), log_best(holds.form, facts)
+    place, has = case.place(duty.torque_move), log_best(holds.form, facts)
     what = (
         f"From line {place.line} on, over {duration(duty.window_s)}, the torque is {newton_metres(duty.rms_torque_nmm)} (root mean square); "
         f"the spindle holds {newton_metres(has)} for so long ({holds.rating})."
