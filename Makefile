@@ -1,6 +1,6 @@
 # Targets describe themselves: `make` prints them.
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench truth lint bad-input fuzz bounds clean
+.PHONY: help demo test bench truth doubt exactness lint bad-input fuzz bounds clean
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -48,6 +48,12 @@ fuzz: $(VENV)/test.stamp ## feed the readers of programs, facts and shapes what 
 
 bounds: $(VENV)/test.stamp ## the kernels' own tests with every index checked
 	@NUMBA_BOUNDSCHECK=1 NUMBA_CACHE_DIR=$(VENV)/bounds-cache $(BIN)/python -m pytest -n 2 --dist worksteal tests/removal tests/loads tests/motion tests/path tests/program/test_kernel_parity.py
+
+doubt: $(VENV)/test.stamp ## write docs/doubt.md: is the stated doubt true, on thousands of hidden machines (an hour on two cores)
+	@$(BIN)/python -m proof.doubt
+
+exactness: $(VENV)/test.stamp ## write docs/exactness.md: cells against exact shapes and solids, motion against the quickest there is
+	@$(BIN)/python -m proof.exactness
 
 bench: $(VENV)/test.stamp ## time the reader, the motion plan and whole examinations; ratios from one run
 	@$(BIN)/python bench/run.py
