@@ -275,6 +275,16 @@ tol = "0.016 mm"
     varied={"job.feature.0.tol": 0.012},
     once=True,
 )
+SURE_STEP = replace(
+    STEP,
+    name="step, lengths well known",
+    about="the same with lengths from many readings",
+    tools=changed(
+        STEP.tools,
+        ('"64.150(6) mm", evidence = "measured", df = 4', '"64.150(6) mm", evidence = "measured"'),
+        ('"58.400(4) mm", evidence = "measured", df = 2', '"58.400(4) mm", evidence = "measured"'),
+    ),
+)
 FLOOR = Situation(
     "floor",
     "the depth of a floor",
@@ -298,7 +308,7 @@ FINISH = Situation(
     "a round corner's marks, a corner rounded by the control, a spindle that may not be at speed yet",
     ("finish", "path_kept", "spindle"),
     program=changed(
-        shops.SIDE, ("G4 P3\n", "G4 P1.02\n"), ("G1 X20 F1600\n", "G1 X13 F1600\nG1 Y12\n"), ("Z-4 F800", "Z-4 F3000")
+        shops.SIDE, ("G4 P3\n", "G4 P1.36\n"), ("G1 X20 F1600\n", "G1 X13 F1600\nG1 Y12\n"), ("Z-4 F800", "Z-4 F3000")
     ),
     tools=changed(
         shops.TOOLS, ('kind = "flat"\nDC = { value = "6', 'kind = "bull"\nRE = "0.50(3) mm"\nDC = { value = "6')
@@ -354,6 +364,6 @@ target_band = "0.36 mm"
     other_files={"target.stl": box_stl((0.0, 0.0, -9.0), (15.0, 8.0, -2.0))},
     once=True,
 )
-ALL = (SIDE, HANDBOOK, SKIN, THIN, LONG, FRAME, CORNER, CLAMPS, HOLDER, EDGE, STEP, FLOOR, FINISH, TARGET)
+ALL = (SIDE, HANDBOOK, SKIN, THIN, LONG, FRAME, CORNER, CLAMPS, HOLDER, EDGE, STEP, SURE_STEP, FLOOR, FINISH, TARGET)
 FEWER = (HANDBOOK, SKIN, THIN, CORNER)
 """Situations whose questions all stand in another one too: half as many machines do."""
