@@ -1,6 +1,6 @@
 # Targets describe themselves: `make` prints them.
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench truth doubt exactness lint bad-input fuzz bounds clean
+.PHONY: help demo test bench truth doubt exactness faults lint bad-input fuzz bounds clean
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -54,6 +54,9 @@ doubt: $(VENV)/test.stamp ## write docs/doubt.md: is the stated doubt true, on t
 
 exactness: $(VENV)/test.stamp ## write docs/exactness.md: cells against exact shapes and solids, motion against the quickest there is
 	@$(BIN)/python -m proof.exactness
+
+faults: $(VENV)/test.stamp ## write docs/faults.md: what mistakes are caught, seeded into clean programs (half an hour on two cores)
+	@$(BIN)/python -m proof.faults
 
 bench: $(VENV)/test.stamp ## time the reader, the motion plan and whole examinations; ratios from one run
 	@$(BIN)/python bench/run.py

@@ -1,0 +1,1 @@
+"""Seeded faults: mistakes put into clean programs, held against a slow replay of its own and against the examination."""
