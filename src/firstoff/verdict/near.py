@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Leaning
-from firstoff.program.moves import NO_TOOL, Floats
+from firstoff.motion.plan import CORNER_TOLERANCE
+from firstoff.program.moves import NO_TOOL, Flag, Floats
 from firstoff.removal.contact import STOCK, Certainty, certain
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field
 from firstoff.removal.swept import Contact
@@ -97,7 +98,15 @@ def gap_form(case: Case, facts: Leaning, one: Met) -> Form:
     if grid is not None and contact.u_grid_mm > 0:
         doubt += Form(0.0, ((GRID, contact.u_grid_mm / grid.u),))
     gap = 0.0 if abs(contact.gap_mm) < LEAST_CUT_MM else contact.gap_mm  # below that it is the rounding of a height
-    return doubt + (gap - best(facts.facts, doubt))
+    return doubt + (gap - best(facts.facts, doubt)) - _rounding(case, facts, contact)
+
+
+def _rounding(case: Case, facts: Leaning, contact: Contact) -> Form:
+    """How much nearer a rounded corner may bring it: the way goes inside its corners by no more than the control's tolerance, and what it
+    cut stands as far inside, so that only what was there before counts. Where nobody knows the tolerance, corners are taken as sharp."""
+    rounded = not case.moves.flags[contact.move] & Flag.EXACT_STOP
+    before = contact.fresh or contact.against != STOCK
+    return _if_known(facts, CORNER_TOLERANCE) if rounded and before else Form(0.0)
 
 
 def along_own_cut(one: Met) -> bool:
