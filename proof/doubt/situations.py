@@ -129,7 +129,7 @@ LONG = Situation(
     "long cut",
     "four passes: mean power and torque over windows of time",
     ("duty",),
-    machine=changed(shops.MACHINE, ('"30(1) W"', '"6.0(3) W"'), ('"200(8) W"', '"40(2) W"')),
+    machine=changed(shops.MACHINE, ('"30(1) W"', '"9.0(4) W"'), ('"200(8) W"', '"60(3) W"')),
     program=changed(
         shops.SIDE,
         ("G1 X20 F1600\n", "".join(f"G1 X20 F1600\nG0 Z1\nG0 X-5 Y{1.5 * k}\nG1 Z-4 F3000\n" for k in range(3))),
