@@ -45,8 +45,9 @@ class Outcome:
     """Whether any place really exceeds."""
 
 
-Hand = Callable[[Limit, float, Mapping[str, float], FactSet], float]
-"""(a limit of the examined truth, its demand less capacity there, truth less reading by path, the true facts) -> the true difference."""
+Hand = Callable[[Limit, Scale, float, Mapping[str, float], FactSet], float]
+"""(a limit of the examined truth, its scale, its demand less capacity there, truth less reading by path, the true facts) -> the true
+difference."""
 
 
 def stated_of(examination: Examination, question: str) -> Stated | None:
@@ -93,7 +94,7 @@ def outcome(
     draws = Draws(real.facts)
     excess = {id(limit): draws.best(limit.demand - limit.capacity, stated.scale) for limit in limits}
     if hand is not None:
-        excess = {id(limit): hand(limit, excess[id(limit)], errors, real.facts) for limit in limits}
+        excess = {id(limit): hand(limit, stated.scale, excess[id(limit)], errors, real.facts) for limit in limits}
     worst = max(excess.values())
     same = _same_place(stated.limit, limits)
     at = worst if same is None else excess[id(same)]

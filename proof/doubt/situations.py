@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from firstoff.facts.fact import FactSet
+from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Limit
 from proof.doubt import shops
 from proof.doubt.held import Hand
@@ -83,6 +84,25 @@ tool = 1
 """
 BLANK = ("job.stock.*",)
 """A blank of known size is followed once, not three times; the situation *skin* has one in doubt."""
+
+
+def _sign(limit: Limit, path: str) -> float:
+    """Which way a limit goes with a fact; 0 where the fact has no part in it."""
+    factors = dict((limit.demand - limit.capacity).terms)
+    return 0.0 if factors.get(path, 0.0) == 0.0 else (1.0 if factors[path] > 0 else -1.0)
+
+
+UM = 1000.0
+DIAMETER = "tools.em6.DC"
+
+
+def _wall_off(limit: Limit, scale: Scale, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
+    """The path was made for the diameter that was read: half of what it is off is left on the wall, or taken from it, µm. What gives way is
+    in the examination of the truth; where the push alone is asked, the diameter has no other part in it."""
+    del facts
+    return true + (_sign(limit, DIAMETER) * UM / 2 * errors.get(DIAMETER, 0.0) if scale is Scale.DIFFERENCE else 0.0)
+
+
 LOADS = ("torque", "power", "strength", "chip", "holding", "size")
 SIDE = Situation(
     "side",
@@ -92,6 +112,12 @@ SIDE = Situation(
     tools=changed(shops.TOOLS, ("300(50)", "135(20)")),
     world=as_cut,
     known=(*BLANK, "machine.spindle.inertia"),
+    hands={"size": _wall_off},
+)
+CELLS = replace(
+    SIDE,
+    name="side, finer truth",
+    about="the same, its truth followed on cells a third as large, the blank's face anywhere within a cell",
     fine=True,
     varied=FACE,
 )
@@ -104,6 +130,7 @@ HANDBOOK = Situation(
     machine=changed(shops.MACHINE, ('"30(1) W"', '"45(2) W"'), ('"200(8) W"', '"300(12) W"')),
     world=as_cut,
     known=BLANK,
+    hands={"size": _wall_off},
 )
 THIN = Situation(
     "thin chips",
@@ -165,9 +192,9 @@ CORNER = replace(
 )
 
 
-def _over_clamps(limit: Limit, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
+def _over_clamps(limit: Limit, scale: Scale, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
     """A rapid comes back in front of the blank, over the clamps: what is left there by plain heights."""
-    del limit, true, errors
+    del limit, scale, true, errors
     return facts.facts["job.around.highest_around"].value - RAPID_Z
 
 
@@ -205,32 +232,23 @@ EDGE = Situation(
 )
 
 
-def _sign(limit: Limit, path: str) -> float:
-    """Which way a limit goes with a fact; 0 where the fact has no part in it."""
-    factors = dict((limit.demand - limit.capacity).terms)
-    return 0.0 if factors.get(path, 0.0) == 0.0 else (1.0 if factors[path] > 0 else -1.0)
-
-
-UM = 1000.0
-
-
-def _floor_off(limit: Limit, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
+def _floor_off(limit: Limit, scale: Scale, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
     """A floor lies lower than it should by what the tool is too long and the zero too high; what the cut lifts is in the examination of the
     truth. µm."""
-    del facts
+    del facts, scale
     lower = errors.get(LENGTH, 0.0) + errors.get(ZERO + "z", 0.0)
     return true + _sign(limit, LENGTH) * UM * lower
 
 
-def _step_off(limit: Limit, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
+def _step_off(limit: Limit, scale: Scale, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
     """Two floors part by the difference of two errors of length, µm."""
-    del facts
+    del facts, scale
     return true + _sign(limit, LENGTH) * UM * (errors.get(LENGTH, 0.0) - errors.get("tools.em4.LF", 0.0))
 
 
-def _target_off(limit: Limit, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
+def _target_off(limit: Limit, scale: Scale, true: float, errors: Mapping[str, float], facts: FactSet) -> float:
     """As a floor, mm, against the band; what the sweep finds off is nothing here, or a rounding."""
-    del true
+    del true, scale
     lower = errors.get(LENGTH, 0.0) + errors.get(ZERO + "z", 0.0)
     return _sign(limit, LENGTH) * lower - facts.facts["job.ask.target_band"].value
 
@@ -364,6 +382,23 @@ target_band = "0.36 mm"
     other_files={"target.stl": box_stl((0.0, 0.0, -9.0), (15.0, 8.0, -2.0))},
     once=True,
 )
-ALL = (SIDE, HANDBOOK, SKIN, THIN, LONG, FRAME, CORNER, CLAMPS, HOLDER, EDGE, STEP, SURE_STEP, FLOOR, FINISH, TARGET)
-FEWER = (HANDBOOK, SKIN, THIN, CORNER)
+ALL = (
+    SIDE,
+    CELLS,
+    HANDBOOK,
+    SKIN,
+    THIN,
+    LONG,
+    FRAME,
+    CORNER,
+    CLAMPS,
+    HOLDER,
+    EDGE,
+    STEP,
+    SURE_STEP,
+    FLOOR,
+    FINISH,
+    TARGET,
+)
+FEWER = (CELLS, HANDBOOK, SKIN, THIN, CORNER)
 """Situations whose questions all stand in another one too: half as many machines do."""
