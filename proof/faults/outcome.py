@@ -283,8 +283,8 @@ def differs_in_shape(clean: Run, faulty: Run) -> bool:
 
 
 def _patches(off: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Patches of three cells by three at least: no edge that fell into the next cell."""
-    return np.asarray(ndimage.binary_opening(off, np.ones((3, 3))), np.bool_)
+    """Patches of two cells by two at least: no edge that fell into the next cell."""
+    return np.asarray(ndimage.binary_opening(off, np.ones((2, 2))), np.bool_)
 
 
 def begins(run_: Run, line: int) -> int:

@@ -14,6 +14,8 @@ from proof.faults.study import Fault, Found
 from proof.faults.unseen import SAID_ONLY, Tally
 
 Z95 = 1.959964
+MANY = 25
+"""Mistakes wanted of each kind."""
 MARKS = {"clear": "·", "care": "C", "unjudged": "U", "stop": "S"}
 Clean = Mapping[tuple[str, str], Mapping[str, str]]
 
@@ -63,6 +65,7 @@ def _head(told: Told) -> str:
         f"{_share(sum(one.worse for one in faults), len(faults))}.",
         f"- Of those, at a line whose outcome depends on the mistake: {_share(sum(one.near for one in faults), len(faults))}; "
         f"at the line of the mistake or a first line whose outcome depends on it (*caught*): {_share(sum(one.caught for one in faults), len(faults))}.",
+        f"- {_kinds_in_full(told.found)}",
         f"- Answered with stop: {_share(sum(one.stopped for one in faults), len(faults))}.",
         f"- **Clean programs: {stops} stops in {len(told.clean)} examinations** (upper end of the 95 % interval for one more: "
         f"{wilson(stops, len(told.clean))[1]:.0%}).",
@@ -86,6 +89,16 @@ def _not_answered(faults: Sequence[Fault]) -> str:
     return (
         f"Not answered at all: {len(silent)}: " + ", ".join(f"{kind} ({count})" for kind, count in kinds.items()) + "."
     )
+
+
+def _kinds_in_full(found: Sequence[Found]) -> str:
+    """How many kinds were answered, and caught, each time."""
+    counted = [one.faults for one in found if one.faults]
+    worse = sum(all(fault.worse for fault in faults) for faults in counted)
+    caught = sum(all(fault.caught for fault in faults) for faults in counted)
+    few = [one.kind for one in found if len(one.faults) < MANY]
+    short = f" Fewer than {MANY} places were found for: {', '.join(few)}." if few else ""
+    return f"Kinds that were answered each time: {worse} of {len(counted)}; caught each time: {caught}.{short}"
 
 
 def _share(hits: int, of: int) -> str:
@@ -223,13 +236,13 @@ it stops.
 
 **An outcome changes** where a line goes another way (by more than 0.05 mm), where one of those depths is worse by more than 0.2 mm, where the
 spindle is off, reversed, outside of its range or not at speed at a cut, where the feed of a cut differs by a factor of 1.4, where a cut is dry that
-was not, where the finished work differs by more than 0.4 mm over a patch of 1.5 mm square, where the program ends otherwise. Each kind says which
+was not, where the finished work differs by more than 0.4 mm over a patch of a millimetre square, where the program ends otherwise. Each kind says which
 of these it is about; a draw that changes none of them is idle, and another is drawn.
 
 **The line.** The lines of the mistake are those that were written otherwise. What was left out of a section's head could stand anywhere between
 the change of the tool and its first feed: any of these is its line. The first lines whose outcome depends on it are, for each thing that the kind
 is about, the first line in which it changes; for the way of the tool also the first that changes its height, and the first at feed; and for a line
-that cuts, the line at feed with which that cut begins. An answer counts as there if one of the places it names (five at most, those that are clear
+that cuts, every line at feed from the one with which that cut begins. An answer counts as there if one of the places it names (five at most, those that are clear
 left out) is one of these lines. Where a blank in a table is wrong, an answer that speaks of the blank and names no line is at its place. Input that
 is refused with the fault named is stopped there.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import pickle
 import signal
 import sys
 import tempfile
@@ -15,14 +16,14 @@ from typing import Any
 
 from proof.faults.all_kinds import KINDS, UNDRAWN
 from proof.faults.machines import MACHINES
-from proof.faults.page import Told, page
+from proof.faults.page import MANY, Told, page
 from proof.faults.shop import NOT_MEASURED, CleanShop, job_names, lay_out_all, open_shop
-from proof.faults.study import Found, examine_clean, study
+from proof.faults.study import examine_clean, study
 from proof.faults.unseen import KINDS as UNSEEN_KINDS
 from proof.faults.unseen import tally
 
 WORKERS = 2
-MANY, FEW = 25, 2
+FEW = 2
 PAGE = Path(__file__).parents[2] / "docs" / "faults.md"
 
 
@@ -70,6 +71,7 @@ def main() -> int:
     parser.add_argument("--few", action="store_true", help=f"{FEW} of each kind, printed and not written")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", default=[], metavar="KIND", help="some kinds, printed and not written")
+    parser.add_argument("--keep", type=Path, default=None, help="a file that holds what is done, to go on from")
     parser.add_argument("--out", type=Path, default=None, help="write the page there")
     asked = parser.parse_args()
     wanted = FEW if asked.few else MANY
@@ -78,7 +80,7 @@ def main() -> int:
         lay_out_all(folder)
         pool = multiprocessing.get_context("spawn").Pool(WORKERS, _begin, (folder,))
         try:
-            told = _run(pool.imap_unordered, wanted, asked.seed, asked.only)
+            told = _run(pool.imap_unordered, wanted, asked.seed, asked.only, asked.keep)
         except KeyboardInterrupt:
             pool.terminate()
             print("\nInterrupted: nothing was written.", file=sys.stderr)
@@ -94,17 +96,44 @@ def main() -> int:
     return 0
 
 
-def _run(go: Callable[..., Iterable[tuple[Task, Any]]], wanted: int, seed: int, only: list[str]) -> Told:
+def _run(
+    go: Callable[..., Iterable[tuple[Task, Any]]], wanted: int, seed: int, only: list[str], keep: Path | None
+) -> Told:
     pairs = [(job, machine) for job in (*job_names(), NOT_MEASURED) for machine in MACHINES]
+    kept = _Kept(keep, wanted, seed)
     clean = {
         (task.name, task.machine): got for task, got in _told(go, [Task("clean", *pair) for pair in pairs], "clean")
     }
     asked = [kind for kind in KINDS if not only or kind.id in only]
     tasks = [Task("kind", kind.id, "", wanted, seed, clean) for kind in (*asked, UNDRAWN)]
     tasks += [Task("unseen", kind.id, "", wanted, seed) for kind in UNSEEN_KINDS]
-    got = {task.name: result for task, result in _told(go, tasks, "kinds")}
-    undrawn: Found = got[UNDRAWN.id]
-    return Told(seed, wanted, clean, [got[kind.id] for kind in asked], undrawn, [got[kind.id] for kind in UNSEEN_KINDS])
+    for task, result in _told(go, [task for task in tasks if task.name not in kept.done], "kinds"):
+        kept.add(task.name, result)
+    done = kept.done
+    return Told(
+        seed,
+        wanted,
+        clean,
+        [done[kind.id] for kind in asked],
+        done[UNDRAWN.id],
+        [done[kind.id] for kind in UNSEEN_KINDS],
+    )
+
+
+class _Kept:
+    """What is done already, in a file where one is named."""
+
+    def __init__(self, file: Path | None, wanted: int, seed: int) -> None:
+        self.file, self.key = file, (wanted, seed)
+        self.done: dict[str, Any] = {}
+        if file is not None and file.exists():
+            key, done = pickle.loads(file.read_bytes())
+            self.done = done if key == self.key else {}
+
+    def add(self, name: str, result: Any) -> None:
+        self.done[name] = result
+        if self.file is not None:
+            self.file.write_bytes(pickle.dumps((self.key, self.done)))
 
 
 def _told(go: Callable[..., Iterable[tuple[Task, Any]]], tasks: list[Task], what: str) -> Iterable[tuple[Task, Any]]:

@@ -35,6 +35,8 @@ class Fault:
     injected: tuple[int, ...]
     first: Mapping[str, int]
     """Aspect -> first line whose outcome it is."""
+    entries: frozenset[int]
+    """Lines at feed with which the cuts of those begin."""
     depends: frozenset[int]
     answers: Mapping[str, str]
     """Of the questions that may answer, those that answer worse."""
@@ -52,7 +54,7 @@ class Fault:
     @property
     def caught(self) -> bool:
         """At the line of the mistake, or at a first line whose outcome depends on it."""
-        at = bool(self.named & {*self.injected, *self.first.values()})
+        at = bool(self.named & {*self.injected, *self.first.values(), *self.entries})
         return at or self.spoken or bool(self.refused)
 
     @property
@@ -127,12 +129,12 @@ def _examined(
     faulty, changed = told
     about = {*kind.counts, *WAYS, "alarm", "end"}
     first = {aspect: lines[0] for aspect, lines in changed.items() if aspect in about and lines}
-    first |= {f"cut of {aspect}": begins(faulty, line) for aspect, line in first.items()}
+    entries = {entry for line in first.values() for entry in range(begins(faulty, line), line)}
     depends = frozenset(line for lines in changed.values() for line in lines)
     span = mistake.span or (1, 0)
     injected = (*mistake.program.touched, *range(span[0], span[1] + 1))
     place = scene.job_name, scene.machine_name
-    fault = Fault(kind.id, *place, mistake.words, injected, first, depends, {}, frozenset())
+    fault = Fault(kind.id, *place, mistake.words, injected, first, frozenset(entries), depends, {}, frozenset())
     try:
         examination = examine(folder, scene, mistake, kind.asks)
     except InputError as error:

@@ -106,7 +106,7 @@ def other_blank(scene: Scene, dice: random.Random) -> World | None:
 
 def other_zero(scene: Scene, dice: random.Random) -> World | None:
     """Everything on the table lies elsewhere than the zero in the control believes."""
-    axis, by = dice.randrange(3), dice.choice((-5.0, -1.0, 1.0, 5.0))
+    axis, by = dice.randrange(3), dice.choice((-6.0, -3.0, 3.0, 6.0))
     ends = list(scene.bench.work.blank)
     ends[axis] = (ends[axis][0] + by, ends[axis][1] + by)
     return _blank(scene, (ends[0], ends[1], ends[2]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -10,6 +11,10 @@ from hypothesis import strategies as st
 
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import ALL
+from proof.faults import bench as bench_module
+from proof.faults import beside, outcome, stock, words
+from proof.faults import replay as replay_module
+from proof.faults import steps as steps_module
 from proof.faults.all_kinds import KINDS
 from proof.faults.bench import Bench, Cutter, Mill, Work
 from proof.faults.edits import Program, set_key, with_word, without_word, word
@@ -57,6 +62,12 @@ def steps(*blocks: str, head: list[str] = HEAD, **how: bool) -> list[Step]:
     trace = replay([*head, *blocks], bench(**how))
     assert trace.alarm is None, trace.alarm
     return [step for step in trace.steps if step.line > len(head)]
+
+
+def test_the_replay_shares_no_code_with_the_package() -> None:
+    for module in (bench_module, words, steps_module, beside, replay_module, stock, outcome):
+        text = Path(str(module.__file__)).read_text(encoding="utf-8")
+        assert "firstoff" not in text
 
 
 # --- the control -----------------------------------------------------------------------------------------------------------
