@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firstoff.facts.fact import FactSet, Shape
-from firstoff.loads.cut_loads import Quantity
+from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.removal.swept import Piece
 from firstoff.sheets.wording import minus
 from firstoff.verdict.case import Case
@@ -23,6 +23,7 @@ from firstoff.verdict.forms import Form
 from firstoff.verdict.grips import HOLDING, Grip, Seat, grip_of, push_of, turn_of
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import holding
+from firstoff.verdict.words import two_figures
 
 from .synthetic import ask, candidate, case_of, followed_case, move_of, number, stretch, told
 
@@ -381,3 +382,112 @@ def test_the_place_of_a_piece_is_told_as_other_lengths_are(shop: Shop) -> None:
     words = piece_words(case, Piece(1200.0, -10.0, 80.0, 3, (-12.34, 0.5)))
     assert words == "a piece of about 1.2 cm³ at X -12.3 mm, Y 0.50 mm"
     assert "X \u221212.3 mm" in minus(words)
+
+
+# --- what drills and taps ask, and what sticks out ---------------------------------------------------------------------------
+
+
+def turned(shop: Shop, kind: str, found: dict[Quantity, float], at: tuple[float, float] = (25.0, 15.0), **changes: float) -> Case:  # fmt: skip
+    """The small shop with the loads of a drill or a tap at one place."""
+    facts, words = held_by(kind, **changes)
+    case = case_of(shop(), *facts, words=words)  # type: ignore[arg-type]
+    move = move_of(case, "G1 Y30")
+    loads: dict[Quantity, tuple[Candidate, ...]] = {
+        quantity: (replace(candidate(case, move, value), tip_mm=(*at, -5.0)),) for quantity, value in found.items()
+    }
+    return followed_case(case, stretches=(stretch(case, 1, "em6", loads),))
+
+
+def test_a_drill_turns_a_small_part_on_vacuum_though_nothing_pushes_it(shop: Shop) -> None:
+    """By hand: 1500 mm² at 0.07 N/mm² and friction 0.3 bear 31.5 N as a disc of 30 mm: 2/3·31.5·15 = 315 N·mm."""
+    for torque, answer in ((60.0, Answer.CLEAR), (400.0, Answer.STOP)):
+        found = ask(holding, turned(shop, "vacuum", {Quantity.TORQUE: torque, Quantity.DRILL_THRUST: 150.0}))[1]
+        assert found.answer is answer, found.why
+    assert "turns the part about the vertical with 0.40 N·m; the vacuum bears 0.32 N·m" in found.why
+
+
+def test_a_tap_turns_what_is_taped_down(shop: Shop) -> None:
+    """By hand: σ·A·s·√2/6 = 0.2·1200·30·√2/6 = 1697 N·mm."""
+    for torque, answer in ((300.0, Answer.CLEAR), (2200.0, Answer.STOP)):
+        found = ask(holding, turned(shop, "tape", {Quantity.TAP_TORQUE: torque}))[1]
+        assert found.answer is answer, found.why
+
+
+def test_the_torque_of_a_milling_cutter_is_in_its_push(shop: Shop) -> None:
+    assert ask(holding, turned(shop, "vacuum", {Quantity.TORQUE: 400.0}))[1].answer is Answer.CLEAR
+
+
+def test_a_drill_beyond_the_end_of_the_jaws_tips_the_part(shop: Shop) -> None:
+    """Jaws that hold 20 mm of a blank of 52: at X 49, 24 mm beside its middle, 14 mm beyond their end. By hand: 2·µ·F·w/4 = 3000 N·mm, so
+    214 N tip it there, and nothing does between the jaws."""
+    loads = {Quantity.THRUST: 260.0, Quantity.DRILL_THRUST: 260.0}
+    beyond = ask(holding, turned(shop, "vice", loads, (49.0, 15.0), jaw_width=20.0))[1]
+    assert beyond.answer is Answer.STOP
+    assert (
+        "pushes down with 260 N, 14.0 mm beyond the end of the jaws: 3.6 N·m would tip it along the jaws" in beyond.why
+    )
+    assert ask(holding, turned(shop, "vice", loads, (33.0, 15.0), jaw_width=20.0))[1].answer is Answer.CLEAR
+    assert ask(holding, turned(shop, "clamps", loads, (49.0, 15.0)))[1].answer is Answer.CLEAR  # it lies on the table
+
+
+def test_jaws_longer_than_the_blank_hold_no_more_of_it() -> None:
+    """The blank is 52 mm long: jaws of 200 mm hold what jaws of 52 hold."""
+
+    def moments(width: float) -> list[float]:
+        facts, words = held_by("vice", jaw_width=width)
+        known = told(FactSet(), *facts, words=words)  # type: ignore[arg-type]
+        made = grip_of(known.leaning(), "vice", Seat(-10.0, (25.0, 15.0), 52.0, 32.0))
+        assert made is not None
+        assert made.turn is not None
+        push = push_of(made, (100.0, 0.0, 0.0), (0.0, 0.0, 0.0), 100.0)
+        asked = turn_of(made, push, 100.0, 30.0)
+        assert asked is not None
+        return [exponential(form, known) for form in (*(form for _, form in made.tips), made.turn, asked)]
+
+    assert moments(200.0) == pytest.approx(moments(52.0))
+    assert moments(40.0)[1] == pytest.approx(600 * 10.0)
+
+
+def test_a_bar_clamped_at_both_ends_tips_over_its_long_edge() -> None:
+    """Two clamps of 900 N, 110 mm apart on a bar 20 mm wide: by hand 1800 N at 10 mm from its edge, not at 55."""
+    facts, words = held_by("clamps", span=110.0)
+    known = told(FactSet(), *facts, words=words)  # type: ignore[arg-type]
+    made = grip_of(known.leaning(), "clamps", Seat(-10.0, (60.0, 10.0), 120.0, 20.0))
+    assert made is not None
+    assert exponential(made.tips[0][1], known) == pytest.approx(1800 * 10.0)
+
+
+def test_a_body_on_a_skin_folds_before_it_is_torn_off(shop: Shop) -> None:
+    """By hand: the skin bears 1131 N in all (see above); a push of 400 N 12 mm above it asks 4.8 N·m of a quarter of that at 12 mm, 3.4."""
+    case = capped(shop, 0.3, 400.0)
+    assert ask(holding, case)[1].answer is Answer.CLEAR
+    high = replace(case, followed=raised(case, 16.0))
+    answered = ask(holding, high)[1]
+    assert answered.answer is Answer.STOP
+    assert "4.8 N·m that would fold it over; it bears about 3.4 N·m" in answered.why
+
+
+def raised(case: Case, by_mm: float) -> Followed:
+    """The same pushes, higher up."""
+    told = case.followed
+    assert isinstance(told, Followed)
+    assert told.loads is not None
+
+    def higher(one: Stretch) -> Stretch:
+        return replace(one, candidates={
+            quantity: tuple(replace(each, lever_mm=each.lever_mm + by_mm) for each in found)
+            for quantity, found in one.candidates.items()
+        })  # fmt: skip
+
+    return replace(told, loads=replace(told.loads, stretches=tuple(higher(one) for one in told.loads.stretches)))
+
+
+def test_two_figures_are_two_where_a_figure_rounds_up() -> None:
+    said = [two_figures(value) for value in (9.94, 9.96, 0.0999, 99.6, 1.0, 0.0)]
+    assert said == ["9.9", "10", "0.10", "100", "1.0", "0"]
+
+
+def test_what_holds_it_tells_of_tipping_too(shop: Shop) -> None:
+    """A vice that bears 600 N and 6 N·m either way, pushed with 20 N 30 mm above the middle of its grip: 30 and 10 times."""
+    why = ask(holding, milled(shop, "vice", (0.0, 20.0, 0.0), lever=23.0 + 2.0))[1].why
+    assert "at least 30 times the greatest push and 10 times what would tip or turn it" in why

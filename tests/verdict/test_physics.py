@@ -195,6 +195,14 @@ def test_a_drill_takes_a_thirtieth_of_its_diameter_a_turn(cut: Cut) -> None:
     assert worst(found, Quantity.TORQUE) == pytest.approx(torque, rel=0.03)
 
 
+def test_what_drills_is_told_without_a_depth_and_a_width(cut: Cut) -> None:
+    found = cut("G0 X10 Y10\nG81 X10 Y10 Z-8 R3 F9000\nG80", "cuts", "torque", "strength", speed=3000, tool=2)
+    for question in ("cuts", "torque"):
+        assert "wide" not in found.answer(question).why
+    assert found.answer("torque").answer.value == "stop"
+    assert found.answer("torque").do.startswith("Feed less here, drill a smaller hole first,")
+
+
 def test_run_out_takes_no_chip_from_an_edge_that_goes_straight_down(cut: Cut) -> None:
     found = cut("G0 X20 Y15\nG0 Z1\nG1 Z-2 F150\nG1 Z1 F2000", "chip", "strength")
     answered = found.answer("chip")

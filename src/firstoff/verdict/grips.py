@@ -5,7 +5,8 @@ All are the first things that a text on fixtures says (common practice), each on
 - vice: two faces rub, so a pull along the jaws or up is borne by 2·µ·F; a push over the top only moves the fixed jaw's pressure from the
   middle of the grip to its edge, F·g/2 (the moving jaw gives way); along the jaws friction alone stops it from tipping, at a mean arm of
   a quarter of the width held, 2·µ·F·w/4;
-- clamps and screws press n·F on the table, which rubs; a lift takes its part of that away; a moment is borne by n·F·s/2 over the span s;
+- clamps and screws press n·F on the table, which rubs; a lift takes its part of that away; a moment is borne by n·F·s/2 over the span s, or
+  over the narrower side of the blank, where that is less: a bar held at both ends tips over its long edge;
 - tape, glue and wax let go at a stress: A·σ however it pulls, and σ·A·s/6 for a moment (section modulus of a rectangle of breadth s);
 - vacuum presses A·p, rubs like clamps, and tips over the edge of its area, A·p·s/2.
 
@@ -16,6 +17,9 @@ About the vertical, by the moment of what rubs about the middle of the blank:
   2/3·µ·F·s/2 (friction of a flat pivot under even pressure: any text on machine elements, from memory);
 - vacuum: as a disc as broad as its narrower side, 2/3·µ·A·p·s/2;
 - tape, glue and wax: torsion of a square of breadth s, whose corner bears most: σ·J/r = σ·A·s·√2/6 with J = A·s²/6 and r = s/√2.
+
+A push downward seats the part where it lies on something. What sticks out of the jaws of a vice lies on nothing: there it tips the part
+over their end.
 
 A push beside the middle asks for both at once. What a grip bears of the two together is convex (Goyal, Ruina and Papadopoulos, Planar sliding
 with dry friction, Wear 143, 1991; from memory), so nothing slips while push/pull + moment/turn is below 1.
@@ -42,10 +46,12 @@ NOTHING = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """How the blank sits, mm, work frame: its bottom, and the middle of its outline."""
+    """How the blank sits, mm, work frame: its bottom, the middle of its outline, and the longer and the narrower side of that."""
 
     bottom_mm: float
     middle_mm: tuple[float, float]
+    long_mm: float = math.inf
+    narrow_mm: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +69,8 @@ class Grip:
     """Logarithm of the moment about the vertical that it bears, N·mm."""
     arm: tuple[Fact, float] | None = None
     """What a pull takes away from that, N·mm a N: a size, and the share of it that counts."""
+    lies_mm: float = math.inf
+    """How far from its middle the part lies on something: beyond, a push downward tips it the last of `tips`."""
 
 
 def grip_of(facts: Leaning, kind: str, seat: Seat) -> Grip | None:
@@ -76,7 +84,8 @@ def grip_of(facts: Leaning, kind: str, seat: Seat) -> Grip | None:
     if force is None or friction is None or span is None or not isinstance(count, int):
         return None
     pressed = _log(force) + math.log(count)
-    tips = (("over its edge", pressed + _log(span) + math.log(0.5)),)
+    broad = min(1.0, seat.narrow_mm / span.value)
+    tips = (("over its edge", pressed + _log(span) + math.log(0.5 * broad)),)
     pull = pressed + _log(friction)
     share = 1.0 / count if count > 1 else SINGLE
     turn = pull + _log(span) + math.log(share)
@@ -91,12 +100,15 @@ def _vice(facts: Leaning, seat: Seat) -> Grip | None:
     rubs = _log(force) + _log(friction) + math.log(2.0)
     if friction.value > OPENS:
         rubs = _log(force)
+    part = min(1.0, seat.long_mm / width.value)  # jaws that are longer than the blank hold no more of it than there is
+    held = _log(width) + math.log(part)
     tips = (
         ("over the jaw", _log(force) + _log(grip) + math.log(0.5)),
-        ("along the jaws", rubs + _log(width) + math.log(0.25)),
+        ("along the jaws", rubs + held + math.log(0.25)),
     )
     centre = (*seat.middle_mm, seat.bottom_mm + grip.value / 2)
-    return Grip("vice", rubs, tips, centre, None, _log(force) + _log(width) + math.log(0.5), (width, 0.5))
+    turn = _log(force) + held + math.log(0.5)
+    return Grip("vice", rubs, tips, centre, None, turn, (width, 0.5 * part), 0.5 * part * width.value)
 
 
 def area_grip(facts: Leaning, kind: str, seat: Seat, held_mm2: float | None = None) -> Grip | None:

@@ -2,7 +2,9 @@
 
 A skin under a cut that goes round a body bears a pull sideways and upward alike by shear along the whole of its edge (a plate that is punched
 out, common practice: force = perimeter · thickness · shear strength); where the pull is along the skin it is pulled or pressed instead, and
-bears more. Tabs bear by their sections side by side. That the skin may be thinner than it looks, or cut through, is judged by itself.
+bears more. A push above the skin folds a body over one of its edges, about which the far side of its skin alone is counted: a quarter of
+all that the skin bears, at the breadth of the body. Tabs bear by their sections side by side; where they stand is not known, so nothing is
+said of folding over on them. That the skin may be thinner than it looks, or cut through, is judged by itself.
 """
 
 from __future__ import annotations
@@ -24,6 +26,8 @@ from firstoff.verdict.forms import Form
 SKIN_TIMES = 2.0
 """What is thicker than this many times the skin that the job speaks of is no skin."""
 LEAST_BODY_MM3 = 1.0
+FAR_SIDE = 0.25
+"""Of the edge of a square body, the part that lies at its breadth from the edge about which it folds; of a longer one, more."""
 EDGE_SHARE = math.pi / 4
 """True length of an edge over the count of cells' sides along it, at the least: 1 along the axes of the grid, π/4 on the mean of all
 directions (Crofton; from memory)."""
@@ -38,6 +42,13 @@ class Hanging:
     section_mm2: float
     bears: Form
     words: str
+    breadth_mm: float = 0.0
+    """Of a body on a skin: the widest circle that goes into it. 0 = not known."""
+
+    @property
+    def folds(self) -> Form | None:
+        """Logarithm of the moment that it bears about its edge, N·mm."""
+        return self.bears + math.log(FAR_SIDE * self.breadth_mm) if self.breadth_mm > 0.0 else None
 
 
 def hanging(case: Case, facts: Leaning, told: Followed, held: AfterCutFree) -> tuple[Hanging, ...]:
@@ -50,14 +61,14 @@ def hanging(case: Case, facts: Leaning, told: Followed, held: AfterCutFree) -> t
     if strength is None:
         return ()
     return tuple(
-        Hanging(move, section, Form(math.log(section), ((strength.path, 1.0),)), words)
-        for move, section, words in found
+        Hanging(move, section, Form(math.log(section), ((strength.path, 1.0),)), words, breadth)
+        for move, section, words, breadth in found
         if section > 0.0
     )
 
 
-def _by_skin(case: Case, told: Followed, held: AfterCutFree) -> list[tuple[int, float, str]]:
-    """Bodies within the cut: (move, section, words) of each, from the thickness along their edges."""
+def _by_skin(case: Case, told: Followed, held: AfterCutFree) -> list[tuple[int, float, str, float]]:
+    """Bodies within the cut: (move, section, words, breadth) of each, from the thickness along their edges."""
     after, maker, before = told.likely.after, told.likely.maker, told.likely.before
     thick = after.top.astype(np.float64) - (after.bottom_mm - after.grid.z0_mm)
     skin = (thick > LEAST_CUT_MM) & (thick <= SKIN_TIMES * (held.thick_mm or 0.0)) & (maker >= 0)
@@ -80,7 +91,8 @@ def _by_skin(case: Case, told: Followed, held: AfterCutFree) -> list[tuple[int, 
         words = (
             f"a skin of {case.units.length(left)} round a body of {float(thick[mine].sum()) * cell**2 / 1000:.2g} cm³"
         )
-        found.append((int(maker.ravel()[edges].max()), section, words))
+        breadth = 2.0 * cell * float(ndimage.distance_transform_edt(np.pad(mine, 1)).max())
+        found.append((int(maker.ravel()[edges].max()), section, words, breadth))
     return found
 
 
@@ -96,7 +108,7 @@ def _edges(body: NDArray[np.bool_], skin: NDArray[np.bool_]) -> tuple[NDArray[np
     return edges, int(edges.size)
 
 
-def _by_tabs(case: Case, told: Followed, held: AfterCutFree) -> list[tuple[int, float, str]]:
+def _by_tabs(case: Case, told: Followed, held: AfterCutFree) -> list[tuple[int, float, str, float]]:
     """Tabs as the job writes them: their sections side by side, under the last cut that goes as deep as they are thick."""
     if held.count is None or held.wide_mm is None or held.thick_mm is None:
         return []
@@ -106,4 +118,4 @@ def _by_tabs(case: Case, told: Followed, held: AfterCutFree) -> list[tuple[int, 
         return []
     section = held.count * held.wide_mm * held.thick_mm
     size = f"{case.units.length(held.wide_mm)} x {case.units.length(held.thick_mm)}"
-    return [(int(deep[-1]), section, f"{held.count} tabs of {size}")]
+    return [(int(deep[-1]), section, f"{held.count} tabs of {size}", 0.0)]

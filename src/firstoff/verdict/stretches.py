@@ -103,6 +103,22 @@ def doubts_of(stretches: Iterable[Stretch]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(told))
 
 
+def drills(stretch: Stretch) -> bool:
+    """Whether it drills: its depth and width at a moment say nothing that anybody could change."""
+    return Quantity.DRILL_THRUST in stretch.candidates
+
+
+def taps(stretch: Stretch) -> bool:
+    return Quantity.TAP_TORQUE in stretch.candidates
+
+
+def with_less(stretch: Stretch) -> str:
+    """What to do to load a tool less. A tap takes what its pitch and its core hole leave it, whatever it is fed (common practice)."""
+    if taps(stretch):
+        return "Drill the core hole larger"
+    return "Feed less here, drill a smaller hole first" if drills(stretch) else "Take less depth, width or feed here"
+
+
 def tool_words(name: str, tool: int) -> str:
     """`T3 (em6)`; the name alone where the program calls no tool."""
     return name if tool == NO_TOOL else f"T{tool} ({name})"

@@ -77,8 +77,8 @@ def two_figures(value: float) -> str:
     """Two significant figures without an exponent."""
     if value == 0 or not math.isfinite(value):
         return "0"
-    digits = 1 - math.floor(math.log10(abs(value)))
-    rounded = round(value, digits)
+    rounded = round(value, 1 - math.floor(math.log10(abs(value))))
+    digits = 1 - math.floor(math.log10(abs(rounded)))  # 9.99 has been rounded to 10, which has one place less
     return f"{rounded:.{max(digits, 0)}f}"
 
 

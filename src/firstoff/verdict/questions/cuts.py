@@ -28,6 +28,8 @@ AIR_SHARE = "machine.practice.air_share"
 FIRST_BITE = "machine.practice.first_bite"
 LEAST_SHARE = 1e-3
 """A share of time in air below this is none."""
+TURNED = ("drill", "tap")
+"""Kinds whose cut is as deep and as wide as their hole."""
 ALONG = 0.25
 """Part of a move's way beside stock from which it goes along it; entries and ways across are less."""
 WRONG_ZERO = (
@@ -53,7 +55,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     broken, notes = after_a_break(case, facts, told, names)
     turned, turned_notes = turned_faces(told)
     checks = (
-        Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, told, names)),
+        Check(Scale.COUNT, "", (), tuple(nothing), _clear(case, facts, told, names)),
         Check(
             Scale.RATIO, "", tuple(air), (), _air_words(air), at_most=Answer.CARE
         ),  # air costs time, and nothing else
@@ -183,13 +185,15 @@ def _size(case: Case, told: Followed, first: FirstCut) -> str:
     return f"{case.units.length(axial)} deep and {case.units.length(radial)} wide"
 
 
-def _clear(case: Case, told: Followed, names: dict[int, str]) -> str:
+def _clear(case: Case, facts: Leaning, told: Followed, names: dict[int, str]) -> str:
     said = []
     for tool, name in names.items():
         firsts = _first_cuts(told, tool)
         if firsts:
             line = int(case.moves.line[firsts[0].move])
-            said.append(f"{tool_words(name, tool)} first at line {line}, {_size(case, told, firsts[0])}")
+            turned = facts.setting_if_known(f"tools.{name}.kind") in TURNED
+            size = "" if turned else f", {_size(case, told, firsts[0])}"
+            said.append(f"{tool_words(name, tool)} first at line {line}{size}")
     return f"{count(len(said), 'tool')} cut: {listed(said)}." if len(said) > 1 else "".join(f"{one}." for one in said)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -23,8 +24,11 @@ from firstoff.verdict.words import two_figures
 
 QUESTION = Question("holding", Risk.PART, "Will it slide, lift or tip, and what holds it at the last cut?")
 PUSHES = (Quantity.FORCE, Quantity.LIFT)
-"""Thrust seats the part, and is left out."""
-NOT_LOOKED_AT = "Held against the mean force of a turn; where clamps press and how flat the part lies were not looked at: moments count about the middle of the blank."
+"""Thrust seats the part where it lies on something, and is left out there."""
+NOT_LOOKED_AT = (
+    "Held against the mean force of a turn; where clamps press, how flat the part lies and whether a drill grabs as it breaks through were not "
+    "looked at: moments count about the middle of the blank."
+)
 ADVICE = {
     "vice": "Close the vice harder, grip deeper, or take less at a time: half the width of cut nearly halves the push.",
     "clamps": "Tighten the clamps, add one or a stop against the push, or take less at a time.",
@@ -55,12 +59,15 @@ def find(case: Case, facts: Leaning) -> Finding:
                 pulls.append(_pull(case, facts, grip, stretch, candidate, demand))
                 tips += _tips(case, grip, stretch, candidate, demand, top)
                 turns += _turns(case, grip, stretch, candidate, demand, aside)
+        if grip is not None:
+            tips += _over_the_end(case, facts, grip, stretch)
+            turns += _twists(case, facts, grip, stretch)
     freed = cut_free(case, facts, told, kind)
     last, loose = _at_the_last_cut(case, facts, seat, freed, told, stretches)
-    last += _on_skin_or_tabs(case, facts, seat, freed, stretches)
+    hung, folds = _on_skin_or_tabs(case, facts, seat, freed, stretches)
     checks = (
-        Check(Scale.RATIO, "N", (*pulls, *last), (), _clear(facts, pulls)),
-        Check(Scale.RATIO, "N·mm", (*tips, *turns)),
+        Check(Scale.RATIO, "N", (*pulls, *last, *hung), (), _clear(facts, pulls, (*tips, *turns))),
+        Check(Scale.RATIO, "N·mm", (*tips, *turns, *folds)),
         Check(Scale.DIFFERENCE, "mm", freed.skins),
         Check(Scale.COUNT, "", (), (*freed.counted, *loose), freed.clear),
     )
@@ -117,27 +124,35 @@ def _at_the_last_cut(
 
 def _on_skin_or_tabs(
     case: Case, facts: Leaning, seat: Seat, freed: Freed, stretches: list[Stretch]
-) -> list[Limit]:  # fmt: skip
-    """What hangs on by skin or tabs alone, against the pushes of the stretch that leaves it so and of all that follow."""
-    limits = []
+) -> tuple[list[Limit], list[Limit]]:
+    """What hangs on by skin or tabs alone, against the pushes of the stretch that leaves it so and of all that follow: torn off, and folded
+    over on its skin."""
+    torn: list[Limit] = []
+    folded: list[Limit] = []
     for one in freed.hangs:
         grip = Grip("skin or tabs", one.bears, (), (*seat.middle_mm, seat.bottom_mm), None)
+        place = case.place(one.move)
         for stretch in (stretch for stretch in stretches if stretch.last_move >= one.move):
             for candidate in candidates(stretch, *PUSHES):
                 demand = _demand(grip, candidate, facts)
                 if demand is None:
                     continue
-                push, place = (
-                    push_of(grip, _force(candidate), _at(candidate, -math.inf), candidate.value),
-                    case.place(one.move),
-                )
+                push = push_of(grip, _force(candidate), _at(candidate, -math.inf), candidate.value)
                 what = (
                     f"Line {place.line}: from here on {one.words} holds against {push.sideways_n:.0f} N sideways and {push.upward_n:.0f} N "
                     f"up; it bears about {math.exp(_best_log(facts, one.bears)):.0f} N."
                 )
                 do = "Leave a thicker skin, more or wider tabs, or take less at a time in the last cut."
-                limits.append(Limit(place, demand + push.asked, one.bears, what, do))
-    return limits
+                torn.append(Limit(place, demand + push.asked, one.bears, what, do))
+                high = max(_at(candidate, -math.inf)[2] - seat.bottom_mm, 0.0)
+                moment = push.sideways_n * high + push.upward_n * one.breadth_mm / 2
+                if one.folds is not None and moment > 0.0:
+                    what = (
+                        f"Line {place.line}: from here on {one.words} holds against {two_figures(moment / 1000)} N·m that would fold it over; "
+                        f"it bears about {two_figures(math.exp(_best_log(facts, one.folds)) / 1000)} N·m."
+                    )
+                    folded.append(Limit(place, demand + math.log(moment / candidate.value), one.folds, what, do))
+    return torn, folded
 
 
 def seat_of(blank: Field) -> Seat:
@@ -149,7 +164,8 @@ def seat_of(blank: Field) -> Seat:
         return Seat(blank.bottom_mm, (grid.x0_mm, grid.y0_mm))
     x = grid.x0_mm + grid.cell_mm * (columns[0] + columns[-1] + 1) / 2
     y = grid.y0_mm + grid.cell_mm * (rows[0] + rows[-1] + 1) / 2
-    return Seat(blank.bottom_mm, (float(x), float(y)))
+    sides = (float(np.ptp(columns)) + 1.0) * grid.cell_mm, (float(np.ptp(rows)) + 1.0) * grid.cell_mm
+    return Seat(blank.bottom_mm, (float(x), float(y)), max(sides), min(sides))
 
 
 def _highest_cut(told: Followed, stretch: Stretch) -> float:
@@ -189,6 +205,41 @@ def _turns(
     return [Limit(place, demand + asked, grip.turn, what, do)]
 
 
+def _twists(case: Case, facts: Leaning, grip: Grip, stretch: Stretch) -> list[Limit]:
+    """The torque of a drill or a tap, which the part must bear; of a milling cutter it is in its push. That a drill presses the part down
+    is left out: where it breaks through it does not, and there it needs as much."""
+    drills = Quantity.DRILL_THRUST in stretch.candidates
+    limits = []
+    for candidate in candidates(stretch, Quantity.TAP_TORQUE, *((Quantity.TORQUE,) if drills else ())):
+        demand, place = demand_of(candidate, facts), case.place(candidate.move)
+        if demand is None or grip.turn is None:
+            continue
+        what = (
+            f"Line {place.line}: {stretch.name} turns the part about the vertical with {two_figures(candidate.value / 1000)} N·m; the {grip.kind} "
+            f"{_bear(grip.kind)} {two_figures(math.exp(_best_log(facts, grip.turn)) / 1000)} N·m."
+        )
+        limits.append(Limit(place, demand, grip.turn, what, "Put a stop against the turn, or hold it on a wider base."))
+    return limits
+
+
+def _over_the_end(case: Case, facts: Leaning, grip: Grip, stretch: Stretch) -> list[Limit]:
+    """What is pushed down beside what the part lies on. Which way the jaws run is not known: along that side on which it is farther out."""
+    limits = []
+    for candidate in candidates(stretch, Quantity.THRUST):
+        out = max(abs(at - middle) for at, middle in zip(candidate.tip_mm[:2], grip.centre_mm[:2], strict=True))
+        beyond, demand = out - grip.lies_mm, demand_of(candidate, facts)
+        if not beyond > 0.0 or demand is None:
+            continue
+        place, (way, bears) = case.place(candidate.move), grip.tips[-1]
+        what = (
+            f"Line {place.line}: {stretch.name} pushes down with {two_figures(candidate.value)} N, {case.units.length(beyond)} beyond the end of "
+            f"the jaws: {two_figures(candidate.value * beyond / 1000)} N·m would tip it {way}."
+        )
+        do = "Put a jack under that end, let it stick out less, or feed less there."
+        limits.append(Limit(place, demand + math.log(beyond), bears, what, do))
+    return limits
+
+
 def _pull(
     case: Case,
     facts: Leaning,
@@ -203,7 +254,7 @@ def _pull(
     place = case.place(candidate.move if piece is None else piece.freed_by)
     ways = [f"pushes with {push.sideways_n:.0f} N sideways"] if push.sideways_n >= 0.5 else []
     ways += [f"pulls up with {push.upward_n:.0f} N"] if push.upward_n >= 0.5 else []
-    bears = f"the {grip.kind} bears {math.exp(_best_log(facts, grip.pull)):.0f} N"
+    bears = f"the {grip.kind} {_bear(grip.kind)} {math.exp(_best_log(facts, grip.pull)):.0f} N"
     if piece is not None:
         bears = (
             f"the {grip.kind} under {piece_words(case, piece)} bears {math.exp(_best_log(facts, grip.pull)):.0f} N then"
@@ -227,6 +278,10 @@ def _tips(case: Case, grip: Grip, stretch: Stretch, candidate: Candidate, demand
     return limits
 
 
+def _bear(kind: str) -> str:
+    return "bear" if kind.endswith("s") else "bears"
+
+
 def _force(candidate: Candidate) -> tuple[float, float, float]:
     """The force on the part; where the loads do not tell its direction, all of it sideways."""
     return candidate.force_n if any(candidate.force_n) else (candidate.value, 0.0, 0.0)
@@ -241,8 +296,13 @@ def _best_log(facts: Leaning, form: Form) -> float:
     return form.at(lambda path: math.log(facts.facts.facts[path].value))
 
 
-def _clear(facts: Leaning, pulls: list[Limit]) -> str:
-    if not pulls:
-        return "Nothing pushes it sideways or up."
-    least = min(_best_log(facts, limit.capacity - limit.demand) for limit in pulls)
-    return f"What holds it bears at least {two_figures(math.exp(least))} times the greatest push."
+def _clear(facts: Leaning, pulls: Sequence[Limit], moments: Sequence[Limit]) -> str:
+    """By how much what holds it is stronger: sliding and lifting, and what would tip or turn it."""
+    pushed, turned = (
+        min((_best_log(facts, limit.capacity - limit.demand) for limit in limits), default=None)
+        for limits in (pulls, moments)
+    )
+    tips = "" if turned is None else f"{two_figures(math.exp(turned))} times what would tip or turn it"
+    if pushed is None:
+        return "Nothing pushes it sideways or up." + (f" What holds it bears at least {tips}." if tips else "")
+    return f"What holds it bears at least {two_figures(math.exp(pushed))} times the greatest push{' and ' * bool(tips)}{tips}."

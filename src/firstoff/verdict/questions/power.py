@@ -9,7 +9,7 @@ from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 from firstoff.verdict.spindle_curve import NO_LOAD, Holds, beyond, curve, power_at, power_now, rated_curve
-from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
+from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_less, with_loads
 from firstoff.verdict.words import speed, watts
 
 QUESTION = Question("power", Risk.TOOL, "Has the spindle the power at that speed?")
@@ -41,7 +41,7 @@ def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand
         f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} needs {watts(each.value)} at the tool, and the spindle "
         f"has {watts(log_best(capacity.form, facts))} at {speed(each.turns_per_s)}{capacity.words}."
     )
-    do = "Take less depth, width or feed here, or a speed at which the spindle has more power."
+    do = f"{with_less(stretch)}, or take a speed at which the spindle has more power."
     return Limit(place, demand, capacity.form, what, do)
 
 

@@ -9,7 +9,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Scale, of
 from firstoff.verdict.load_forms import is_nothing, log_best, worst_of
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
-from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
+from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_less, with_loads
 from firstoff.verdict.tool_stress import Stress, bending, twisting
 from firstoff.verdict.words import newton_metres, newtons, part, two_figures
 
@@ -85,7 +85,8 @@ def _limit(case: Case, stretch: Stretch, each: Candidate, stress: Stress, streng
         f"Line {place.line}: {tool_words(stretch.name, stretch.tool)} is loaded with {load}: {two_figures(stress.value)} N/mm² {stress.words}; "
         f"it bears {two_figures(strength.value)} N/mm²."
     )
-    do = "Take less depth, width or feed here, clamp the tool shorter, or take a thicker one."
+    shorter = "or take a sharper one." if turned else "clamp the tool shorter, or take a thicker one."
+    do = f"{with_less(stretch)}, {shorter}"
     return Limit(place, stress.form, of(strength), what, do)
 
 

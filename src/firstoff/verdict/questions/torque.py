@@ -11,7 +11,7 @@ from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 from firstoff.verdict.spindle_curve import Holds, beyond, mean_torque, rated_curve, torque_now, turns_evenly
-from firstoff.verdict.stretches import asked, cut_program, doubts_of, tool_words, with_loads
+from firstoff.verdict.stretches import asked, cut_program, doubts_of, drills, taps, tool_words, with_less, with_loads
 from firstoff.verdict.words import newton_metres
 from firstoff.verdict.words import speed as speed_words
 
@@ -54,12 +54,12 @@ def find(case: Case, facts: Leaning) -> Finding:
 def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Holds) -> Limit:
     place = case.place(each.move)
     needs, has = log_best(demand, facts), log_best(capacity.form, facts)
+    cut = f", {case.units.length(each.axial_mm)} deep and {case.units.length(each.radial_mm)} wide,"
     what = (
-        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)}, {case.units.length(each.axial_mm)} deep and "
-        f"{case.units.length(each.radial_mm)} wide, needs up to {newton_metres(needs)}, and the spindle has {newton_metres(has)} at "
-        f"{speed_words(each.turns_per_s)}{capacity.words}."
+        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)}{'' if drills(stretch) or taps(stretch) else cut} needs up to "
+        f"{newton_metres(needs)}, and the spindle has {newton_metres(has)} at {speed_words(each.turns_per_s)}{capacity.words}."
     )
-    do = "Take less depth, width or feed here, or a speed at which the spindle has more torque."
+    do = f"{with_less(stretch)}, or take a speed at which the spindle has more torque."
     return Limit(place, demand - LN_NM, capacity.form - LN_NM, what, do)
 
 
