@@ -18,6 +18,9 @@ About the vertical, by the moment of what rubs about the middle of the blank:
 - vacuum: as a disc as broad as its narrower side, 2/3·µ·A·p·s/2;
 - tape, glue and wax: torsion of a square of breadth s, whose corner bears most: σ·J/r = σ·A·s·√2/6 with J = A·s²/6 and r = s/√2.
 
+What is parted is pushed at its rim, as the cut goes round it, and turned by as much. Taken as a disc of the same area A and radius R, pulled
+and turned together it bears a third of its pull where it is stuck down (1/A + R·R/J with J = A·R²/2), two fifths where it rubs (2/3·µ·F·R).
+
 A push downward seats the part where it lies on something. What sticks out of the jaws of a vice lies on nothing: there it tips the part
 over their end.
 
@@ -40,6 +43,8 @@ OPENS = 0.5
 """Friction beyond which a push across the jaws opens the vice before one along them slides the part."""
 SINGLE, TORSION = 1 / 3, math.sqrt(2) / 6
 """Moment about the vertical over pull and breadth: of a disc that rubs, and of a square that is stuck down."""
+AT_RIM = {True: 1 / 3, False: 2 / 5}
+"""Push at the rim of a disc over the pull that it bears: stuck down, and rubbing."""
 NOTHING = 1e-6
 """Stands for none at all, of any unit, where a logarithm is taken."""
 
@@ -113,7 +118,7 @@ def _vice(facts: Leaning, seat: Seat) -> Grip | None:
 
 def area_grip(facts: Leaning, kind: str, seat: Seat, held_mm2: float | None = None) -> Grip | None:
     """The grip of a kind that holds by area. `held_mm2`: the area under one piece, where that is all that holds it; its breadth is then
-    taken as that of a square."""
+    taken as that of a square, and its pull is what it bears at its rim."""
     stress = facts.number(f"{HOLDING}.{'pressure' if kind == 'vacuum' else 'strength'}")
     friction = facts.number(f"{HOLDING}.friction") if kind == "vacuum" else None
     whole, breadth = facts.number(f"{HOLDING}.area"), facts.number(f"{HOLDING}.span")
@@ -126,6 +131,8 @@ def area_grip(facts: Leaning, kind: str, seat: Seat, held_mm2: float | None = No
     bears = area + _log(stress)
     tips = (("off its bed", bears + span - math.log(2.0 if kind == "vacuum" else 6.0)),)
     pull = bears if friction is None else bears + _log(friction)
+    if held_mm2 is not None:
+        pull += math.log(AT_RIM[friction is None])
     share = SINGLE if kind == "vacuum" else TORSION
     return Grip(
         kind, pull, tips, (*seat.middle_mm, seat.bottom_mm), friction, pull + span + math.log(share), (breadth, share)

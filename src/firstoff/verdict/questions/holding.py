@@ -16,7 +16,7 @@ from firstoff.verdict.case import Case
 from firstoff.verdict.cut_free import Freed, cut_free, freeing, is_slug, piece_words
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale
-from firstoff.verdict.grips import HOLDING, Grip, Seat, area_grip, grip_of, push_of, turn_of
+from firstoff.verdict.grips import HOLDING, NOTHING, Grip, Seat, area_grip, grip_of, push_of, turn_of
 from firstoff.verdict.load_forms import demand_of, log_form
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, with_loads
@@ -34,8 +34,8 @@ ADVICE = {
     "clamps": "Tighten the clamps, add one or a stop against the push, or take less at a time.",
     "screws": "Tighten the screws, add one or a stop against the push, or take less at a time.",
 }
-SLUG_HELD = 2.0
-"""A slug is held well enough if what is under it bears this many times the push at best estimates."""
+SLUG_HELD = 1.0
+"""A slug is held well enough if what is under it bears this many times the push at its rim at best estimates."""
 OTHER_ADVICE = "Hold it on more area, put a stop against the push, or take less at a time."
 
 
@@ -63,11 +63,11 @@ def find(case: Case, facts: Leaning) -> Finding:
             tips += _over_the_end(case, facts, grip, stretch)
             turns += _twists(case, facts, grip, stretch)
     freed = cut_free(case, facts, told, kind)
-    last, loose = _at_the_last_cut(case, facts, seat, freed, told, stretches)
+    last, peels, loose = _at_the_last_cut(case, facts, seat, freed, told, stretches)
     hung, folds = _on_skin_or_tabs(case, facts, seat, freed, stretches)
     checks = (
         Check(Scale.RATIO, "N", (*pulls, *last, *hung), (), _clear(facts, pulls, (*tips, *turns))),
-        Check(Scale.RATIO, "N·mm", (*tips, *turns, *folds)),
+        Check(Scale.RATIO, "N·mm", (*tips, *turns, *peels, *folds)),
         Check(Scale.DIFFERENCE, "mm", freed.skins),
         Check(Scale.COUNT, "", (), (*freed.counted, *loose), freed.clear),
     )
@@ -97,10 +97,11 @@ def _demand(grip: Grip, candidate: Candidate, facts: Leaning) -> Form | None:
 
 def _at_the_last_cut(
     case: Case, facts: Leaning, seat: Seat, freed: Freed, told: Followed, stretches: list[Stretch]
-) -> tuple[list[Limit], list[Counted]]:
-    """Pieces that only the area under them holds, against the pushes of the stretch that parts them: the part by its chance, a slug by
-    whether it is held twice over."""
+) -> tuple[list[Limit], list[Limit], list[Counted]]:
+    """Pieces that only the area under them holds, against the pushes of the stretch that parts them, slid and tipped: the part by its
+    chance, a slug by whether it is held."""
     limits: list[Limit] = []
+    peels: list[Limit] = []
     counted: list[Counted] = []
     kind = facts.setting_if_known(f"{HOLDING}.kind")
     for piece in freed.by_area:
@@ -108,18 +109,47 @@ def _at_the_last_cut(
         grip = area_grip(facts, str(kind), seat, piece.held_area_mm2)
         if stretch is None or grip is None:
             continue
-        mine = [
-            _pull(case, facts, grip, stretch, candidate, demand, piece)
+        pushes = [
+            (candidate, demand)
             for candidate in candidates(stretch, *PUSHES)
             if (demand := _demand(grip, candidate, facts)) is not None
         ]
+        mine = [_pull(case, facts, grip, stretch, candidate, demand, piece) for candidate, demand in pushes]
         if not is_slug(piece, told.surfaces.pieces):
             limits += mine
-        elif any(_best_log(facts, limit.demand - limit.capacity) > -math.log(SLUG_HELD) for limit in mine):
-            place = case.place(piece.freed_by)
-            what = f"Line {place.line}: {piece_words(case, piece)} comes free, and the {kind} under it hardly holds it."
-            counted.append(Counted(place, what, "Leave a skin or tabs under it, or clear it away first.", Answer.CARE))
-    return limits, counted
+            peels += [_peel(case, facts, grip, piece, *each) for each in pushes]
+        elif mine and max(_best_log(facts, limit.demand - limit.capacity) for limit in mine) > -math.log(SLUG_HELD):
+            counted.append(_hardly_held(case, facts, grip, piece, max(candidate.value for candidate, _ in pushes)))
+    return limits, peels, counted
+
+
+def _hardly_held(case: Case, facts: Leaning, grip: Grip, piece: Piece, push_n: float) -> Counted:
+    """A piece that is small beside the greatest; whether it is a slug or the part out of a large plate, nobody says."""
+    place, bears = case.place(piece.freed_by), math.exp(_best_log(facts, grip.pull))
+    what = (
+        f"Line {place.line}: {piece_words(case, piece)} comes free, and the {grip.kind} under it hardly holds it: it {_bear(grip.kind)} "
+        f"{two_figures(bears)} N of the {two_figures(push_n)} N that push it. If it is the part, it is lost."
+    )
+    return Counted(place, what, "Leave a skin or tabs under it, or clear it away first.", Answer.CARE)
+
+
+def _peel(case: Case, facts: Leaning, grip: Grip, piece: Piece, candidate: Candidate, demand: Form) -> Limit:
+    """Tipping of a piece off what is under it."""
+    moment, bears = _over_edge(grip, candidate, math.sqrt(piece.held_area_mm2)), grip.tips[0][1]
+    place = case.place(piece.freed_by)
+    what = (
+        f"Line {place.line}: {two_figures(moment / 1000)} N·m would tip {piece_words(case, piece)} off the {grip.kind} under it, which "
+        f"{_bear(grip.kind)} {two_figures(math.exp(_best_log(facts, bears)) / 1000)} N·m then."
+    )
+    do = "Leave a skin or tabs under it, hold it on more area, or take less at a time in the last cut."
+    return Limit(place, demand + math.log(max(moment, NOTHING) / candidate.value), bears, what, do)
+
+
+def _over_edge(grip: Grip, candidate: Candidate, breadth_mm: float) -> float:
+    """The moment, N·mm, of a push about the edge of a body somewhere on its bed: sideways by its height, upward by half the breadth."""
+    at = _at(candidate, -math.inf)
+    push = push_of(grip, _force(candidate), at, candidate.value)
+    return push.sideways_n * max(at[2] - grip.centre_mm[2], 0.0) + push.upward_n * breadth_mm / 2
 
 
 def _on_skin_or_tabs(
@@ -144,8 +174,7 @@ def _on_skin_or_tabs(
                 )
                 do = "Leave a thicker skin, more or wider tabs, or take less at a time in the last cut."
                 torn.append(Limit(place, demand + push.asked, one.bears, what, do))
-                high = max(_at(candidate, -math.inf)[2] - seat.bottom_mm, 0.0)
-                moment = push.sideways_n * high + push.upward_n * one.breadth_mm / 2
+                moment = _over_edge(grip, candidate, one.breadth_mm)
                 if one.folds is not None and moment > 0.0:
                     what = (
                         f"Line {place.line}: from here on {one.words} holds against {two_figures(moment / 1000)} N·m that would fold it over; "
