@@ -311,6 +311,8 @@ def cut_short(scene: Scene, dice: random.Random) -> Mistake | None:
 
 
 SPINDLE = ("spindle",)
+FASTER = ("chip", "strength", "torque", "power", "feed", "chips_out", "holding", "size", "finish", "path_kept")
+"""What a feed that is too high may break, overload, push away, or leave behind."""
 CONTACTS = ("rapid_contact", "body_contact")
 WHEREVER = ("travel", "keep_out", *CONTACTS, "below", "understood", "target", "reach", "cuts")
 
@@ -333,9 +335,9 @@ KINDS = (
     Kind("wait in ms", "the dwell a thousand times too short", SPINDLE, SPINDLE, wait_in_ms),
     Kind("M5 too early", "M5 before a cut", SPINDLE, SPINDLE, stopped_early),
     Kind("wait for ever", "the dwell a thousand times too long", ("feed",), ("wait",), wait_for_ever),
-    Kind("F times ten", "one zero too many", ("chip", "strength", "torque", "power", "feed"), ("feed",), f_times_ten),
+    Kind("F times ten", "one zero too many", FASTER, ("feed",), f_times_ten),
     Kind("F missing", "the first F words left out", ("feed", "understood"), ALARM, no_feed),
-    Kind("feed a turn", "G95 in the head of a section", ("understood", "feed", "chip", "strength"), ("feed",), feed_per_turn),
+    Kind("feed a turn", "G95 in the head of a section", ("understood", *FASTER), ("feed",), feed_per_turn),
     Kind("M8 missing", "the coolant is never opened", ("chips_out",), ("dry",), no_coolant),
     Kind("looked at", "M9 and M0 typed in before a cut, and no M8 after", ("chips_out",), ("dry",), looked_at),
     Kind("M0 left in", "M0 before a cut", ("leftovers",), ("stop",), stop_left),

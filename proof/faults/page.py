@@ -71,6 +71,9 @@ def _head(told: Told) -> str:
         f"{wilson(stops, len(told.clean))[1]:.0%}).",
         f"- {_not_answered(faults)}",
     ]
+    left_out = [kind.id for kind in KINDS if kind.id not in {found.kind for found in told.found}]
+    if left_out:
+        lines += [f"- Not run for this page: {', '.join(left_out)}."]
     broken = [text for found in (*told.found, told.undrawn) for text in found.broken]
     if broken:
         lines += [

@@ -54,7 +54,11 @@ class Fault:
     @property
     def caught(self) -> bool:
         """At the line of the mistake, or at a first line whose outcome depends on it."""
-        at = bool(self.named & {*self.injected, *self.first.values(), *self.entries})
+        elsewhere = [*self.injected, *(self.first[way] for way in WAYS if way in self.first)]
+        entries = {
+            line for line in self.entries if line >= min(elsewhere, default=0)
+        }  # nothing before a mistake depends on it
+        at = bool(self.named & {*self.injected, *self.first.values(), *entries})
         return at or self.spoken or bool(self.refused)
 
     @property

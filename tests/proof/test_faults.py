@@ -16,7 +16,7 @@ from proof.faults import beside, outcome, stock, words
 from proof.faults import replay as replay_module
 from proof.faults import steps as steps_module
 from proof.faults.all_kinds import KINDS
-from proof.faults.bench import Bench, Cutter, Mill, Work
+from proof.faults.bench import Bench, Box, Cutter, Mill, Work
 from proof.faults.edits import Program, set_key, with_word, without_word, word
 from proof.faults.kinds import Scene
 from proof.faults.outcome import begins, differences, run
@@ -24,7 +24,7 @@ from proof.faults.page import wilson
 from proof.faults.replay import replay
 from proof.faults.shop import CleanShop, lay_out_all, scene
 from proof.faults.steps import Step
-from proof.faults.study import Found, examine_clean, study
+from proof.faults.study import Clean, Found, examine_clean, study
 
 MILL = Cutter("mill", "flat", 3.0, 0.0, 180.0, 10.0, 3.0, 20.0, 60.0, ((10.0, 40.0),), 0.0, 30000.0)
 LONG = Cutter("long", "flat", 2.0, 0.0, 180.0, 12.0, 2.0, 30.0, 75.0, ((10.0, 45.0),), 1.0, 30000.0)
@@ -32,7 +32,7 @@ DRILL = Cutter("drill", "drill", 1.5, 0.0, 118.0, 25.0, 1.5, 30.0, 70.0, ((10.0,
 TRAVEL = ((0.0, 300.0), (0.0, 200.0), (-150.0, 0.0))
 
 
-def bench(dog_leg: bool = False, fixtures: tuple = ()) -> Bench:
+def bench(dog_leg: bool = False, fixtures: tuple[Box, ...] = ()) -> Bench:
     """A blank of 40 by 30 by 10 with zero at its top, front left; zero of the machine frame far above."""
     rack = ("rack", ((280.0, 300.0), (0.0, 200.0), (-150.0, -50.0)))
     mill = Mill(
@@ -57,9 +57,9 @@ HEAD = ["G21 G17 G90 G94 G40 G80", "T1 M6", "G54 G90", "S12000 M3", "G4 P4.0", "
 END = ["G0 Z20.0", "G53 G0 Z0.0", "M5", "M30"]
 
 
-def steps(*blocks: str, head: list[str] = HEAD, **how: bool) -> list[Step]:
+def steps(*blocks: str, head: list[str] = HEAD, dog_leg: bool = False) -> list[Step]:
     """What some blocks do after the head."""
-    trace = replay([*head, *blocks], bench(**how))
+    trace = replay([*head, *blocks], bench(dog_leg))
     assert trace.alarm is None, trace.alarm
     return [step for step in trace.steps if step.line > len(head)]
 
@@ -296,14 +296,14 @@ SAMPLE = ("wrong H", "no wait", "rapid through stock", "wrong pocket", "strange 
 
 
 @pytest.fixture(scope="module")
-def clean(tmp_path_factory: pytest.TempPathFactory) -> tuple[CleanShop, dict]:
+def clean(tmp_path_factory: pytest.TempPathFactory) -> tuple[CleanShop, Clean]:
     folder = tmp_path_factory.mktemp("faults") / "shops"
     lay_out_all(folder)
     scenes: dict[tuple[str, str], Scene] = {("cable-clip", MACHINE): scene(folder, "cable-clip", MACHINE)}
     return CleanShop(folder, scenes), {place: examine_clean(folder, *place) for place in scenes}
 
 
-def test_a_clean_program_is_clear_and_does_no_harm(clean: tuple[CleanShop, dict]) -> None:
+def test_a_clean_program_is_clear_and_does_no_harm(clean: tuple[CleanShop, Clean]) -> None:
     shop, answers = clean
     assert set(answers["cable-clip", MACHINE].values()) == {"clear"}
     told = shop.scenes["cable-clip", MACHINE].clean
@@ -312,7 +312,7 @@ def test_a_clean_program_is_clear_and_does_no_harm(clean: tuple[CleanShop, dict]
 
 
 @pytest.mark.parametrize("name", SAMPLE)
-def test_a_mistake_is_caught_at_its_line(clean: tuple[CleanShop, dict], name: str) -> None:
+def test_a_mistake_is_caught_at_its_line(clean: tuple[CleanShop, Clean], name: str) -> None:
     kind = next(one for one in KINDS if one.id == name)
     found: Found = study(kind, *clean, wanted=1, seed=3)
     (fault,) = found.faults
