@@ -203,6 +203,11 @@ def test_what_drills_is_told_without_a_depth_and_a_width(cut: Cut) -> None:
     assert found.answer("torque").do.startswith("Feed less here, drill a smaller hole first,")
 
 
+def test_a_plunge_is_told_as_one_and_not_by_a_depth_of_tenths(cut: Cut) -> None:
+    found = cut("G0 X10 Y10\nG0 Z1\nG1 Z-3 F600\nZ2", "torque")
+    assert "T1 (em6), going straight down, needs up to" in found.answer("torque").places[0].what
+
+
 def test_run_out_takes_no_chip_from_an_edge_that_goes_straight_down(cut: Cut) -> None:
     found = cut("G0 X20 Y15\nG0 Z1\nG1 Z-2 F150\nG1 Z1 F2000", "chip", "strength")
     answered = found.answer("chip")

@@ -13,6 +13,7 @@ from firstoff.facts.fact import Fact
 from firstoff.loads.cut_loads import Duty, Quantity
 from firstoff.verdict.case import Case
 from firstoff.verdict.followed import NotFollowed
+from firstoff.verdict.override import Band
 from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.questions import chip, chips_out, cuts, duty, power, reach, strength, torque
 
@@ -475,3 +476,8 @@ def test_a_tap_must_be_fed_its_pitch_a_turn(case: Case, pitch: float, expected: 
     )
     answered = answer(strength, followed_by_hand(tapping, stretches=(light_loads(tapping)[0], taps)))
     assert answered.answer is expected, (answered.why, answered.needs)
+
+
+def test_a_band_of_one_override_is_no_range() -> None:
+    assert Band(2, "em6", 0.65, 0.65).words == "T2 can take no feed override but 65 %."
+    assert Band(2, "em6", 0.65, 0.70).words == "T2 can take the feed override from 65 to 70 %."

@@ -46,18 +46,31 @@ def springs_at(facts: Leaning, name: str, candidate: Candidate) -> tuple[Spring,
     return springs if len(springs) == len(found) else None
 
 
-def wall_spring(facts: Leaning, wall: ThinWall, pushed: Candidate) -> Spring | None:
+def wall_spring(facts: Leaning, name: str, wall: ThinWall, pushed: Candidate) -> Spring | None:
     """A thin wall as one cut pushes it: a plate that is held along its foot, as broad as what of it bears the push. It is as high as the cut
-    is deep (or as it is itself, if that is less): what stands above the cut was there before, and its foot lies no lower than the tip."""
+    is deep (or as it is itself, if that is less): what stands above the cut was there before, and its foot lies no lower than the tip. What
+    is told is how far its top moves, where it moves most."""
     material = facts.setting("job.material")
     modulus = facts.number(f"materials.{material}.modulus") if material is not None else None
     if modulus is None:
         return None
     height = min(wall.height_mm, pushed.axial_mm)
     breadth = min(wall.length_mm, WALL_BREADTH * height)
-    at = min(max(pushed.lever_mm, 0.5 * height), height)
+    at = min(max(pushed.lever_mm, _highest_push(facts, name, height, pushed.radial_mm)), height)
     compliance = plate_compliance(height, wall.thickness_mm, breadth, modulus.value, push_mm=at)
     return Spring("thin wall", compliance, ((modulus.path, -1.0),))
+
+
+def _highest_push(facts: Leaning, name: str, height_mm: float, radial_mm: float) -> float:
+    """Height above the foot at which a cut pushes its wall when it pushes highest. A helix lets the edge go up along the cut, in it over a
+    height of R·φ/tan(helix) at a time, φ its angle in the cut (Altintas, Manufacturing Automation, 2nd ed., ch. 2, from memory): the middle of
+    that at the top, or of the whole height, where that is less. Of a helix that nobody knows: the top itself."""
+    diameter, helix = facts.number(f"tools.{name}.DC"), facts.number_if_known(f"tools.{name}.FHA")
+    if diameter is None or helix is None:
+        return height_mm
+    angle = math.acos(min(max(1.0 - 2.0 * radial_mm / diameter.value, -1.0), 1.0))
+    rise = diameter.value / 2.0 * angle / math.tan(helix.value) if helix.value > 0.0 else height_mm
+    return height_mm - min(rise, height_mm) / 2.0
 
 
 def axial_spring(facts: Leaning) -> Spring | None:
@@ -77,9 +90,11 @@ def in_series(springs: Sequence[Spring], facts: Leaning) -> Form:
     return Form(math.log(total) - at_best, tuple(exponents.items()))
 
 
-def softest(springs: Sequence[Spring]) -> Spring:
-    """The one that gives most."""
-    return max(springs, key=lambda spring: spring.mm_per_n)
+def softest(springs: Sequence[Spring]) -> str:
+    """The one that gives most, in words that say whether it is most of all."""
+    most = max(springs, key=lambda spring: spring.mm_per_n)
+    half = 0.5 * sum(spring.mm_per_n for spring in springs)
+    return f"most of it the {most.name}" if most.mm_per_n > half else f"the {most.name} more than the others"
 
 
 def _across(way: tuple[float, float, float]) -> tuple[float, float, float]:

@@ -46,7 +46,10 @@ class Band:
         if self.low is not None and self.high is not None:
             if self.low > self.high:
                 return f"{who} has no feed override that is right for both its {self.why_low} and its {self.why_high}."
-            return f"{who} can take the feed override from {self.low * 100:.0f} to {self.high * 100:.0f} %."
+            low, high = f"{self.low * 100:.0f}", f"{self.high * 100:.0f}"
+            if low == high:
+                return f"{who} can take no feed override but {low} %."
+            return f"{who} can take the feed override from {low} to {high} %."
         if self.low is not None:
             return f"{who} can take the feed override down to {self.low * 100:.0f} %."
         return f"{who} can take the feed override up to {self.high * 100:.0f} %." if self.high is not None else ""

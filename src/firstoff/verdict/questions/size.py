@@ -47,7 +47,7 @@ class Off:
     bend: Form | None = None
     way: float = 1.0
     gives: str = ""
-    """What gives most."""
+    """What gives most, in words."""
     aside: str = ""
     """Said in place of a figure where something gives way by all that there is: no figure would be true."""
 
@@ -111,7 +111,7 @@ def _walls(
                 off = Off(candidate.move, tool_words(maker.name, maker.tool), rest, words, SPRING_PASS)
                 yield _bent(case, facts, off, count, candidate, springs)
         for wall, candidate in _on_thin(told, maker, feature):
-            springs, soft = springs_at(facts, maker.name, candidate), wall_spring(facts, wall, candidate)
+            springs, soft = springs_at(facts, maker.name, candidate), wall_spring(facts, maker.name, wall, candidate)
             if springs is not None and soft is not None and not _is_wide(candidate, diameter.value):
                 off = Off(wall.move, tool_words(maker.name, maker.tool), rest, words, THIN_WALL)
                 yield _bent(case, facts, off, count, candidate, (*springs, soft), wall)
@@ -196,7 +196,7 @@ def _bent(
         else:
             aside = f"pulls {_wall_words(case, wall)} into its edge"
     way = math.copysign(1.0, push.value)
-    return replace(off, bend=bend + math.log(count), way=way, gives=softest(springs).name, aside=aside)
+    return replace(off, bend=bend + math.log(count), way=way, gives=softest(springs), aside=aside)
 
 
 def _floors(
@@ -226,7 +226,7 @@ def _floors(
             if spring is not None and force is not None:
                 bend = force + in_series((spring,), facts)
                 way = math.copysign(1.0, candidate.value)
-                yield Off(candidate.move, name, rest, words, do, bend, way, spring.name)
+                yield Off(candidate.move, name, rest, words, do, bend, way, softest((spring,)))
 
 
 def _both_ways(case: Case, facts: Leaning, feature: Toleranced, off: Off) -> list[Limit]:
@@ -234,11 +234,7 @@ def _both_ways(case: Case, facts: Leaning, feature: Toleranced, off: Off) -> lis
     whole, allowed = off.whole(facts), of(feature.tol, UM / 2)
     value, place = best(facts.facts, whole), case.place(off.move)
     side = "left" if value >= 0 else "taken"
-    gives = (
-        f"gives way by {case.units.fine(_bend_mm(facts, off))}, most of it the {off.gives}; with "
-        if off.bend
-        else "has "
-    )
+    gives = f"gives way by {case.units.fine(_bend_mm(facts, off))}, {off.gives}; with " if off.bend else "has "
     if off.aside:
         said = _aside(case, feature, off, place)
         return [Limit(place, whole.scaled(sign * UM), allowed, said, off.do) for sign in (1.0, -1.0)]
@@ -261,8 +257,8 @@ def _push(case: Case, facts: Leaning, feature: Toleranced, off: Off, bend: Form)
             place, bend + math.log(UM), of(feature.tol) + math.log(UM / 2), _aside(case, feature, off, place), off.do
         )
     what = (
-        f"Line {place.line}: {off.name} gives way by {case.units.fine(_bend_mm(facts, off))} while it makes the {feature.what}, most of "
-        f"it the {off.gives}; {case.units.fine(feature.tol.value / 2)} either way are allowed."
+        f"Line {place.line}: {off.name} gives way by {case.units.fine(_bend_mm(facts, off))} while it makes the {feature.what}, "
+        f"{off.gives}; {case.units.fine(feature.tol.value / 2)} either way are allowed."
     )
     return Limit(place, bend + math.log(UM), of(feature.tol) + math.log(UM / 2), what, off.do)
 

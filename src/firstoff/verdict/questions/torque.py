@@ -9,6 +9,7 @@ from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.verdict.case import Case
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
+from firstoff.verdict.near import straight_down
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 from firstoff.verdict.spindle_curve import Holds, beyond, mean_torque, rated_curve, torque_now, turns_evenly
 from firstoff.verdict.stretches import asked, cut_program, doubts_of, drills, taps, tool_words, with_less, with_loads
@@ -54,13 +55,21 @@ def find(case: Case, facts: Leaning) -> Finding:
 def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Holds) -> Limit:
     place = case.place(each.move)
     needs, has = log_best(demand, facts), log_best(capacity.form, facts)
-    cut = f", {case.units.length(each.axial_mm)} deep and {case.units.length(each.radial_mm)} wide,"
     what = (
-        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)}{'' if drills(stretch) or taps(stretch) else cut} needs up to "
+        f"Line {place.line}: {tool_words(stretch.name, stretch.tool)}{_cut(case, stretch, each)} needs up to "
         f"{newton_metres(needs)}, and the spindle has {newton_metres(has)} at {speed_words(each.turns_per_s)}{capacity.words}."
     )
     do = f"{with_less(stretch)}, or take a speed at which the spindle has more torque."
     return Limit(place, demand - LN_NM, capacity.form - LN_NM, what, do)
+
+
+def _cut(case: Case, stretch: Stretch, each: Candidate) -> str:
+    """How the tool stands in the material, where that is something to change."""
+    if drills(stretch) or taps(stretch):
+        return ""
+    if straight_down(case, each.move):
+        return ", going straight down,"
+    return f", {case.units.length(each.axial_mm)} deep and {case.units.length(each.radial_mm)} wide,"
 
 
 def _clear(facts: Leaning, limits: list[Limit]) -> str:
