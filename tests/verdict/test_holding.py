@@ -443,6 +443,23 @@ def test_a_drill_turns_a_small_part_on_vacuum_though_nothing_pushes_it(shop: Sho
     assert "turns the part about the vertical with 0.40 N·m; the vacuum bears 0.32 N·m" in found.why
 
 
+def test_a_cut_that_another_tool_went_over_turns_from_where_it_was(shop: Shop) -> None:
+    """Nothing is left of what T1 cut, and its greatest push is kept in the middle of the blank; but it cut along X 50, to 30 mm from there."""
+    made = milled(shop, "clamps", (150.0, 0.0, 0.0), lever=-12.0, lowest_mm={})
+    told = made.followed
+    assert isinstance(told, Followed)
+    assert told.loads is not None
+    (stretch_of,) = told.loads.stretches
+    middle = {
+        quantity: tuple(replace(one, tip_mm=(25.0, 15.0, -2.0)) for one in found)
+        for quantity, found in stretch_of.candidates.items()
+    }
+    loads = replace(told.loads, stretches=(replace(stretch_of, candidates=middle),))
+    answered = ask(holding, replace(made, followed=replace(told, loads=loads)))[1]
+    assert answered.answer is Answer.STOP
+    assert "up to 29.7 mm beside the middle of the blank" in answered.why
+
+
 def test_a_tap_turns_what_is_taped_down(shop: Shop) -> None:
     """By hand: σ·A·s·√2/6 = 0.2·1200·30·√2/6 = 1697 N·mm."""
     for torque, answer in ((300.0, Answer.CLEAR), (2200.0, Answer.STOP)):

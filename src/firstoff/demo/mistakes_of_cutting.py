@@ -51,7 +51,7 @@ MISTAKES_OF_CUTTING = (
         "ring-one-pass",
         "clamp-ring",
         "Four depths became one to save time: the first pass goes to the bottom at once.",
-        says(torque="stop", power="stop", duty="stop"),
+        says(torque="stop", power="stop", duty="stop", holding="stop"),
         (Edit("G1 Z5.925 F500.0", "G1 Z-0.3 F500.0"),),
     ),
     Mistake(

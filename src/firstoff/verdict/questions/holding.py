@@ -52,7 +52,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     tips: list[Limit] = []
     turns: list[Limit] = []
     for stretch in stretches if grip is not None else ():
-        top, aside = _highest_cut(told, stretch), 0.0 if grip is None else _farthest_cut(told, stretch, grip)
+        top, aside = _highest_cut(told, stretch), 0.0 if grip is None else _farthest_cut(case, told, stretch, grip)
         for candidate in candidates(stretch, *PUSHES):
             demand = None if grip is None else _demand(grip, candidate, facts)
             if demand is not None and grip is not None:
@@ -186,15 +186,22 @@ def _on_skin_or_tabs(
 
 def seat_of(blank: Field) -> Seat:
     """How the blank sits: the smallest that it may be."""
-    there = blank.top > NO_STOCK
+    box = _box_of(blank)
+    if box is None:
+        return Seat(blank.bottom_mm, (blank.grid.x0_mm, blank.grid.y0_mm))
+    sides = box[1] - box[0], box[3] - box[2]
+    return Seat(blank.bottom_mm, ((box[0] + box[1]) / 2, (box[2] + box[3]) / 2), max(sides), min(sides))
+
+
+def _box_of(blank: Field) -> tuple[float, float, float, float] | None:
+    """Least and greatest X, least and greatest Y of a blank's outline; None where there is none."""
+    there, grid = blank.top > NO_STOCK, blank.grid
     rows, columns = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
-    grid = blank.grid
     if not rows.size:
-        return Seat(blank.bottom_mm, (grid.x0_mm, grid.y0_mm))
-    x = grid.x0_mm + grid.cell_mm * (columns[0] + columns[-1] + 1) / 2
-    y = grid.y0_mm + grid.cell_mm * (rows[0] + rows[-1] + 1) / 2
-    sides = (float(np.ptp(columns)) + 1.0) * grid.cell_mm, (float(np.ptp(rows)) + 1.0) * grid.cell_mm
-    return Seat(blank.bottom_mm, (float(x), float(y)), max(sides), min(sides))
+        return None
+    x0, x1 = (float(grid.x0_mm + grid.cell_mm * column) for column in (columns[0], columns[-1] + 1))
+    y0, y1 = (float(grid.y0_mm + grid.cell_mm * row) for row in (rows[0], rows[-1] + 1))
+    return x0, x1, y0, y1
 
 
 def _highest_cut(told: Followed, stretch: Stretch) -> float:
@@ -206,13 +213,34 @@ def _highest_cut(told: Followed, stretch: Stretch) -> float:
     return float(known.max()) if known.size else -math.inf
 
 
-def _farthest_cut(told: Followed, stretch: Stretch, grip: Grip) -> float:
-    """How far from the middle, seen from above, a stretch cuts: the same push turns most where it acts farthest out."""
+def _farthest_cut(case: Case, told: Followed, stretch: Stretch, grip: Grip) -> float:
+    """How far from the middle, seen from above, a stretch cuts: the same push turns most where it acts farthest out. By what it cut last,
+    and by the ends of its cuts, where another tool went over them later."""
     maker, grid = told.likely.maker, told.likely.after.grid
     rows, columns = np.nonzero((maker >= stretch.first_move) & (maker <= stretch.last_move))
     x = grid.x0_mm + (columns + 0.5) * grid.cell_mm - grip.centre_mm[0]
     y = grid.y0_mm + (rows + 0.5) * grid.cell_mm - grip.centre_mm[1]
-    return float(np.hypot(x, y).max(initial=0.0))
+    return max(float(np.hypot(x, y).max(initial=0.0)), _farthest_end(case, told, stretch, grip))
+
+
+def _farthest_end(case: Case, told: Followed, stretch: Stretch, grip: Grip) -> float:
+    """The same by where moves that cut begin and end, within the blank; its farthest corner where nobody knows in which frame they are."""
+    box = _box_of(told.likely.before)
+    if box is None:
+        return 0.0
+    low, high = np.array([box[0], box[2]]), np.array([box[1], box[3]])
+    moves = np.arange(stretch.first_move, stretch.last_move + 1)
+    cuts = moves[told.likely.moves.volume_mm3[moves] > 0]
+    ends = np.concatenate([cuts, np.maximum(cuts - 1, 0)])
+    frames, rows = case.reading.frames, case.moves.frame[ends, :2]
+    axes = np.arange(2)
+    at = case.moves.end_mm[ends, :2] + frames.shift_mm[rows, axes]
+    known = (frames.base[rows, axes] == case.stock_base).all(axis=1) & np.isfinite(at).all(axis=1)
+    if not known[: cuts.size].all():
+        at = np.array([[x, y] for x in box[:2] for y in box[2:]])
+    else:
+        at = np.clip(at[known], low, high)
+    return float(np.hypot(*(at - np.array(grip.centre_mm[:2])).T).max(initial=0.0))
 
 
 def _turns(
