@@ -185,6 +185,18 @@ def test_a_rating_for_minutes_holds_for_seconds(cut: Cut) -> None:
     assert without.answer("power").answer.value == "stop"
 
 
+def test_a_load_between_its_two_ratings_is_summed_where_they_cross(cut: Cut) -> None:
+    """1 kW for ever and 1.25 kW for 40 % of 10 minutes: 240 s of the second are 300 s of the first, and 375 s by the square of torque."""
+    rated = '["28000 1/min", "1.0 kW"]]\npower_s6 = { points = [["20000 1/min", "1.25 kW"]], on_share = "40 %", cycle = "10 min" }'
+    found = cut(
+        "G0 X-2 Y15\nG0 Z1\nG1 Z-0.1 F500\nG1 X53 F192",
+        "duty",
+        machine=lambda text: ONE_KW(text).replace('["28000 1/min", "1.0 kW"]]', rated),
+    )
+    windows = [duty.window_s for duty in found.case.followed.loads.duties]  # type: ignore[union-attr]
+    assert windows == pytest.approx([1.0, 10.0, 60.0, 240.0, 300.0, 375.0, 600.0])
+
+
 def test_a_drill_takes_a_thirtieth_of_its_diameter_a_turn(cut: Cut) -> None:
     """2.5 to 3 mm in aluminium at 0.03 D a turn, the feed that drill makers print (common practice)."""
     found = cut("G0 X10 Y10\nG81 X10 Y10 Z-8 R3 F1000\nG80", "chip", "torque", speed=11000, tool=2)

@@ -340,16 +340,24 @@ def _loads(case: Case, work: Work) -> Loads | None:
         return None
     material = case.facts.settings.get("job.material")
     name = str(material.value) if material is not None else None
-    windows = (*STANDARD_WINDOWS_S, *_rated_window(case.facts))
+    windows = (*STANDARD_WINDOWS_S, *_rated_windows(case.facts))
     return Loads(
         LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows, work.grid.cell_mm)
     )
 
 
-def _rated_window(facts: FactSet) -> tuple[float, ...]:
-    """The loaded part of the cycle that the spindle's intermittent rating speaks of (IEC 60034-1, S6), s."""
+def _rated_windows(facts: FactSet) -> tuple[float, ...]:
+    """The loaded part of the cycle that the spindle's intermittent rating speaks of (IEC 60034-1, S6), s, and the lengths within the cycle
+    from which on the other rating holds more: of power, and of torque, whose square counts. A load that lasts too long is told best there."""
     share, cycle = (facts.facts.get(f"machine.spindle.power_s6.{key}") for key in ("on_share", "cycle"))
-    return () if share is None or cycle is None else (share.value * cycle.value,)
+    if share is None or cycle is None:
+        return ()
+    always, duty = (
+        max((fact.value for path, fact in facts.facts.items() if path.startswith(start) and path.endswith(".power")), default=0.0)
+        for start in ("machine.spindle.power_s1.", "machine.spindle.power_s6.")
+    )  # fmt: skip
+    times = max(duty / always, 1.0) if always > 0.0 else 1.0
+    return tuple(min(share.value * cycle.value * times**power, cycle.value) for power in (0, 1, 2))
 
 
 def _through(
