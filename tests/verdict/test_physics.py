@@ -314,6 +314,44 @@ def test_a_finishing_tool_that_takes_hundredths_is_no_tool_that_cuts_nothing(
     assert "T3" in answered.why
 
 
+DRILLED_AND_TAPPED = """G0 X10 Y10
+G81 X10 Y10 Z-8 R3 F900
+G80
+G0 Z20
+M9
+M5
+T3 M6
+S3000 M3
+G4 P3
+G0 X10 Y10
+G43 H3 Z20
+M8
+G84 X10 Y10 Z-5 R3 F{feed:.0f}
+G80"""
+
+
+@pytest.mark.parametrize(("diameter", "pitch", "expected"), [(3.0, 0.5, "stop"), (3.5, 0.6, "clear")])
+def test_a_tap_in_a_hole_of_its_own_width_cuts_no_thread(
+    cut: Cut, diameter: float, pitch: float, expected: str
+) -> None:
+    """dr3 drills 3 mm: the hole of an M3.5 of 0.6 (2.9 by ISO 261 and 724, from memory), and no core hole of an M3."""
+
+    def with_tap(text: str) -> str:
+        own = text[text.index("[tool.dr3]") : text.index("[tool.em4]")]
+        tap = (
+            own.replace("[tool.dr3]", "[tool.tp]")
+            .replace('"drill"', '"tap"')
+            .replace('SIG = "140 deg"', f'TP = "{pitch} mm"')
+        )
+        return text + tap.replace('DC = "3.0 mm"', f'DC = "{diameter} mm"') + '[[pocket]]\nnumber = 3\ntool = "tp"\n'
+
+    body = DRILLED_AND_TAPPED.format(feed=3000 * pitch)
+    found = cut(body, "cuts", tool=2, tools=with_tap, job_text=swap('2 = "dr3"', '2 = "dr3"\n3 = "tp"'))
+    answered = found.answer("cuts")
+    assert answered.answer.value == expected, (answered.why, answered.needs)
+    assert expected == "clear" or "as wide as the tap itself: it cuts no thread" in answered.why
+
+
 RIB = '[[feature]]\nwhat = "rib"\nkind = "wall"\nsize = "1 mm"\ntol = "0.1 mm"\n'
 
 

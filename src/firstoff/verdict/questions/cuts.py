@@ -48,7 +48,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     below, down, seconds = below_safe_height(case, facts), depths(case), told_s(case)
     names = {tool: name for tool in used_tools(case) if (name := spindle_tool(facts, tool)) is not None}
     for tool, name in names.items():
-        nothing += _removes(case, told, tool, name, below)
+        nothing += _removes(case, facts, told, tool, name, below)
         nothing += _passes_in_air(case, told, tool, name, down)
         air += _in_air(case, facts, told, tool, name, seconds)
         bites += _first_bites(case, facts, told, tool, name, down, seconds)
@@ -65,7 +65,9 @@ def find(case: Case, facts: Leaning) -> Finding:
     return Finding(checks, tuple(dict.fromkeys(needs)), (*turned_notes, *notes))
 
 
-def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np.bool_]) -> list[Counted]:
+def _removes(
+    case: Case, facts: Leaning, told: Followed, tool: int, name: str, below: NDArray[np.bool_]
+) -> list[Counted]:
     """Each time a tool is called and feeds it must take something away, from the smallest blank too: one that takes nothing at all has
     a wrong length, a wrong zero or a blank that is too low, and whatever follows it meets what it left."""
     found = []
@@ -74,7 +76,9 @@ def _removes(case: Case, told: Followed, tool: int, name: str, below: NDArray[np
         here[first : last + 1] = case.feeding[first : last + 1]
         if bool(here.any()) and not _takes(told.smallest, here):
             along = below & here & _along_stock(told.likely)
-            if bool(along.any()):
+            if bool(along.any()) and facts.setting_if_known(f"tools.{name}.kind") == "tap":
+                found.append(_no_thread(case, tool_words(name, tool), along))
+            elif bool(along.any()):
                 found.append(_too_little(case, told, tool_words(name, tool), along))
             else:
                 found.append(_empty(case, tool_words(name, tool), here, below & here, _takes(told.likely, here)))
@@ -118,6 +122,14 @@ def _too_little(case: Case, told: Followed, who: str, along: NDArray[np.bool_]) 
         "cuts there is too little to be followed."
     )
     return Counted(place, what, "Watch whether it throws chips all along, and measure the first part.", Answer.CARE)
+
+
+def _no_thread(case: Case, who: str, along: NDArray[np.bool_]) -> Counted:
+    """A tap in a hole that is as wide as itself, within a cell: a core hole is narrower by about the pitch (ISO 261 and 724, from memory)."""
+    place = case.place(int(np.argmax(along)))
+    what = f"Line {place.line}: the hole that {who} taps is as wide as the tap itself: it cuts no thread."
+    do = "Drill the core hole with a drill that is thinner than the tap by its pitch; check the T numbers of both."
+    return Counted(place, what, do, Answer.STOP)
 
 
 def _takes(swept: Swept, moves: NDArray[np.bool_]) -> bool:
