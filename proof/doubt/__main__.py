@@ -17,7 +17,7 @@ from proof.doubt.study import run_all
 
 ROOT = Path(__file__).parents[2]
 MACHINES = 4000
-FEWER_MACHINES = 2000
+FEWER_MACHINES = 1000
 NEXT_MACHINES = 300
 HELD_OUT, NEXT = "held out", "measure next"
 Found = dict[str, Any]

@@ -58,7 +58,8 @@ def _verdict(situation: str, question: str, one: Figures) -> str:
         return "met"
     by = one.covered - (GOAL[1] if one.covered > GOAL[1] else GOAL[0])
     mark = number_of(situation, question)
-    return f"{100 * by:+.1f} %" + (f" ({mark})" if mark else "")
+    near = ", its bounds reach it" if one.low <= GOAL[1] and one.high >= GOAL[0] else ""
+    return f"{100 * by:+.1f} %{near}" + (f" ({mark})" if mark else "")
 
 
 def number_of(situation: str, question: str) -> str:

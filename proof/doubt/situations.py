@@ -121,6 +121,17 @@ CELLS = replace(
     fine=True,
     varied=FACE,
 )
+HELIX = replace(
+    SIDE,
+    name="side, helix in doubt",
+    about="the same with a helix angle known to 5°, as it is where nobody measured it",
+    questions=("torque", "strength", "holding", "size"),
+    tools=changed(
+        SIDE.tools,
+        ('FHA = "30(1) deg"', 'FHA = "30(5) deg"'),
+        ('"6.000(4) mm", evidence = "measured", df = 4', '"6.000(2) mm", evidence = "measured"'),
+    ),
+)
 HANDBOOK = Situation(
     "handbook",
     "the same pass with handbook constants (40 % and more, lognormal): far from linear",
@@ -385,6 +396,7 @@ target_band = "0.36 mm"
 ALL = (
     SIDE,
     CELLS,
+    HELIX,
     HANDBOOK,
     SKIN,
     THIN,
@@ -400,5 +412,5 @@ ALL = (
     FINISH,
     TARGET,
 )
-FEWER = (CELLS, HANDBOOK, SKIN, THIN, CORNER)
-"""Situations whose questions all stand in another one too: half as many machines do."""
+FEWER = (CELLS, HELIX, HANDBOOK, SKIN, THIN, CORNER)
+"""Situations whose questions all stand in another one too: a quarter as many machines do."""

@@ -85,7 +85,8 @@ on both sides: whether they are true is for *The models* below and for `truth.md
 The question *tool* only counts, as do *understood*, *leftovers* and *today*: there is no band to test. *chips_out* is rules of the trade."""
 COVERAGE = """
 "Covered" is the part of the machines whose true (demand − capacity), at the place that was named, lies inside the stated 95 % band. The
-other machines hang on something counted (a stop that no doubt would change) or have no such place in truth."""
+other machines hang on something counted (a stop that no doubt would change) or have no such place in truth. `make doubt` asks 4000 machines
+of every situation, 1000 where all its questions stand in another one too; how many were asked for this page stands in the table."""
 RELIABILITY = """
 A chance is that *any* place goes over. Machines are sorted by what was stated; p is the chance of bins so far off if all chances are true
 (chi-square of the sum over each bin against the chances stated in it). Machine questions never state less than what a first-order sum
@@ -94,7 +95,7 @@ HELD_OUT = """
 Coverage above proves the sums. For the models each published source is taken for the truth in its turn, and the others make the
 constants, by the shipped table's own rule. {covered} of {n} are covered by what is stated, and {bare} by the constants' doubt alone. What
 is missed is the one measured edge-force pair for 6061, four times below every table (the shipped doubt of 6061 is widened for it: with it
-in the pool the doubt is 63 %, and it is covered)."""
+in the pool the doubt is 58 %, and it is covered)."""
 NEXT = """
 {machines} hidden machines for which something was named, {asked} questions each, some facts missing. What is named first is made: each
 fact that the trial covers is read anew, with the doubt that its line in `verdict.needs` declares, and the job is examined again. So is every
