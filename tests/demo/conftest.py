@@ -1,11 +1,10 @@
-"""The demo shop examined once a test run, whatever the number of workers: each job's published record is kept in a folder they share."""
+"""The demo shop examined once a test run, whatever the number of workers: what each job's examination found is kept in a folder they share."""
 
 from __future__ import annotations
 
 import json
+import pickle
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -14,10 +13,15 @@ from typing import Any
 import pytest
 
 from firstoff.demo import JobPlan, lay_out
-from firstoff.workflows import examination_json, examine_job
+from firstoff.demo.good import GOOD
+from firstoff.verdict.examination import Examination
+from firstoff.workflows import Prepared, examination_json, examine_job, prepare
+
+from ..once import alone
 
 NOW = datetime(2026, 9, 14, 7, 40, 12)
-LONGEST_S = 600.0
+KEPT_WHOLE = ("lid-air-blast", "cap-low-traverse", "clip-tight-drawing", *(plan.name for plan in GOOD))
+"""Jobs whose whole examination, stock and all, is wanted by more than one test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,33 +67,28 @@ class DemoShop:
         plan, file = self.plans[name], self._records / f"{name}.json"
         with alone(self._records / name):
             if not file.exists():
-                file.write_text(examination_json(self.examine(plan)))
+                found = examine_job(self.folder / "jobs" / name, now=self.moment(plan))
+                if name in KEPT_WHOLE:
+                    file.with_suffix(".pickle").write_bytes(pickle.dumps(found))
+                file.write_text(examination_json(found))
         return Record(json.loads(file.read_text()))
 
-    def examine(self, plan: JobPlan) -> Any:
-        moment = NOW + timedelta(minutes=20, hours=plan.hours_later)
-        return examine_job(self.folder / "jobs" / plan.name, now=moment)
+    def whole(self, name: str) -> Examination:
+        """The examination itself, of a job that is `KEPT_WHOLE`."""
+        _ = self[name]
+        found = pickle.loads((self._records / f"{name}.pickle").read_bytes())
+        assert isinstance(found, Examination)
+        return found
 
+    def prepared(self, name: str) -> Prepared:
+        """The job loaded and its program read, as it is examined."""
+        return prepare(self.folder / "jobs" / name, now=self.moment(self.plans[name]))
 
-@contextmanager
-def alone(place: Path) -> Iterator[None]:
-    """One worker at a time; a folder that can be made only once is the key."""
-    key, since = place.with_suffix(".key"), time.monotonic()
-    while True:
-        try:
-            key.mkdir(parents=True)
-            break
-        except FileExistsError:
-            if time.monotonic() - since > LONGEST_S:
-                raise
-            time.sleep(0.05)
-    try:
-        yield
-    finally:
-        key.rmdir()
+    def moment(self, plan: JobPlan) -> datetime:
+        """When the job is examined: soon after the shop was laid out, or the next day."""
+        return NOW + timedelta(minutes=20, hours=plan.hours_later)
 
 
 @pytest.fixture(scope="session")
-def shop(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> DemoShop:
-    base = tmp_path_factory.getbasetemp()
-    return DemoShop((base if worker_id == "master" else base.parent) / "demo-examined")
+def shop(shared_folder: Path) -> DemoShop:
+    return DemoShop(shared_folder / "demo-examined")

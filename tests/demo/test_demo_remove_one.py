@@ -12,20 +12,17 @@ Following the stock anew for every fact would take an hour, so:
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
 from firstoff import workflows
 from firstoff.demo.good import GOOD
-from firstoff.demo.lay_out import lay_out
 from firstoff.facts.fact import FactSet
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.followed import OURS, Followed
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import UNFOLLOWED
 
-from .conftest import NOW
+from .conftest import DemoShop
 
 READ_WITH = ("machine.control.", "job.tools.", "tools.pocket.", "tools.register.")
 """Facts that the reading itself leans on: they are taken away in files, in tests/verdict/test_remove_one.py."""
@@ -52,19 +49,12 @@ FOLLOWED_ANEW = (
 )
 
 
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("remove") / "shop"
-    lay_out(folder, NOW)
-    return folder
-
-
 class Whole:
     """One good job with nothing taken away."""
 
-    def __init__(self, folder: Path, name: str) -> None:
-        self.prepared = workflows.prepare(folder / "jobs" / name, now=NOW)
-        self.examination = workflows.judge(self.prepared)
+    def __init__(self, shop: DemoShop, name: str) -> None:
+        self.prepared = shop.prepared(name)
+        self.examination = shop.whole(name)
 
     @property
     def followed(self) -> Followed:
@@ -85,13 +75,13 @@ class Whole:
 
 
 @pytest.fixture(scope="module")
-def wholes(folder: Path) -> dict[str, Whole]:
-    return {name: Whole(folder, name) for name in SHORT}
+def wholes(shop: DemoShop) -> dict[str, Whole]:
+    return {name: Whole(shop, name) for name in SHORT}
 
 
 @pytest.mark.parametrize("name", [plan.name for plan in GOOD])
-def test_every_fact_of_the_questions_that_do_not_follow_the_stock(name: str, folder: Path) -> None:
-    prepared = workflows.prepare(folder / "jobs" / name, now=NOW)
+def test_every_fact_of_the_questions_that_do_not_follow_the_stock(name: str, shop: DemoShop) -> None:
+    prepared = shop.prepared(name)
     whole = workflows.judge(prepared, only=UNFOLLOWED)
     leaned = {path for one in whole.answers for path in one.leaned if may_be_taken(path)}
     assert len(leaned) > 30

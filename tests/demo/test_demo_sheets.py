@@ -5,26 +5,16 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
-from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from firstoff.demo import lay_out
 from firstoff.sheets.setup_sheet import setup_sheet_html
-from firstoff.workflows import examine_job
 
-NOW = datetime(2026, 9, 14, 7, 40, 12)
+from .conftest import NOW, DemoShop
+
 JOBS = ("cable-clip", "clamp-ring", "logger-lid", "sensor-cap", "vent-plug", "lid-air-blast", "cap-low-traverse")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    found = tmp_path_factory.mktemp("sheets") / "shop"
-    lay_out(found, NOW)
-    return found
 
 
 @pytest.fixture(scope="module")
@@ -44,9 +34,8 @@ CUT = """() => [...document.querySelectorAll("td, th, .cells div")].filter((part
 
 
 @pytest.mark.parametrize("name", JOBS)
-def test_a_demo_jobs_sheet_is_one_page_of_a4_and_of_letter(folder: Path, page: Any, name: str) -> None:
-    examination = examine_job(folder / "jobs" / name, now=NOW + timedelta(minutes=20))
-    page.set_content(setup_sheet_html(examination, name, "demo", NOW))
+def test_a_demo_jobs_sheet_is_one_page_of_a4_and_of_letter(shop: DemoShop, page: Any, name: str) -> None:
+    page.set_content(setup_sheet_html(shop.whole(name), name, "demo", NOW))
     for paper in ("A4", "Letter"):
         assert len(re.findall(rb"/Type\s*/Page\b(?!s)", page.pdf(format=paper))) == 1, paper
     page.emulate_media(media="print")

@@ -10,16 +10,15 @@ from rich.console import Console
 
 from firstoff.demo.show import DemoResult, demo_json, show_demo
 from firstoff.demo.table import LETTERS
-from firstoff.workflows import examine_job
 
-from .conftest import NOW, DemoShop
+from .conftest import DemoShop
 
 SHOWN = ("cable-clip", "clip-tight-drawing", "vent-plug")
 
 
 @pytest.fixture(scope="module")
 def result(shop: DemoShop) -> DemoResult:
-    found = ((shop.plans[name], examine_job(shop.folder / "jobs" / name, now=NOW)) for name in SHOWN)
+    found = ((shop.plans[name], shop.whole(name)) for name in SHOWN)
     return DemoResult(shop.folder, tuple(found))
 
 

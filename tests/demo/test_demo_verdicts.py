@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
+import jsonschema
 import pytest
 
 from firstoff.demo import lay_out
@@ -68,6 +70,12 @@ def test_the_page_has_the_answers_of_all_jobs(shop: DemoShop) -> None:
     page = PAGE.read_text(encoding="utf-8")
     written = table((name, shop[name].answers) for name in NAMES)
     assert put_into(page, written) == page, "run python -m firstoff.demo.table docs/demo.md"
+
+
+def test_the_record_of_every_job_keeps_to_its_schema(shop: DemoShop) -> None:
+    schema = json.loads((PAGE.parent / "schema" / "examination-1.json").read_text())
+    for name in NAMES:
+        jsonschema.validate(shop[name].told, schema)
 
 
 def test_a_table_names_every_job_and_every_question_once() -> None:

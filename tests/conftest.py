@@ -1,0 +1,46 @@
+"""Two workers share one run: kernels are compiled once, and the longest tests begin first."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from .once import compile_kernels_once
+
+FIRST_HALF = ("removal", "demo", "proof", "loads")
+"""Rooms that the first worker begins with: it compiles the kernels of removal, most of all that is compiled."""
+SECOND_HALF = ("program", "motion", "path", "facts", "write", "sheets", "journeys", "verdict", "truth")
+"""Rooms of the second: none of the first needs those kernels, so that it has work until they are there."""
+LONG = ("test_hidden_machines", "test_false_clears", "test_false_clears_in_stock", "test_demo_asked")
+
+
+def pytest_configure() -> None:
+    if os.environ.get("PYTEST_XDIST_WORKER"):
+        compile_kernels_once()
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """A run that is dealt out (`--dist worksteal`) gives each of two workers one half of the list, and steals from the end."""
+    if not os.environ.get("PYTEST_XDIST_WORKER"):
+        return
+    rooms = (*FIRST_HALF, *SECOND_HALF)
+
+    def turn(item: pytest.Item) -> tuple[int, int]:
+        room = item.path.relative_to(Path(__file__).parent).parts[0]
+        name = item.path.stem
+        return rooms.index(room) if room in rooms else len(rooms), LONG.index(name) if name in LONG else len(LONG)
+
+    items.sort(key=turn)
+    begun = sum(turn(item)[0] < len(FIRST_HALF) for item in items)
+    filled = len(items) // 2 - begun
+    if filled > 0:  # short ones from the end of the second half fill up the first
+        items[:] = [*items[:begun], *items[-filled:], *items[begun:-filled]]
+
+
+@pytest.fixture(scope="session")
+def shared_folder(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
+    """A folder that all workers of a run see."""
+    base = tmp_path_factory.getbasetemp()
+    return base if worker_id == "master" else base.parent
