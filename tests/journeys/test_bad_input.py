@@ -53,6 +53,13 @@ def test_a_bad_program_is_answered_at_its_place(name: str, firstoff: Run, tmp_pa
         assert answers["understood"] != "clear"
 
 
+def test_a_bad_program_ends_a_process_with_its_code(started: Run, tmp_path: Path) -> None:
+    (tmp_path / "bad.nc").write_bytes(PROGRAMS["binary"][0])
+    done = started("read", "bad.nc")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "bad.nc" in done.stderr
+
+
 SHOPS = {
     "unknown key": ('[axis.x]\ntravl = "0 mm .. 300 mm"\n', ["machine.toml:2", "travel"]),
     "wrong dimension": ('[axis.x]\ntravel = "0 s .. 300 s"\n', ["machine.toml:2", "mm"]),
@@ -98,11 +105,14 @@ def test_an_interrupt_is_obeyed_and_leaves_nothing_half_written(tmp_path: Path) 
     (tmp_path / "long.nc").write_text("\n".join(lines))
     command = [sys.executable, "-m", "firstoff.cli", "sheet", "long.nc", "--html", "long.html", "--no-shop"]
     command.remove("--no-shop")
-    running = subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True, env={**os.environ})
-    time.sleep(4.0)
-    assert running.poll() is None, "the program is too short for this test"
-    running.send_signal(signal.SIGINT)
-    _, told = running.communicate(timeout=10)
+    with subprocess.Popen(command, cwd=tmp_path, stderr=subprocess.PIPE, text=True, env={**os.environ}) as running:
+        try:
+            time.sleep(4.0)
+            assert running.poll() is None, "the program is too short for this test"
+            running.send_signal(signal.SIGINT)
+            _, told = running.communicate(timeout=10)
+        finally:
+            running.kill()  # nothing where it has ended; else no later test is told of it
     assert running.returncode == 130
     assert "Traceback" not in told
     assert sorted(path.name for path in tmp_path.iterdir()) == ["long.nc"]

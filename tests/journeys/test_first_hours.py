@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import re
 import subprocess
@@ -51,7 +52,7 @@ def fenced(readme: str, name: str) -> str:
     return found[1]
 
 
-def test_the_five_lines_of_the_readme_give_a_first_answer(firstoff: Run, tmp_path: Path) -> None:
+def test_the_five_lines_of_the_readme_give_a_first_answer(started: Run, tmp_path: Path) -> None:
     readme = (ROOT / "README.md").read_text()
     for name in ("machine.toml", "tools.toml"):
         (tmp_path / name).write_text(fenced(readme, name))
@@ -60,7 +61,7 @@ def test_the_five_lines_of_the_readme_give_a_first_answer(firstoff: Run, tmp_pat
     words = [word.strip('"') for word in re.findall(r'"[^"]*"|\S+', command)][1:]
     lines = sum(len(fenced(readme, name).strip().splitlines()) for name in ("machine.toml", "tools.toml"))
     assert lines + command.count(" --offset") + command.count(" --stock") <= 5
-    done = firstoff(*words, "--json")
+    done = started(*words, "--json")
     record = json.loads(done.stdout)
     jsonschema.validate(record, SCHEMAS["examination"])
     answers = {one["id"]: one["answer"] for one in record["questions"]}
@@ -82,19 +83,27 @@ def test_a_starter_shop_can_be_examined_at_once(firstoff: Run) -> None:
     assert firstoff("new", "mine").returncode == 2
 
 
-def test_the_demo_lays_out_a_shop_and_examines_its_jobs(firstoff: Run, tmp_path: Path) -> None:
+def test_the_demo_lays_out_a_shop_and_examines_its_jobs(
+    firstoff: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The command with three of the jobs; `tests/demo` examines all of them, and holds their records against the schema."""
+    laying_out = importlib.import_module("firstoff.demo.lay_out")
+    monkeypatch.setattr(laying_out, "GOOD", [plan for plan in laying_out.GOOD if plan.name == "cable-clip"])
+    mistakes = [one for one in laying_out.MISTAKES if one.name in ("clip-feed-slip", "clip-slow")]
+    monkeypatch.setattr(laying_out, "MISTAKES", mistakes)
     done = firstoff("demo", "shop", "--json")
     assert done.returncode == 0
     jobs = json.loads(done.stdout)["jobs"]
+    assert [job["name"] for job in jobs] == ["cable-clip", "clip-feed-slip", "clip-slow"]
     for job in jobs:
         jsonschema.validate(job["examination"], SCHEMAS["examination"])
     asked = {job["name"]: {q["answer"] for q in job["examination"]["questions"]} for job in jobs}
     assert {"clear"} in asked.values()
     assert any("stop" in answers for answers in asked.values())
-    sheet = firstoff("sheet", "logger-lid", "--shop", "shop", "--html", "lid.html")
+    sheet = firstoff("sheet", "cable-clip", "--shop", "shop", "--html", "clip.html")
     assert sheet.returncode == 0
-    assert "<html" in (tmp_path / "lid.html").read_text()
-    twice = firstoff("examine", "--shop", "shop", "logger-lid", "lid-wrong-length")
+    assert "<html" in (tmp_path / "clip.html").read_text()
+    twice = firstoff("examine", "--shop", "shop", "cable-clip", "clip-feed-slip")
     assert twice.returncode == 5
 
 
@@ -108,11 +117,12 @@ def test_read_needs_no_machine_and_its_record_keeps_to_its_schema(firstoff: Run,
     assert firstoff("read", "plate.nc").stdout
 
 
-def test_json_is_stdout_alone_and_the_same_each_time(firstoff: Run, tmp_path: Path) -> None:
+def test_json_is_stdout_alone_and_the_same_each_time(firstoff: Run, started: Run, tmp_path: Path) -> None:
+    """Once in a process of its own, once in this one: words are hashed in another order there."""
     lay_out(tmp_path / "shop", datetime.now())
-    one, two = (firstoff("examine", "--shop", "shop", "lid-park", "--json") for _ in range(2))
+    one, two = (run("examine", "--shop", "shop", "clip-feed-slip", "--json") for run in (started, firstoff))
     assert json.loads(one.stdout) == json.loads(two.stdout)
-    assert one.stderr == ""
+    assert one.stderr == two.stderr == ""
 
 
 def test_a_restart_goes_on_with_the_chosen_tool_and_can_be_examined(firstoff: Run, tmp_path: Path) -> None:
