@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import datetime
 from pathlib import Path
 
@@ -189,10 +189,10 @@ def shop(tmp_path: Path) -> Callable[..., Path]:
 
 @pytest.fixture
 def examine(shop: Callable[..., Path]) -> Examine:
-    """Examine the shop's one job with texts changed as for `shop`."""
+    """Examine the shop's one job with texts changed as for `shop`; all questions or `only` some."""
 
-    def run(**changes: Callable[[str], str]) -> Examination:
-        return workflows.examine_job(shop(**changes), now=NOW)
+    def run(only: Collection[str] = (), **changes: Callable[[str], str]) -> Examination:
+        return workflows.judge(workflows.prepare(shop(**changes), now=NOW), only=only)
 
     return run
 

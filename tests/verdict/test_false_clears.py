@@ -59,7 +59,8 @@ TRAPS = [
 
 @pytest.mark.parametrize(("blocks", "question", "more"), [row[1:] for row in TRAPS], ids=[row[0] for row in TRAPS])
 def test_a_trap_of_the_language_is_never_clear(examine: Examine, blocks: str, question: str, more: str) -> None:
-    answered = examine(program=lambda _: f"{BEGIN}{blocks}\n{END}", job=lambda text: text + more).answer(question)
+    changed = {"program": lambda _: f"{BEGIN}{blocks}\n{END}", "job": lambda text: text + more}
+    answered = examine([question], **changed).answer(question)
     assert answered.answer in (Answer.STOP, Answer.UNJUDGED), (answered.why, answered.places)
 
 
@@ -91,6 +92,7 @@ LOWEST = -10.5
 CELL_MM = 0.5
 HOLES = ("G98 G81", "G99 G81", "G98 G83", "G99 G83")
 STEP_MM = 0.1
+ASKED = ("travel", "keep_out", "below", "rapid_contact", "body_contact")
 TOUCH_MM = 0.05
 """Less than this is rounding, steps and cells."""
 
@@ -276,11 +278,11 @@ def cut(stands: Points, tip: Points, radius: float) -> bool:
 
 @pytest.mark.parametrize("batch", range(4))
 def test_what_a_slow_replay_hits_is_never_clear(examine: Examine, batch: int) -> None:
-    hit = dict.fromkeys(("travel", "keep_out", "below", "rapid_contact", "body_contact"), 0)
+    hit = dict.fromkeys(ASKED, 0)
     for seed in range(60 * batch, 60 * batch + 60):
         dice = random.Random(seed)
         text, bench = random_program(dice), random_bench(dice)
-        examination = examine(program=lambda _, text=text: text, **bench.texts())
+        examination = examine(ASKED, program=lambda _, text=text: text, **bench.texts())
         hits = replay(examination.case.reading, bench, examination.case.stock_base)
         asked = {question for question in ("travel", "keep_out", "below") if question in hits}
         # A rapid out of what a feed went into is the feed's fault: holder, nose and edges at feed are a question of their own.

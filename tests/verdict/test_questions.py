@@ -119,7 +119,7 @@ SPOILT = [
 def test_one_thing_spoilt_is_found_by_its_question_at_its_line(
     examine: Examine, file: str, old: str, new: str, question: str, answer: Answer, line: int | None
 ) -> None:
-    answered = examine(**{file: swap(old, new)}).answer(question)
+    answered = examine([question], **{file: swap(old, new)}).answer(question)
     assert answered.answer is answer, (answered.why, answered.needs)
     if line is not None:
         assert line in [place.place.line for place in answered.places]
