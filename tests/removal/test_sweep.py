@@ -15,9 +15,9 @@ from firstoff.facts.assembly import Assembly
 from firstoff.path.pieces import Stations
 from firstoff.removal import sweep as room
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field
-from firstoff.removal.profile import cutter
+from firstoff.removal.profile import cutter, tables
 from firstoff.removal.sweep import sweep
-from firstoff.removal.swept import Engagement, Swept
+from firstoff.removal.swept import Engagement, PerMove, Swept
 from tests.motion import twin
 from tests.removal import cutting as by
 
@@ -108,13 +108,50 @@ def test_two_threads_are_one_bit_for_bit(seed: int) -> None:
     way = replace(way, tip_mm=way.tip_mm * np.array([2.5, 2.5, 1.0]))
     one, told = run(field, way, threads=1)
     two, told_by_two = run(field, way, threads=2)
-    for name in ("volume_mm3", "axial_mm", "radial_mm", "above_flute_mm", "dead_mm", "lowest_mm", "cut_share"):
+    for name in (
+        "volume_mm3",
+        "axial_mm",
+        "radial_mm",
+        "above_flute_mm",
+        "dead_mm",
+        "lowest_mm",
+        "cut_share",
+        "standing_mm",
+    ):
         assert np.array_equal(getattr(one.moves, name), getattr(two.moves, name), equal_nan=True), name
     assert np.array_equal(one.after.top, two.after.top)
     assert np.array_equal(one.maker, two.maker)
     assert (one.first_cuts, one.residual) == (two.first_cuts, two.residual)
     assert len(told) == len(told_by_two)
     assert all(same(a, b) for a, b in zip(told, told_by_two, strict=True))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_without_samples_all_but_widths_is_the_same_to_the_bit(seed: int) -> None:
+    field, way = by.block((0, 0, -4), (12, 9, 0.5), 0.25), wandering(seed)
+    whole = sweep(field, [way], TOOLS, 1 + int(way.move.max()))
+    bare = sweep(field, [way], TOOLS, 1 + int(way.move.max()), sampled=False)
+    for one in fields(PerMove):
+        if one.name != "radial_mm":
+            assert np.array_equal(getattr(whole.moves, one.name), getattr(bare.moves, one.name), equal_nan=True), (
+                one.name
+            )
+    assert np.array_equal(whole.after.top, bare.after.top)
+    assert np.array_equal(whole.maker, bare.maker)
+    assert np.array_equal(whole.after.gaps, bare.after.gaps)
+    assert whole.unfollowed == bare.unfollowed
+    nowhere = [replace(one, radial_mm=0.0) for one in bare.first_cuts]
+    assert nowhere == [replace(one, radial_mm=0.0) for one in whole.first_cuts]
+    # Nobody takes a width that was not looked for as one of nothing.
+    assert np.isnan(bare.moves.radial_mm).all()
+    assert math.isnan(bare.residual)
+    assert whole.moves.radial_mm.max() > 0.0
+
+
+def test_engagement_is_not_told_without_samples() -> None:
+    field, way = by.block((0, 0, -4), (12, 9, 0.5), 0.25), wandering(0)
+    with pytest.raises(ValueError, match="that samples it"):
+        sweep(field, [way], TOOLS, 1 + int(way.move.max()), engagement=lambda _: None, sampled=False)
 
 
 @given(st.integers(0, 50), st.integers(5, 90))
@@ -141,7 +178,16 @@ def test_compiled_is_plain(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     slow, told_slow = run(field, way)
     assert slow.after.top == pytest.approx(swept.after.top, abs=1e-6)
     assert np.array_equal(slow.maker, swept.maker)
-    for name in ("volume_mm3", "axial_mm", "radial_mm", "above_flute_mm", "dead_mm", "lowest_mm", "cut_share"):
+    for name in (
+        "volume_mm3",
+        "axial_mm",
+        "radial_mm",
+        "above_flute_mm",
+        "dead_mm",
+        "lowest_mm",
+        "cut_share",
+        "standing_mm",
+    ):
         assert getattr(slow.moves, name) == pytest.approx(getattr(swept.moves, name), abs=1e-5, nan_ok=True)
     assert slow.residual == pytest.approx(swept.residual, abs=1e-6)  # numpy multiplies in single precision there
     for one, other in zip(told, told_slow, strict=True):
@@ -434,3 +480,32 @@ def test_a_bore_in_turns_meets_only_what_lies_ahead() -> None:
     deep = np.concatenate([one.side_mm[one.stations.tip_mm[:, 2] < -1.5] for one in told])
     assert (deep > 0.55).mean() < 1e-3  # the wall beside stands up to 2.8 mm high
     assert swept.residual < 0.03
+
+
+def test_a_sliver_at_the_rim_does_not_stand_above_the_edge() -> None:
+    """A wall is cut in two levels by the same mill, the second pass a hair nearer: of its upper level only cells at the very rim are left."""
+    field = by.block((0, 0, -6), (30, 20, 0), 0.1)
+    tools = {1: by.flat(usable=3.0)}
+
+    def two_levels(nearer: float) -> tuple[Swept, float]:
+        ways = [(10.0, -2.0), (10.0 + nearer, -4.0)]
+        parts = [by.along((-4.0, y, z), (34.0, y, z), first_move=k) for k, (y, z) in enumerate(ways)]
+        swept, _ = run(field, *parts, tools=tools)
+        assert swept.moves.standing_mm is not None
+        return swept, float(swept.moves.standing_mm[1])
+
+    for nearer in (0.0, 0.002, 0.009):
+        swept, standing = two_levels(nearer)
+        assert swept.moves.above_flute_mm[1] == 0.0
+        assert standing == pytest.approx(2.0, abs=1e-5)
+    for nearer in (0.2, 0.5):  # some centre of a cell lies in it
+        swept, standing = two_levels(nearer)
+        assert swept.moves.above_flute_mm[1] == pytest.approx(1.0, abs=1e-5)
+        assert standing == pytest.approx(4.0, abs=1e-5)
+
+
+@pytest.mark.parametrize("diameter", [0.2, 1.0, 6.0])
+def test_a_sliver_is_never_much_of_a_small_mill(diameter: float) -> None:
+    within = tables([cutter(by.flat(diameter))], 0.02).cutters[0, room.kernels.STANDS_IN] * 0.02
+    assert diameter / 2 - within <= min(0.01, 0.025 * diameter) + 1e-9
+    assert within < diameter / 2

@@ -40,19 +40,34 @@ CORNER = math.tan(math.radians(20.0))  # of a turn between two stations: from he
 DOWN = -1e-6  # a way whose vertical part is below this goes down
 
 # Columns of `cutters`, one row a cutter.
-RADIUS, FLAT, SIDE_FROM, SIDE_TOP, USABLE, DEAD, FIRST_KNOT, LAST_KNOT, SCALE, FINE_FROM, FINE_TO, FINE_SCALE, BOWL = (
-    range(13)
-)
-CUTTER_COLUMNS = 13
+(
+    RADIUS,
+    FLAT,
+    SIDE_FROM,
+    SIDE_TOP,
+    USABLE,
+    DEAD,
+    FIRST_KNOT,
+    LAST_KNOT,
+    SCALE,
+    FINE_FROM,
+    FINE_TO,
+    FINE_SCALE,
+    BOWL,
+    STANDS_IN,
+) = range(14)
+CUTTER_COLUMNS = 14
 # Columns of `seen`, one row a station: place across, height of the tip, highest stock under it (a bound), reach of the cut, how much the way
 # bends to the left (radians a cell).
 U, V, Z, HIGH, REACH, BEND = range(6)
 SEEN = 6
 # Bits of `marks`, one a station.
 RAPID, GHOST, FOLLOWS = 1, 2, 4  # FOLLOWS: the same cutter stood and cut one station before
+UNSAMPLED = 8  # nobody asks how the edge stands in stock before it cuts
 # Columns of `found`, one row a pair.
-VOLUME, SWEPT, TOP, LOW, DEAD_DEPTH, RIGHT_MOST, LEFT_MOST = range(7)
-FOUND = 7
+# INNER_TOP is the highest of what was cut within STANDS_IN of the way (`profile.SLIVER_MM`).
+VOLUME, SWEPT, TOP, LOW, DEAD_DEPTH, RIGHT_MOST, LEFT_MOST, INNER_TOP = range(8)
+FOUND = 8
 # Bits of `sides`, one a pair.
 CUTS_RIGHT, CUTS_LEFT, BEYOND_RIGHT, BEYOND_LEFT, FLOOR = 1, 2, 4, 8, 16
 # `Engagement.making`
@@ -60,8 +75,8 @@ WALL_LEFT, WALL_RIGHT, MAKES_FLOOR = 1, 2, 4
 # Columns of `grid`.
 CELL, BOTTOM = range(2)
 # Columns of `each`, one row a station: what all its pairs found together.
-EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH, EACH_BESIDE = range(7)
-EACH = 7
+EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH, EACH_BESIDE, EACH_INNER_TOP = range(8)
+EACH = 8
 # The running window over which volume and swept area are held against each other.
 RUN_WAY, RUN_VOLUME, RUN_SWEPT, RUN_CUTTER, LEAST_WAY, LEAST_VOLUME, WORST = range(7)
 WINDOW = 7
@@ -540,14 +555,23 @@ def _span(u: float, half: float, low: int, high: int) -> tuple[int, int]:
 
 
 @njit(cache=True, nogil=True)
+def _stands_in(aside: float, away: float, wx: float, wy: float, level: bool, bend: float, inner: float) -> bool:
+    """Whether a cell stands no farther than `inner` from the way of the axis, or from the axis itself where it goes straight down. Every cell
+    that is met ahead is met at the rim; what counts is how far within the flank it comes to lie."""
+    if not level:
+        return aside * aside + away * away <= inner * inner
+    return abs(_off_way(aside * wx + away * wy, away * wx - aside * wy, bend)) <= inner
+
+
+@njit(cache=True, nogil=True)
 def _cut_flat(
-    u: float, v: float, z: float, bu: float, bv: float, follows: bool, radius: float, box: Longs, bottom: float, move: int, top: Singles,
-    maker: Ints, pushed: Singles, found: Floats,
+    u: float, v: float, z: float, bu: float, bv: float, follows: bool, radius: float, inner: float, wx: float, wy: float, level_way: bool,
+    bend: float, box: Longs, bottom: float, move: int, top: Singles, maker: Ints, pushed: Singles, found: Floats,
 ) -> int:  # fmt: skip
     """Cut with a flat end. If the same cutter stood at (bu, bv) one station before and no higher, what its disc covered there is cut
     already, and only the crescent is left."""
     bits = 0
-    volume, highest, lowest = 0.0, float(NOTHING), math.inf
+    volume, highest, lowest, within = 0.0, float(NOTHING), math.inf, float(NOTHING)
     level = np.float32(z)
     through = z <= bottom + LEAST
     left = NOTHING if through else level
@@ -577,17 +601,20 @@ def _cut_flat(
                 volume += stock - floor
                 highest = max(highest, stock)
                 lowest = floor
+                if stock > within and _stands_in(j + 0.5 - u, away, wx, wy, level_way, bend, inner):
+                    within = stock
     if volume > 0.0 and not through:
         bits = FLOOR
     found[VOLUME] += volume
     found[TOP], found[LOW] = max(found[TOP], highest), min(found[LOW], lowest)
+    found[INNER_TOP] = max(found[INNER_TOP], within)
     return bits
 
 
 @njit(cache=True, nogil=True)
 def _cut_shaped(
-    u: float, v: float, z: float, bu: float, bv: float, bz: float, follows: bool, reach: float, c: int, going_down: bool, box: Longs,
-    bottom: float, move: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints, top: Singles, maker: Ints, pushed: Singles,
+    u: float, v: float, z: float, bu: float, bv: float, bz: float, follows: bool, reach: float, c: int, going_down: bool, wx: float,
+    wy: float, level_way: bool, bend: float, box: Longs, bottom: float, move: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints, top: Singles, maker: Ints, pushed: Singles,
     found: Floats,
 ) -> int:  # fmt: skip
     """Cut with any end, cell by cell.
@@ -598,7 +625,8 @@ def _cut_shaped(
     pushed f4[rows, columns] (of size 1 where no tool has a dead centre): how deep the dead centre of a tool pressed since an edge cut there.
     """
     bits = 0
-    volume, highest, lowest = 0.0, float(NOTHING), math.inf
+    volume, highest, lowest, within = 0.0, float(NOTHING), math.inf, float(NOTHING)
+    inner = cutters[c, STANDS_IN]
     table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
     fine_from = cutters[c, FINE_FROM]
     flat, dead = cutters[c, FLAT] ** 2, cutters[c, DEAD] ** 2
@@ -652,6 +680,8 @@ def _cut_shaped(
             volume += taken
             highest = max(highest, stock)
             lowest = min(lowest, floor)
+            if stock > within and _stands_in(aside, away, wx, wy, level_way, bend, inner):
+                within = stock
             if square <= flat and not through:
                 bits = FLOOR
             if pushed.size > 1:
@@ -662,6 +692,7 @@ def _cut_shaped(
                     found[DEAD_DEPTH] = max(found[DEAD_DEPTH], float(pushed[i, j]))
     found[VOLUME] += volume
     found[TOP], found[LOW] = max(found[TOP], highest), min(found[LOW], lowest)
+    found[INNER_TOP] = max(found[INNER_TOP], within)
     return bits
 
 
@@ -709,10 +740,10 @@ def work_tile(
         if flat_way > 1e-9:
             wx, wy = way[s, 0] / flat_way, way[s, 1] / flat_way
         found[p, :] = 0.0
-        found[p, TOP], found[p, LOW] = float(NOTHING), math.inf
+        found[p, TOP], found[p, LOW], found[p, INNER_TOP] = float(NOTHING), math.inf, float(NOTHING)
         found[p, RIGHT_MOST], found[p, LEFT_MOST] = math.inf, -math.inf
         bits = 0
-        if not marks[s] & RAPID:
+        if not marks[s] & (RAPID | UNSAMPLED):
             stands = seen[s, HIGH] - z
             if necks[c] >= 0.0:
                 if flat_way > 1e-9:
@@ -737,6 +768,7 @@ def work_tile(
                 _sample_end(
                     u, v, z, wx, wy, flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, rings, end[s], found[p],
                 )  # fmt: skip
+        if not marks[s] & RAPID:
             bits |= _stands_beyond(u, v, z, wx, wy, reach, box, top)
         follows = marks[s] & FOLLOWS != 0
         bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
@@ -747,15 +779,17 @@ def work_tile(
                     u, v, z, c, box, bottom, move[s], cutters, necks, bounds, top, maker, counts, spans, found[p]
                 ),
             )
+            found[p, INNER_TOP] = found[p, TOP]  # what stands over an undercutting edge stands over its neck
         elif cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
             crescent = follows and bz <= z
             bits |= _cut_flat(
-                u, v, z, bu, bv, crescent, cutters[c, RADIUS], box, bottom, move[s], top, maker, pushed, found[p]
-            )
+                u, v, z, bu, bv, crescent, cutters[c, RADIUS], cutters[c, STANDS_IN], wx, wy, flat_way > 1e-9, seen[s, BEND], box,
+                bottom, move[s], top, maker, pushed, found[p],
+            )  # fmt: skip
         else:
             bits |= _cut_shaped(
-                u, v, z, bu, bv, bz, follows, reach, c, wz < DOWN, box, bottom, move[s], cutters, fine, knots, first, top, maker, pushed,
-                found[p],
+                u, v, z, bu, bv, bz, follows, reach, c, wz < DOWN, wx, wy, flat_way > 1e-9, seen[s, BEND], box, bottom, move[s], cutters,
+                fine, knots, first, top, maker, pushed, found[p],
             )  # fmt: skip
         if counts.size and necks[c] < 0.0:
             _fall_into_hollows(u, v, cutters[c, RADIUS], box, bottom, top, counts, spans, found[p])
@@ -799,13 +833,14 @@ def gather(
     spread = np.empty((count, 2))
     spread[:, 0], spread[:, 1] = math.inf, -math.inf
     each[:, :] = 0.0
-    each[:, EACH_TOP], each[:, EACH_LOW] = float(NOTHING), math.inf
+    each[:, EACH_TOP], each[:, EACH_LOW], each[:, EACH_INNER_TOP] = float(NOTHING), math.inf, float(NOTHING)
     making[:] = 0
     for p in range(stations.size):
         s = stations[p]
         each[s, EACH_VOLUME] += found[p, VOLUME]
         each[s, EACH_SWEPT] += found[p, SWEPT]
         each[s, EACH_TOP] = max(each[s, EACH_TOP], found[p, TOP])
+        each[s, EACH_INNER_TOP] = max(each[s, EACH_INNER_TOP], found[p, INNER_TOP])
         each[s, EACH_LOW] = min(each[s, EACH_LOW], found[p, LOW])
         each[s, EACH_DEAD] = max(each[s, EACH_DEAD], found[p, DEAD_DEPTH])
         spread[s, 0] = min(spread[s, 0], found[p, RIGHT_MOST])
@@ -839,8 +874,8 @@ def tally(
 ) -> None:  # fmt: skip
     """Add stations to their moves, and hold volume against swept area over windows of way.
 
-    Changed: volume f8[N]; extremes f4[N, 5]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
-    NaN at first); shares f8[N, 3]: way, way on which it cut, way on which stock stood just beside the edge; window f8[WINDOW].
+    Changed: volume f8[N]; extremes f4[N, 6]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
+    NaN at first), axial without slivers at the rim; shares f8[N, 3]: way, way on which it cut, way on which stock stood just beside the edge; window f8[WINDOW].
     """
     bottom = grid[BOTTOM]
     for s in range(move.size):
@@ -857,12 +892,14 @@ def tally(
         axial = each[s, EACH_TOP] - max(z, bottom)
         extremes[m, 0] = max(extremes[m, 0], np.float32(axial))
         extremes[m, 1] = max(extremes[m, 1], np.float32(each[s, EACH_WIDTH]))
+        extremes[m, 5] = max(extremes[m, 5], np.float32(each[s, EACH_INNER_TOP] - max(z, bottom)))
         if not marks[s] & RAPID:
-            above = each[s, EACH_TOP] - z - cutters[c, USABLE]  # NaN where it is not known, and stays so
+            above = each[s, EACH_INNER_TOP] - z - cutters[c, USABLE]  # NaN where it is not known, and stays so
             if not above <= 0.0:
                 extremes[m, 2] = np.float32(above) if not extremes[m, 2] > above else extremes[m, 2]
             extremes[m, 3] = max(extremes[m, 3], np.float32(each[s, EACH_DEAD]))
-            if necks[c] < 0.0:  # what undercuts is sampled too coarsely to be weighed
+            # What undercuts is sampled too coarsely to be weighed.
+            if necks[c] < 0.0 and not marks[s] & UNSAMPLED:
                 _weigh(c, float(step[s]), each[s, EACH_VOLUME], each[s, EACH_SWEPT] * step[s], window)
         if not extremes[m, 4] <= each[s, EACH_LOW]:
             extremes[m, 4] = np.float32(each[s, EACH_LOW])

@@ -21,6 +21,12 @@ SAME_MM = 1e-9
 """Closer than this two radii or heights of a profile are one."""
 FINE_MM = 2e-4
 """How true the table of heights by the square of the radius is, where it is used."""
+SLIVER_MM = 0.01
+"""What an edge meets at its flank and that comes to lie less than this within it does not count as standing above the edge: cells beside a
+wall that the same tool has just cut, left there by chords of arcs, steps of stations and the third decimal of a program. Passes are laid no
+closer (common practice), so it does not add up to anything. How near neck and shank come is asked on its own."""
+SLIVER_SHARE = 0.05
+"""Nor is more than this part of a radius a sliver (ours; it only matters below 0.4 mm across)."""
 FLAT_RINGS = 4
 """Rings of the end face that lie on its flat part where a tool has a flat and a sloped part."""
 
@@ -185,6 +191,8 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
         fine[n], rows[n, kernels.FINE_FROM], rows[n, kernels.FINE_TO] = _fine(part)
         rows[n, kernels.FINE_SCALE] = kernels.FINE / part[-1, 0] ** 2
         rows[n, kernels.BOWL] = _bowl(part)
+        sliver = min(SLIVER_MM, SLIVER_SHARE * one.radius_mm) / cell_mm
+        rows[n, kernels.STANDS_IN] = one.radius_mm / cell_mm - sliver
         knots.append(part)
         begin = end
     return Tables(frozen(rows), frozen(fine), frozen(np.concatenate(knots)), frozen(first), frozen(side_at))

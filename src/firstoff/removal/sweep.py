@@ -50,6 +50,7 @@ def sweep(
     *,
     engagement: Callable[[Engagement], None] | None = None,
     asked: Asked | None = None,
+    sampled: bool = True,
     threads: int = 2,
     tell: Tell = _silent,
     cancelled: Callable[[], bool] = lambda: False,
@@ -58,10 +59,13 @@ def sweep(
 
     `assemblies` by T number; moves of other tools are `Swept.unfollowed` where they come below the blank's top. `engagement` is called with
     the stations at feed that cut, part by part, in order. `asked` (`contact.ask`): bodies held against the stock on the way; without it
-    no contact is looked for. `tell` hears how many stations are done. `cancelled` is asked between parts and
+    no contact is looked for. Not `sampled`: no edge is held against stock before it cuts, for a sweep of which nobody asks widths nor the
+    residual (both are NaN then, of first cuts too); all else is the same to the bit. `tell` hears how many stations are done. `cancelled` is asked between parts and
     tiles: `Interrupted` is raised then. The answer is the same for any number of threads.
     """
-    run = _Run(before, assemblies, move_count, engagement, asked, cancelled)
+    if engagement is not None and not sampled:
+        raise ValueError("engagement is told only by a sweep that samples it")
+    run = _Run(before, assemblies, move_count, engagement, asked, sampled, cancelled)
     done = 0
     with ThreadPoolExecutor(max(threads, 1)) as pool:
         for chunk in chunks:
@@ -82,12 +86,13 @@ class _Run:
         move_count: int,
         engagement: Callable[[Engagement], None] | None,
         asked: Asked | None,
+        sampled: bool,
         cancelled: Callable[[], bool],
     ) -> None:
         grid = before.grid
         if before.top.shape != (grid.rows, grid.columns) or before.top.dtype != np.float32:
             raise ValueError(f"heights {before.top.shape} of {before.top.dtype} do not fit their grid")
-        self.before, self.engagement, self.cancelled = before, engagement, cancelled
+        self.before, self.engagement, self.sampled, self.cancelled = before, engagement, sampled, cancelled
         self.numbers = {number: row for row, number in enumerate(sorted(assemblies))}
         self.cutters = [cutter(assemblies[number]) for number in self.numbers]
         self.unders = undercut.unders_of([assemblies[number] for number in self.numbers], grid.cell_mm)
@@ -104,7 +109,7 @@ class _Run:
         self.grid = frozen(np.array([grid.cell_mm, before.bottom_mm - grid.z0_mm]))
         self.compass = frozen(_compass())
         self.volume = np.zeros(move_count)
-        self.extremes = np.zeros((move_count, 5), dtype=np.float32)
+        self.extremes = np.zeros((move_count, 6), dtype=np.float32)
         self.extremes[:, 4] = np.nan
         self.shares = np.zeros((move_count, 3))
         self.window = np.zeros(kernels.WINDOW)
@@ -112,7 +117,7 @@ class _Run:
         self.window[kernels.LEAST_WAY] = WINDOW_MM
         self.window[kernels.LEAST_VOLUME] = WINDOW_MM * (WINDOW_CELLS * grid.cell_mm) ** 2
         self.tail = (np.zeros((0, 3), np.float32), np.zeros(0, np.float32), np.zeros(0, np.int32))
-        self.calls = _Calls(grid.z0_mm)
+        self.calls = _Calls(grid.z0_mm, sampled)
         self.unfollowed: set[int] = set()
         self.asked = contact.nothing_asked() if asked is None else asked
         self.place, self.touch = contact.place_of(grid), contact.touch_mm(grid)
@@ -148,6 +153,7 @@ class _Run:
         row = frozen(self._rows(part.tool))
         self._note_unfollowed(part, row)
         marks = (part.rapid * kernels.RAPID + part.ghost * kernels.GHOST).astype(np.uint8)
+        marks |= np.uint8(0 if self.sampled else kernels.UNSAMPLED)
         seen = np.zeros((len(part), kernels.SEEN))
         seen[:, kernels.U] = (part.tip_mm[:, 0] - grid.x0_mm) / grid.cell_mm
         seen[:, kernels.V] = (part.tip_mm[:, 1] - grid.y0_mm) / grid.cell_mm
@@ -172,7 +178,9 @@ class _Run:
         self.tail = (way[-keep:], step[-keep:], rows[-keep:])
 
     def _shaped(self, row: Ints, part: Stations) -> tuple[bool, bool]:
-        """Whether any station of a part has a sloped edge, and whether any goes down."""
+        """Whether any station of a part has a sloped edge to be sampled, and whether any goes down."""
+        if not self.sampled:
+            return False, False
         sloped = any(self.cutters[k].side_from_mm > SAME_MM for k in np.unique(row).tolist() if k >= 0)
         return sloped, bool((part.way[:, 2] < kernels.DOWN).any())
 
@@ -271,12 +279,13 @@ class _Run:
         moves = PerMove(
             frozen(self.volume),
             frozen(extremes[:, 0]),
-            frozen(extremes[:, 1]),
+            frozen(extremes[:, 1] if self.sampled else np.full(len(extremes), np.nan, np.float32)),
             frozen(extremes[:, 2]),
             frozen(extremes[:, 3]),
             frozen((extremes[:, 4].astype(np.float64) + grid.z0_mm).astype(np.float32)),
             self._share(1),
             self._share(2),
+            frozen(extremes[:, 5]),
         )
         after = Field(grid, frozen(self.top), self.before.bottom_mm, frozen(undercut.gaps_of(self.hollows, grid)))
         return Swept(
@@ -286,7 +295,7 @@ class _Run:
             moves,
             contact.contacts_of(self.asked, self.nearest, grid),
             tuple(self.calls.found),
-            float(self.window[kernels.WORST]),
+            float(self.window[kernels.WORST]) if self.sampled else math.nan,
             tuple(sorted(self.unfollowed)),
         )
 
@@ -350,8 +359,8 @@ _NO_END = frozen(np.zeros((PLAIN_AT_ONCE, RINGS, 2 * ANGLES), dtype=np.float32))
 class _Calls:
     """Where each tool first takes anything away after it was called."""
 
-    def __init__(self, z0_mm: float) -> None:
-        self.z0_mm = z0_mm
+    def __init__(self, z0_mm: float, sampled: bool) -> None:
+        self.z0_mm, self.sampled = z0_mm, sampled
         self.tool: int | None = None
         self.called_by = -1
         self.waiting = False
@@ -373,7 +382,7 @@ class _Calls:
     def _first(self, part: Stations, s: int, axial: Floats, each: Floats) -> None:
         x, y, z = (float(one) for one in part.tip_mm[s])
         height = float(each[s, kernels.EACH_TOP]) + self.z0_mm
-        width = float(each[s, kernels.EACH_WIDTH])
+        width = float(each[s, kernels.EACH_WIDTH]) if self.sampled else math.nan
         self.found.append(
             FirstCut(int(part.tool[s]), self.called_by, int(part.move[s]), (x, y, z), float(axial[s]), width, height)
         )

@@ -92,9 +92,10 @@ class PerMove:
     axial_mm: NDArray[np.float32]
     """Greatest axial depth of cut."""
     radial_mm: NDArray[np.float32]
-    """Greatest width of cut."""
+    """Greatest width of cut. NaN where the sweep did not sample its edges (the smallest blank's)."""
     above_flute_mm: NDArray[np.float32]
-    """How far above the usable edge (APMX) material was met at feed; 0 = never. NaN where APMX is not known."""
+    """How far above the usable edge (APMX) material was met at feed; 0 = never. NaN where APMX is not known. What stands at the very flank
+    (`profile.SLIVER_MM`) does not count: the grid cannot tell it from the wall that the tool has cut."""
     dead_mm: NDArray[np.float32]
     """Deepest cut that the dead centre of the tool had to make while going down; 0 = none."""
     lowest_mm: NDArray[np.float32]
@@ -104,6 +105,8 @@ class PerMove:
     beside_share: NDArray[np.float32] | None = None
     """Share of its way at feed on which stock stood beside the edge, within a cell: what lies nearer than that is not told from nothing.
     None where nobody looked."""
+    standing_mm: NDArray[np.float32] | None = None
+    """Greatest axial depth of cut of what stands farther within its flank than `profile.SLIVER_MM`. None where nobody looked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +121,7 @@ class Swept:
     contacts: tuple[Contact, ...]
     first_cuts: tuple[FirstCut, ...]
     residual: float
-    """Largest relative difference, over windows of 5 mm of way and more, between volume taken and area swept: what the grid costs."""
+    """Largest relative difference, over windows of 5 mm of way and more, between volume taken and area swept: what the grid costs. NaN where edges were not sampled."""
     unfollowed: tuple[int, ...]
     """Moves of tools whose shape is not known: the stock is uncertain from the first of them on."""
 

@@ -6,7 +6,8 @@ import numpy as np
 
 from firstoff.facts.assembly import Part, cuts_on_centre
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.removal.swept import Contact
+from firstoff.program.moves import Floats
+from firstoff.removal.swept import Contact, PerMove
 from firstoff.verdict.bites import Depths, cut_moves, depths, with_top
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.chip_rules import cutter_of, deepest_hole
@@ -71,10 +72,7 @@ def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str, dow
 def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact, down: Depths) -> tuple[int, Form]:
     """(move, depth) of the deepest cut: along the side of the tool, or down a hole that it makes."""
     moves = cut_moves(case, told.largest.moves, tool)
-    likely, largest = (
-        _standing(swept.moves.axial_mm, swept.moves.above_flute_mm, usable.value)
-        for swept in (told.likely, told.largest)
-    )
+    likely, largest = (_standing(swept.moves, usable.value) for swept in (told.likely, told.largest))
     worst = int(moves[np.argmax(largest[moves])])
     cutter = cutter_of(case, facts, tool, told.largest.moves, down)
     hole = deepest_hole(case, cutter) if cutter is not None else None
@@ -83,10 +81,12 @@ def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact
     return worst, with_top(facts, float(likely[worst]), float(largest[worst]))
 
 
-def _standing(axial: np.ndarray, above: np.ndarray, usable_mm: float) -> np.ndarray:
-    """f8[N] height above the tip up to which material stood at the tool: the depth of cut, or what lay above the edge too."""
-    over = np.nan_to_num(above.astype(np.float64))
-    return np.where(over > 0, usable_mm + over, axial)
+def _standing(moves: PerMove, usable_mm: float) -> Floats:
+    """f8[N] height above the tip up to which material stood at the tool: the depth of cut, or what lay above the edge too. Slivers at the
+    rim are left out: of them the grid tells nothing, and what neck and shank rub along is asked on its own."""
+    over = np.nan_to_num(moves.above_flute_mm.astype(np.float64))
+    deep = moves.axial_mm if moves.standing_mm is None else moves.standing_mm
+    return np.where(over > 0, usable_mm + over, deep)
 
 
 def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Counted]:
