@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 from pathlib import Path
+from threading import Event
 
 import numpy as np
 
@@ -57,6 +59,8 @@ CONTACT = Question("rapid_contact", Risk.MACHINE, "")
 BODY = Question("body_contact", Risk.MACHINE, "")
 BEYOND_DOUBT = 3.3
 """Standard uncertainties that a gap may be short by: 1 in 1000, the smallest chance that a question answers to."""
+ASKED_AGAIN_S = 0.2
+"""How often the sweep beside is asked how far it has come once the likely one is done."""
 Tell = Callable[[str, float], None]
 
 
@@ -271,23 +275,18 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     loads = _loads(case, work)
     hear = None if loads is None else loads.add
     asked = ask(work.pieces, work.assemblies, cap_mm=work.cap_mm)
-    heard = _heard(work, "following the stock", 0.1, 0.5, tell)
-    likely = sweep(
-        likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked, tell=heard
-    )
-    doubtful = work.doubt != Faces()
-    heard = _heard(work, "following the largest blank", 0.5, 0.8, tell)
-    largest = _through(work, work.doubt, work.grid, asked, count, heard) if doubtful else likely
-    tell("following the smallest blank", 0.8)
-    # Only what it leaves uncut is asked of the smallest blank: coarser cells tell that as well, unless it is held against a target part.
-    coarse = work.grid if case.facts.has("job.target") else _coarser(work, work.assemblies.values())
-    smallest = _through(work, inward(work.doubt), coarse, None, count) if doubtful else likely
-    surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
-    costs = None if loads is None else loads.finish(surfaces)
+    with _Beside(case, work, asked, tell) as others:
+        likely = sweep(
+            likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked, tell=others.heard
+        )  # fmt: skip
+        others.start()
+        surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
+        costs = None if loads is None else loads.finish(surfaces)
+        standing = static_contacts(work.pieces, work.assemblies, work.fixtures, work.cap_mm)
+        largest, smallest, without = others.found(likely)
     if costs is not None:
         costs = with_blank(costs, case.facts, work.blank.extent, likely.moves, largest.moves, case.moves.line)
     tell("looking closely", 0.9)
-    standing = static_contacts(work.pieces, work.assemblies, work.fixtures, work.cap_mm)
     likely = replace(likely, contacts=(*likely.contacts, *standing))
     return Followed(
         likely=_closely(case, work, likely, Faces()),
@@ -295,13 +294,87 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
         smallest=smallest,
         surfaces=surfaces,
         loads=costs,
-        without=_broken(work, count),
+        without=without,
         leaned=tuple(facts.needed),
         used=tuple(facts.leaned),
         unplaced=work.unplaced,
         cap_mm=work.cap_mm,
         body_missing=_body_missing(work),
     )
+
+
+class _Beside:
+    """The sweeps through other blanks, and without tools that may break, in a thread beside the likely sweep and its loads.
+
+    They share nothing but what nobody changes, so what they find is the same as one after the other. They begin when the first part of the
+    likely sweep is done: its kernels are compiled then, and the compiler hears no interrupt in a thread of its own.
+    """
+
+    def __init__(self, case: Case, work: Work, asked: Asked, tell: Tell) -> None:
+        cell = work.grid.cell_mm
+        self.case, self.work, self.asked, self.tell = case, work, asked, tell
+        self.doubtful = work.doubt != Faces()
+        self.stations = int(stations_of_pieces(work.pieces, cell, dz_mm=RISE_PER_STATION * cell).sum())
+        self.likely_done = self.largest_done = 0
+        self.pool = ThreadPoolExecutor(1)
+        self.ended = Event()
+        self.future: Future[tuple[Swept | None, Swept | None, dict[int, Swept]]] | None = None
+
+    def __enter__(self) -> _Beside:
+        self._told()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.ended.set()
+        self.pool.shutdown()
+
+    def heard(self, done: int) -> None:
+        """What the likely sweep calls part by part; only its thread tells how far both have come."""
+        self.likely_done = done
+        self._told()
+        self.start()
+
+    def start(self) -> None:
+        if self.future is None:
+            self.future = self.pool.submit(self._follow)
+
+    def _told(self) -> None:
+        whole = max(self.stations * (2 if self.doubtful else 1), 1)
+        done = self.likely_done + self.largest_done
+        stage = "following the stock" if self.likely_done < self.stations else "following other blanks"
+        self.tell(stage, 0.1 + 0.75 * min(done / whole, 1.0))
+
+    def _follow(self) -> tuple[Swept | None, Swept | None, dict[int, Swept]]:
+        count = len(self.case.moves)
+        largest = self._largest(count) if self.doubtful else None
+        smallest = self._smallest(count) if self.doubtful else None
+        return largest, smallest, _broken(self.work, count, self.ended.is_set)
+
+    def _largest(self, count: int) -> Swept:
+        def note(done: int) -> None:
+            self.largest_done = done
+
+        work = self.work
+        blank = field_of(grown(work.blank, work.doubt), work.grid)
+        return sweep(
+            blank, _stations(work, work.grid), work.assemblies, count, asked=self.asked, tell=note, cancelled=self.ended.is_set
+        )  # fmt: skip
+
+    def _smallest(self, count: int) -> Swept:
+        """Only what it leaves uncut is asked of the smallest blank: coarser cells tell that as well, unless it is held against a target part."""
+        work = self.work
+        grid = work.grid if self.case.facts.has("job.target") else _coarser(work, work.assemblies.values())
+        blank = field_of(grown(work.blank, inward(work.doubt)), grid)
+        return sweep(blank, _stations(work, grid), work.assemblies, count, sampled=False, cancelled=self.ended.is_set)
+
+    def found(self, likely: Swept) -> tuple[Swept, Swept, dict[int, Swept]]:
+        """(largest, smallest, without each tool), once they are there; the likely sweep where the blank has no doubt."""
+        assert self.future is not None
+        while not self.future.done():
+            wait([self.future], ASKED_AGAIN_S)
+            self._told()
+        largest, smallest, without = self.future.result()
+        return largest if largest is not None else likely, smallest if smallest is not None else likely, without
 
 
 def _body_missing(work: Work) -> tuple[str, ...]:
@@ -360,26 +433,6 @@ def _rated_windows(facts: FactSet) -> tuple[float, ...]:
     return tuple(min(share.value * cycle.value * times**power, cycle.value) for power in (0, 1, 2))
 
 
-def _through(
-    work: Work,
-    by: Faces,
-    grid: Grid,
-    asked: Asked | None,
-    count: int,
-    heard: Callable[[int], None] = lambda _: None,
-) -> Swept:
-    blank = field_of(grown(work.blank, by), grid)
-    return sweep(blank, _stations(work, grid), work.assemblies, count, asked=asked, tell=heard)
-
-
-def _heard(work: Work, stage: str, low: float, high: float, tell: Tell) -> Callable[[int], None]:
-    """Tells how far a sweep has come, as a part from `low` to `high` of the whole examination."""
-    cell = work.grid.cell_mm
-    total = max(int(stations_of_pieces(work.pieces, cell, dz_mm=RISE_PER_STATION * cell).sum()), 1)
-    tell(stage, low)
-    return lambda done: tell(stage, low + (high - low) * min(done / total, 1.0))
-
-
 def _coarser(work: Work, assemblies: Iterable[Assembly]) -> Grid:
     """A grid of larger cells over the same blank."""
     extent = work.blank.extent
@@ -400,7 +453,7 @@ def _closely(case: Case, work: Work, swept: Swept, by: Faces) -> Swept:
     return replace(swept, contacts=finer)
 
 
-def _broken(work: Work, count: int) -> dict[int, Swept]:
+def _broken(work: Work, count: int, cancelled: Callable[[], bool]) -> dict[int, Swept]:
     """The sweep without each tool but the last, on a coarser grid: what an unseen break would leave for the others."""
     if len(work.pieces) > MOST_PIECES_WITHOUT:
         return {}
@@ -410,5 +463,7 @@ def _broken(work: Work, count: int) -> dict[int, Swept]:
     for tool in called[:-1]:
         whole = {number: one for number, one in work.assemblies.items() if number != tool}
         asked = ask(work.pieces, whole)
-        found[tool] = sweep(field_of(work.blank, grid), _stations(work, grid), whole, count, asked=asked)
+        found[tool] = sweep(
+            field_of(work.blank, grid), _stations(work, grid), whole, count, asked=asked, cancelled=cancelled
+        )
     return found
