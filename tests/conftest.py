@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from .once import compile_kernels_once
 
@@ -17,6 +18,8 @@ LONG = ("test_hidden_machines", "test_false_clears", "test_false_clears_in_stock
 
 
 def pytest_configure() -> None:
+    settings.register_profile("no clock", deadline=None)  # on a busy machine the clock says nothing of a test
+    settings.load_profile("no clock")
     if os.environ.get("PYTEST_XDIST_WORKER"):
         compile_kernels_once()
 
