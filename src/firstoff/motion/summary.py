@@ -34,6 +34,8 @@ STEP = 0.01
 """Part by which a limit is raised and lowered to find how time follows it: small against every doubt, large against rounding."""
 CHANGE_TIME = "machine.changer.change_time"
 RUN_UP = "machine.spindle.run_up"
+WORTH_A_THREAD = 20_000
+"""Moves from which a plan takes longer than starting a thread for it."""
 _PAUSE_FACTS = {"change": CHANGE_TIME, "run-up": RUN_UP}
 
 
@@ -177,14 +179,21 @@ def time_sensitivity(
     moved = [one for one in _moved(limits) if wanted is None or one[0] in wanted]
     found = sampled(shape, likely, cutting, limits, moved)
     if found is None:
-        with ThreadPoolExecutor(2) as pool:  # plans hold no lock
-            slopes = pool.map(lambda one: _slopes(shape, path, cutting, one), moved)
-            found = {one[0]: Sensitivity(*each) for one, each in zip(moved, slopes, strict=True)}
+        slopes = _in_pairs(lambda one: _slopes(shape, path, cutting, one), moved, len(track.moves))
+        found = {one[0]: Sensitivity(*each) for one, each in zip(moved, slopes, strict=True)}
     for kind, name in _PAUSE_FACTS.items():
         seconds = sum(pause[1] for pause in pauses if (pause[2] if len(pause) > 2 else "change") == kind)
         if seconds > 0.0:
             found[name] = Sensitivity(seconds / now, 0.0)
     return found
+
+
+def _in_pairs(ask: Callable[[Moved], tuple[float, float]], moved: list[Moved], size: int) -> list[tuple[float, float]]:
+    """Two plans at a time, which hold no lock; one after the other where starting threads takes longer than the plans."""
+    if size < WORTH_A_THREAD:
+        return [ask(one) for one in moved]
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(ask, moved))
 
 
 def _slopes(shape: Shape, path: LimitedPath, cutting: NDArray[np.bool_], one: Moved) -> tuple[float, float]:
