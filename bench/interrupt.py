@@ -29,9 +29,9 @@ def moments(command: list[str], folder: Path, whole_s: float, count: int = MOMEN
     return found
 
 
-def rows(command: list[str], folder: Path, whole_s: float) -> list[tuple[str, str]]:
+def rows(command: list[str], folder: Path, whole_s: float, count: int = MOMENTS) -> list[tuple[str, str]]:
     """Rows of the bench: the slowest answer, and exit codes that were not 130."""
-    found = moments(command, folder, whole_s)
+    found = moments(command, folder, whole_s, count)
     slowest = max(found, key=lambda one: one[1])
     other = [code for _, _, code in found if code != INTERRUPTED]
     return [

@@ -1,4 +1,7 @@
-"""`make bench`: the reader, the motion plan and whole examinations, with ratios from one run. Figures, never verdicts."""
+"""`make bench`: the reader, the motion plan and whole examinations, with ratios from one run. Figures, never verdicts.
+
+`python bench/run.py docs/speed.md` writes the page too, `python bench/run.py FILE.json` the rows.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,6 @@ import json
 import math
 import os
 import platform
-import resource
 import subprocess
 import sys
 import tempfile
@@ -14,8 +16,13 @@ import time
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
+import against
+import interrupt
+import large
 import numpy as np
+import speed_page
 
 import motion
 from firstoff import workflows
@@ -27,6 +34,7 @@ from firstoff.program.control import Control
 from firstoff.program.reading import read_text
 
 REPEATS = 3
+Taken = dict[str, Any]
 
 
 def best_of(work: Callable[[], object]) -> float:
@@ -101,7 +109,7 @@ def motion_rows() -> list[tuple[str, str]]:
     return rows
 
 
-def examination_rows() -> list[tuple[str, str]]:
+def examination_rows() -> tuple[list[tuple[str, str]], Taken]:
     rows = []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "shop"
@@ -114,7 +122,8 @@ def examination_rows() -> list[tuple[str, str]]:
         command = [sys.executable, "-m", "firstoff.cli", "examine", str(job), "--json"]
         whole = best_of(lambda: subprocess.run(command, check=False, capture_output=True))
         rows.append(("`firstoff examine` of the demo job, warm, whole process", f"{whole:.2f} s"))
-        rows += million_rows(folder, command[:4])
+        more, million = large_rows(folder, command[:4])
+        rows += more
         help_command = [sys.executable, "-m", "firstoff.cli", "--help"]
         shown = best_of(lambda: subprocess.run(help_command, check=True, capture_output=True))
         rows.append(("`firstoff --help`, whole process", f"{shown:.2f} s"))
@@ -122,7 +131,7 @@ def examination_rows() -> list[tuple[str, str]]:
         began = time.perf_counter()
         subprocess.run(command, check=False, capture_output=True, env=cold)
         rows.append(("the same, first run after install: kernels compile", f"{time.perf_counter() - began:.1f} s"))
-    return rows
+    return rows, million
 
 
 MILLION = """program = "program.nc"
@@ -146,30 +155,38 @@ after_cut_free = "nothing is cut free"
 """
 
 
-def million_rows(folder: Path, command: list[str]) -> list[tuple[str, str]]:
-    """A million blocks over 32 m with a ball of 4 mm, the stock followed; the memory that the process took at most."""
-    job = folder / "jobs" / "million"
-    job.mkdir(parents=True)
-    (job / "job.toml").write_text(MILLION)
-    (job / "program.nc").write_bytes(raster(1_000_000, 32.0))
+def large_rows(folder: Path, command: list[str]) -> tuple[list[tuple[str, str]], Taken]:
+    """Large programs whole, and how soon an interrupt of the million blocks is obeyed."""
+    bench = large.Bench(folder, MILLION, raster)
+    (folder / "tools.toml").write_text((folder / "tools.toml").read_text() + large.TOOLS)
+    found, million = large.rows(bench)
+    job = str(folder / "jobs" / "begun-250000")
     began = time.perf_counter()
-    subprocess.run([*command, str(job), "--json"], check=False, capture_output=True)
+    subprocess.run([*command, job, "--json"], check=False, capture_output=True)
     took = time.perf_counter() - began
-    most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    return [
-        ("`firstoff examine` of 1,000,000 blocks over 32 m, whole process", f"{took:.1f} s"),
-        ("the most memory that any examination here took", f"{most:.0f} MB"),
-    ]
+    return [*found, *interrupt.rows([*command, job, "--json"], folder, took, 6)], million
 
 
 def main() -> None:
-    rows = reading_rows() + motion_rows() + motion.rows() + examination_rows()
+    """`--large`: only the large programs."""
+    to = [Path(one) for one in sys.argv[1:] if one != "--large"]
+    copied = large.bandwidth_gb_per_s()
+    rows = [("a plain copy of an array reads and writes, a second", f"{copied:.1f} GB")]
+    if "--large" in sys.argv:
+        with tempfile.TemporaryDirectory() as name:
+            lay_out(Path(name) / "shop", datetime.now())
+            whole, million = large_rows(Path(name) / "shop", [sys.executable, "-m", "firstoff.cli", "examine"])
+        rows += whole
+    else:
+        whole, million = examination_rows()
+        rows += [*reading_rows(), *motion_rows(), *motion.rows(), *against.rows(), *whole]
     width = max(len(what) for what, _ in rows)
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}; best of {REPEATS}")
     for what, figure in rows:
         print(f"{what:<{width}}  {figure:>9}")
-    if len(sys.argv) > 1:
-        Path(sys.argv[1]).write_text(json.dumps(dict(rows), indent=1) + "\n")
+    for one in to:
+        text = speed_page.page(rows, million, copied) if one.suffix == ".md" else json.dumps(dict(rows), indent=1)
+        one.write_text(text + "\n" if one.suffix != ".md" else text)
 
 
 if __name__ == "__main__":
