@@ -7,9 +7,12 @@ from dataclasses import replace
 import pytest
 
 from firstoff import workflows
-from firstoff.facts.fact import Fact, FactSet
+from firstoff.facts.fact import Fact, FactSet, Shape
+from firstoff.verdict.forms import Scale, exact, log_exact, of
+from firstoff.verdict.judge import Draws, judge
 from firstoff.verdict.needs import trial_for
-from firstoff.verdict.question import Answer
+from firstoff.verdict.next import measure_next
+from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Place, Question, Risk
 
 from .conftest import NOW, Examine, swap
 
@@ -64,3 +67,28 @@ def test_a_doubt_is_named_by_its_share_and_narrowing_it_takes_away_what_is_promi
     # Few degrees of freedom count by how much they widen the band, so bands are compared, not standard uncertainties.
     narrower = (new.high95 - new.low95) / (old.high95 - old.low95)
     assert 1 - narrower**2 == pytest.approx(proposal.doubt_removed, abs=0.02)
+
+
+def test_what_is_told_in_factors_is_worked_out_in_factors() -> None:
+    """A floor lies off by places, which may be negative, and is pushed by factors: the worse of the two has its own scale."""
+    zero = Fact("job.offset.G54.at.z", -100.0, 0.001, "mm")
+    force = Fact("materials.bar.kc", 900.0, 200.0, "N/mm²", shape=Shape.LOGNORMAL)
+    known = FactSet({fact.path: fact for fact in (zero, force)})
+    off = Limit(Place(1), of(zero) + 100.0, exact(0.1), "off", "")
+    push = Limit(Place(1), of(force), log_exact(1000.0), "pushed", "")
+    finding = Finding((Check(Scale.DIFFERENCE, "mm", (off,)), Check(Scale.RATIO, "N", (push,))))
+    leaning = known.leaning()
+    answered = judge(Question("size", Risk.PART, "?"), finding, leaning, Draws(known), lambda place: ("", None))
+    assert (answered.answer, answered.scale, answered.margins) == (Answer.CARE, Scale.RATIO, (push, off))
+    assert [proposal.fact for proposal in measure_next((answered,), known)] == [force.path]
+
+
+def test_what_is_only_counted_is_narrowed_by_nothing() -> None:
+    length = Fact("tools.em6.LF", -1.0, 0.5, "mm")
+    known = FactSet({length.path: length})
+    counted = Counted(Place(1), "worn", "look", Answer.CARE)
+    gap = Limit(Place(1), of(length) - 50.0, exact(0.0), "gap", "")
+    finding = Finding((Check(Scale.DIFFERENCE, "mm", (gap,)), Check(Scale.COUNT, "", (), (counted,))))
+    answered = judge(Question("x", Risk.PART, "?"), finding, known.leaning(), Draws(known), lambda place: ("", None))
+    assert answered.scale is Scale.COUNT
+    assert measure_next((answered,), known) == ()

@@ -175,11 +175,16 @@ def judge(
         notes=finding.notes,
         leaned=tuple(leaning.leaned),
         needed=tuple(leaning.needed),
-        margins=tuple(limit for each in judged for limit in each.ranked[:MOST_MARGINS]),
+        margins=tuple(limit for each in _told_first(judged, told) for limit in each.ranked[:MOST_MARGINS]),
         by_clearance=told is not None and told.gap_left_mm is not None,
         settled_by=tuple(dict.fromkeys(item.fact for each in judged for item in each.check.counted if item.fact)),
         nonlinear=nonlinear,
     )
+
+
+def _told_first(judged: list[_Judged], told: _Judged | None) -> list[_Judged]:
+    """The check that is told before the others: what is measured next is worked out from it, and on its scale."""
+    return judged if told is None else [told, *(each for each in judged if each is not told)]
 
 
 def _judge_check(check: Check, limits: Thresholds, draws: Draws) -> _Judged:

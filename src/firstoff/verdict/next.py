@@ -85,7 +85,7 @@ def _narrows(trial: Trial, paths: list[str], answers: tuple[Answered, ...], fact
     settled, removed, weight = 0.0, 0.0, 0
     questions = []
     for answered in answers:
-        if answered.answer is not Answer.CARE or not answered.margins:
+        if answered.answer is not Answer.CARE or answered.scale is Scale.COUNT or not answered.margins:
             continue
         gain, part = _gain(answered, trial, paths, facts)
         if part > 0:

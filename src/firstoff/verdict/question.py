@@ -179,7 +179,7 @@ class Answered:
     needed: tuple[str, ...] = ()
     """Those of them that it cannot do without."""
     margins: tuple[Limit, ...] = field(default=(), repr=False)
-    """The limits near the worst, for "measure next"."""
+    """The limits near the worst, for "measure next"; those of the check that is told stand first."""
     by_clearance: bool = False
     """The worst check was judged by the clearance that is left, not only by a chance."""
     settled_by: tuple[str, ...] = ()
