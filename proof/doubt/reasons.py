@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 REASONS: dict[tuple[str, str], str] = {
+    ("side", "holding"): (
+        "not explained yet. Where 15 % is called 26 % go over (135 machines), between 40 and 90 % fewer than called; the band itself holds. "
+        "Sliding and tipping are two checks with one grip, and only the chance of the one that is told is held against the truth."
+    ),
     ("side, finer truth", "torque"): (
         "chances are called too high. The worst station of a steady cut is the one at which the cells show the widest cut: a 1.5 mm wide pass "
         "on cells of 0.2 mm comes out 4 % too strong in power and 3 % in peak torque against cells a third as large. It errs towards care; "
