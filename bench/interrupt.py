@@ -15,6 +15,8 @@ INTERRUPTED = 130
 def moments(command: list[str], folder: Path, whole_s: float, count: int = MOMENTS) -> list[tuple[float, float, int]]:
     """(moment s, time until the process had ended s, its exit code) for each; a run that ended by itself is left out."""
     found = []
+    # A background job of a shell would hand on that it is ignored.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     for k in range(count):
         moment = whole_s * (k + 0.5) / count
         running = subprocess.Popen(command, cwd=folder, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)

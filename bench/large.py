@@ -109,7 +109,8 @@ class Bench:
         """The first so many blocks of the finishing of a million over 32 m: the same work for each of them."""
         lines = self.raster(1_000_000, 32.0).split(b"\n")
         head = next(n for n, line in enumerate(lines) if line.startswith(b"X") and b"Z" in line)
-        text = b"\n".join([*lines[: head + blocks], b"G0 Z20", b"M5", b"M30", b"%", b""])
+        way = [line for line in lines[head:] if line.startswith(b"X")]
+        text = b"\n".join([*lines[:head], *way[:blocks], b"G0 Z20", b"M5", b"M30", b"%", b""])
         job = self.job.replace('7 = "b4"', '7 = "bench-ball"')
         return self._laid(f"begun-{blocks}", job, text, blocks, blocks * 32.0 / 1e6, 6.0)
 
