@@ -235,7 +235,7 @@ def shape_of(track: Track, pauses: Pauses = ()) -> Shape:
     arc = moves.arc[moving].astype(np.int64)
     table = _arc_table(track)
     plane = track.arcs.plane.astype(np.int64)[arc] if len(track.arcs.plane) else np.zeros(arc.size, np.int64)
-    turn = np.sign(table[arc, 6]).astype(np.int64) if len(table) else np.zeros(arc.size, np.int64)
+    turn = np.sign(np.nan_to_num(table[arc, 6])).astype(np.int64) if len(table) else np.zeros(arc.size, np.int64)
     return Shape(
         track,
         moving,

@@ -53,7 +53,12 @@ def cut_free(case: Case, facts: Leaning, told: Followed, kind: str) -> Freed:
         held = after_cut_free(said) if isinstance(said, str) else None
         skins = _skin(case, facts, told, held) if held is not None else ()
         on_word = held is not None and held.by in ("skin", "tabs") and kind in AT_RIM_KINDS
-        return Freed(skins=skins, hangs=hanging(case, facts, told, held) if on_word and held else (), clear=NO_PIECE)
+        return Freed(
+            counted=_not_parted(case, held),
+            skins=skins,
+            hangs=hanging(case, facts, told, held) if on_word and held else (),
+            clear=NO_PIECE,
+        )
     said = facts.setting(SAID)
     if not isinstance(said, str):
         return Freed()
@@ -65,6 +70,17 @@ def cut_free(case: Case, facts: Leaning, told: Followed, kind: str) -> Freed:
     if held.by in AREA_KINDS and held.by == kind:
         return Freed(by_area=free, counted=tuple(_leaks(case, free)) if kind == "vacuum" else ())
     return _held_by_word(case, told, free, held)
+
+
+def _not_parted(case: Case, held: AfterCutFree | None) -> tuple[Counted, ...]:
+    """The job says what holds the part once it is cut free, and nothing is cut free."""
+    feeds = np.flatnonzero(case.feeding)
+    if held is None or held.by in ("nothing free", "skin", "tabs") or not feeds.size:
+        return ()
+    place = case.place(int(feeds[-1]))
+    what = f"Line {place.line}: {held.by} should hold what is cut free, and up to the last cut nothing is."
+    do = 'Look whether the last passes are deep enough, or write after_cut_free = "nothing is cut free".'
+    return (Counted(place, what, do, Answer.CARE, SAID),)
 
 
 def _not_held(free: tuple[Piece, ...], kind: str) -> tuple[Piece, ...]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from firstoff.facts.fact import Evidence, Leaning
+from firstoff.facts.fact import Evidence, Fact, Leaning
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, Event, What
 from firstoff.verdict.case import Case, unread
 from firstoff.verdict.forms import Scale
@@ -14,6 +16,11 @@ from firstoff.verdict.tools import loaded_tool, meant_tool, register_tool, spind
 from firstoff.verdict.words import count, listed
 
 QUESTION = Question("tool", Risk.MACHINE, "Is every tool the one that is meant?")
+DOUBTS = 2.0
+"""Standard uncertainties by which length and stick-out must disagree before anything is said."""
+OTHER_HOLDER_MM = 15.0
+"""A re-grip moves a tool by less than this (common practice); where they disagree by more, the holder's steps were not told up to the gauge
+line."""
 ALIKE_MM = 0.2
 """Diameters closer than this look the same in a rack at arm's length (common practice)."""
 
@@ -50,8 +57,7 @@ def first_line(case: Case, number: int) -> int:
 
 def _in_pocket(case: Case, facts: Leaning, number: int) -> list[Counted]:
     if number == NO_TOOL:
-        spindle_tool(facts, number)
-        return []
+        return [] if spindle_tool(facts, number) is not None else [_none_called(case)]
     place = Place(first_line(case, number))
     meant = meant_tool(facts, number)
     owner = "register" if facts.setting_if_known("machine.control.t_means") == "register" else "pocket"
@@ -62,6 +68,14 @@ def _in_pocket(case: Case, facts: Leaning, number: int) -> list[Counted]:
         return []
     what = f"Line {place.line}: T{number} is meant to be {meant}, but {owner} {number} holds {loaded}."
     return [Counted(place, what, f"Put {meant} into {owner} {number}, or correct the list that is wrong.", Answer.STOP)]
+
+
+def _none_called(case: Case) -> Counted:
+    feeds = np.flatnonzero(case.feeding & (case.moves.tool == NO_TOOL))
+    place = case.place(int(feeds[0]))
+    what = f"Line {place.line}: it feeds before any tool has been called into the spindle."
+    do = "Write T and M6 before this line, or say in job.toml [tools] which tool is in: 0 = its name."
+    return Counted(place, what, do, Answer.UNJUDGED)
 
 
 def _measured(case: Case, facts: Leaning, number: int) -> list[Counted]:
@@ -78,7 +92,34 @@ def _measured(case: Case, facts: Leaning, number: int) -> list[Counted]:
     if facts.setting_if_known(f"tools.{name}.condition") == "suspect":
         what = f"{name} is marked suspect."
         counted.append(Counted(place, what, "Look at its edges under a loupe, or put in a new one.", Answer.CARE))
-    return counted
+    return counted + _gripped_anew(case, facts, name, place)
+
+
+def _gripped_anew(case: Case, facts: Leaning, name: str, place: Place) -> list[Counted]:
+    """Length and stick-out must part by as much as the holder is high; else one of them is from before the tool was last gripped."""
+    length, overhang = (facts.number_if_known(f"tools.{name}.{key}") for key in ("LF", "OHX"))
+    steps = holder_heights(facts, name)
+    if length is None or overhang is None or not steps:
+        return []
+    apart = length.value - overhang.value - sum(step.value for step in steps)
+    doubt = math.hypot(length.u, overhang.u, *(step.u for step in steps))
+    if abs(apart) <= DOUBTS * doubt or abs(apart) > OTHER_HOLDER_MM:
+        return []
+    high = case.units.length(sum(step.value for step in steps))
+    what = (
+        f"{name} stands out {case.units.length(overhang.value)} of a holder {high} high, which makes its length {case.units.length(abs(apart))} "
+        f"{'less' if apart > 0 else 'more'} than the {case.units.length(length.value)} that were measured: it has been gripped anew since one of them."
+    )
+    do = f"Measure length and stick-out of {name} again, and write both on the same day."
+    return [Counted(place, what, do, Answer.CARE, f"tools.{name}.OHX")]
+
+
+def holder_heights(facts: Leaning, name: str) -> list[Fact]:
+    """Heights of the holder's steps, from the tool's end up to the gauge line."""
+    found: list[Fact] = []
+    while (step := facts.number_if_known(f"tools.{name}.holder.{len(found)}.length")) is not None:
+        found.append(step)
+    return found
 
 
 def _lengths(case: Case, facts: Leaning) -> list[Counted]:
