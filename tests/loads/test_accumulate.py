@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firstoff.facts.assembly import Assembly
-from firstoff.facts.fact import FactSet
+from firstoff.facts.fact import Fact, FactSet
 from firstoff.loads.accumulate import RUB_SHARE, Loads, Work
 from firstoff.loads.candidates import KEPT
 from firstoff.loads.cut_loads import CutLoads, Quantity
@@ -164,6 +164,29 @@ def test_exponents_are_what_moving_the_fact_does(kind: str) -> None:
             loose = 0.05 if path.endswith("run_out") or quantity is Quantity.FLOOR else 0.01
             loose = 0.12 if path.endswith("run_out") and quantity is Quantity.FLOOR else loose  # left out there
             assert told == pytest.approx(found, abs=loose), (quantity, path)
+
+
+def test_helix_has_its_exponent_in_peaks_and_walls_and_none_in_the_mean() -> None:
+    """Against the whole reckoning with a tool of another helix; a helix cannot change the mean torque (Altintas, Manufacturing Automation,
+    2012, from memory)."""
+    path = f"tools.{by_hand.NAME}.FHA"
+    facts = FactSet({**FACTS.facts, path: Fact(path, math.radians(30.0), math.radians(3.0), "rad")})
+    moves = lines(1)
+    engagement = in_lines(moves, by_hand.arc_side(4.0, 110.0, 180.0), making=6, way=(1.0, 0.0, -0.05))
+
+    def at(helix: float) -> dict[Quantity, tuple]:
+        work = by_hand.work_of(moves, by_hand.timeline_of(moves, [LINE_MM]), by_hand.flat(helix=helix, edges=3), facts)
+        return added(work, engagement).stretches[0].candidates
+
+    base, less, more = at(30.0), at(28.5), at(31.5)
+    span = math.log(31.5 / 28.5)
+    told = {quantity: dict(kept[0].exponents).get(path, 0.0) for quantity, kept in base.items()}
+    for quantity, exponent in told.items():
+        found = math.log(abs(more[quantity][0].value / less[quantity][0].value)) / span
+        assert exponent == pytest.approx(found, abs=0.02), quantity
+    assert told[Quantity.POWER] == pytest.approx(0.0, abs=1e-3)
+    assert abs(told[Quantity.BENDING]) > 0.05
+    assert abs(told[Quantity.WALL]) > 0.05
 
 
 def test_the_worst_station_of_every_draw_is_a_candidate() -> None:

@@ -77,7 +77,7 @@ A quantity is `VALUE[(DIGITS)][e±N] UNIT`: `"0.80(5) mm"` is 0.80 mm with a sta
 
 def _doubts() -> str:
     rows = "".join(
-        f"| {_SORTS[name]} | {_doubt(row[Evidence.ASSUMED])} | {_doubt(row[Evidence.HANDBOOK])} | {_doubt(row[Evidence.PLATE])} |\n"
+        "| " + " | ".join([_SORTS[name], *(_doubt(row[kind], name == "angle") for kind in STATED_BY)]) + " |\n"
         for name, row in DEFAULT_DOUBT.items()
     )
     return (
@@ -87,6 +87,7 @@ def _doubts() -> str:
     )
 
 
+STATED_BY = (Evidence.ASSUMED, Evidence.HANDBOOK, Evidence.PLATE)
 _SORTS = {
     "place": "position",
     "size": "size",
@@ -98,9 +99,13 @@ _SORTS = {
 }
 
 
-def _doubt(doubt: Doubt) -> str:
+def _doubt(doubt: Doubt, angle: bool) -> str:
     floors = {0.0: "", 1e-3: ", at least 1 µm", math.pi / 180: ", at least 1 deg", math.pi / 360: ", at least 0.5 deg"}
-    said = [f"{doubt.absolute:g} mm"] if doubt.absolute < math.inf else []
+    said = (
+        [f"{math.degrees(doubt.absolute):g} deg" if angle else f"{doubt.absolute:g} mm"]
+        if doubt.absolute < math.inf
+        else []
+    )
     said += [f"{doubt.share * 100:g} %"] if doubt.share < math.inf else []
     return " or ".join(said) + floors[doubt.floor]
 

@@ -90,11 +90,12 @@ DEFAULT_DOUBT: dict[str, dict[Evidence, Doubt]] = {
         Evidence.HANDBOOK: Doubt(share=0.05),
         Evidence.PLATE: Doubt(share=0.03),
     },
-    # An angle of 0 deg is a number like any other: a share of it would make it exact.
+    # An angle of 0 deg is a number like any other: a share of it would make it exact. Helices and points come in steps of five degrees and
+    # more, so who names one has it within a few (common practice).
     "angle": {
-        Evidence.ASSUMED: Doubt(share=0.25, floor=_DEGREE),
-        Evidence.HANDBOOK: Doubt(share=0.25, floor=_DEGREE),
-        Evidence.PLATE: Doubt(share=0.10, floor=_DEGREE / 2),
+        Evidence.ASSUMED: Doubt(absolute=3 * _DEGREE, share=0.25, floor=_DEGREE),
+        Evidence.HANDBOOK: Doubt(absolute=3 * _DEGREE, share=0.25, floor=_DEGREE),
+        Evidence.PLATE: Doubt(absolute=_DEGREE, share=0.10, floor=_DEGREE / 2),
     },
     # Micrometres of run-out or edge radius, with the resolution of a shop's indicator as the floor.
     "fine": {

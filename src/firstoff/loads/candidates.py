@@ -25,8 +25,19 @@ REACH = 4.0
 LOOKS = 33
 """Values of mc between them that are looked at."""
 
-FIELDS = ("kc", "mc", "radial_ratio", "axial_ratio", "edge_force", "model_factor", "wear_factor", "run_out_mm", "width")
-"""Fields of `Constants` that a load has exponents in; `width` is the grid's doubt (`loads.grid_doubt`)."""
+FIELDS = (
+    "kc",
+    "mc",
+    "radial_ratio",
+    "axial_ratio",
+    "edge_force",
+    "model_factor",
+    "wear_factor",
+    "run_out_mm",
+    "helix",
+    "width",
+)
+"""Fields of `Constants` that a load has exponents in; `helix` is the tool's angle, `width` the grid's doubt (`loads.grid_doubt`)."""
 # Columns of a table of stations: what a candidate is made of. SLOPE is d ln|value| / d mc; BY_FEED the exponent of the feed.
 MOVE, VALUE, SLOPE, LEVER, FEED, CHIP, DEEP, WIDE, BY_FEED = range(9)
 TIP, WAY, PUSH = slice(9, 12), slice(12, 15), slice(15, 18)

@@ -25,7 +25,7 @@ from firstoff.removal.swept import Engagement
 STEP = 1e-4
 """Relative step by which a fact is moved to find its exponent."""
 WIDE_STEP = 0.05
-"""The same for run-out: which edges cut at all changes in jumps, so its exponent is a mean over a tenth of it."""
+"""The same for run-out and helix: which edges cut at all, and at once, changes in jumps, so their exponents are means over a tenth of them."""
 WIDE_SPAN = math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP))
 MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
 DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
@@ -137,6 +137,10 @@ def loads_of_rows(tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray
         told = moved(constants, name, float(getattr(constants, name)) * factor)
         return _logs(values_of(tooling, scaled(loads_at(tooling, told, own, chunk.engagement, chip), scale)))
 
+    def leaned(factor: float) -> dict[Quantity, Floats]:
+        other = tooling.with_helix(factor)
+        return _logs(values_of(other, scaled(loads_at(other, constants, own, chunk.engagement, chip), scale)))
+
     scale = chunk.scale[rows]
     deep = scaled(loads_at(tooling, constants, own, chunk.engagement, chip, deep=True), scale)
     values, base = values_of(tooling, deep), _logs(values_of(tooling, deep))
@@ -149,6 +153,8 @@ def loads_of_rows(tooling: Tooling, chunk: Chunk, wanted: dict[Quantity, NDArray
             _note(exponents, name, base, logs(name, 1.0 + STEP), math.log1p(STEP))
         elif name == "run_out_mm":
             _note(exponents, name, logs(name, 1.0 - WIDE_STEP), logs(name, 1.0 + WIDE_STEP), WIDE_SPAN)
+    if "helix" in tooling.paths:
+        _note(exponents, "helix", leaned(1.0 - WIDE_STEP), leaned(1.0 + WIDE_STEP), WIDE_SPAN)
     found = {}
     for quantity, chosen in wanted.items():
         at = np.searchsorted(rows, chosen)
@@ -235,7 +241,19 @@ def walls_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Tab
         "edge_force": out[:, kernels.WALL_EDGE],
         "run_out_mm": out[:, kernels.WALL_RUN],
     }
+    if "helix" in tooling.paths:
+        less, more = (
+            _wall_at(tooling.with_helix(factor), chunk, rows) for factor in (1.0 - WIDE_STEP, 1.0 + WIDE_STEP)
+        )
+        parts["helix"] = (more - less) / WIDE_SPAN
     return _with_parts(table, parts, tooling.constants.mc)
+
+
+def _wall_at(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Floats:
+    """f8[rows] N: force on the wall, of a tool that differs a little."""
+    chip = chunk.feeds.likely[rows] * tooling.per_edge
+    out = loads_at(tooling, tooling.constants, chunk.rows[rows], chunk.engagement, chip)
+    return scaled(out, chunk.scale[rows])[:, kernels.WALL]
 
 
 def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Table:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -40,7 +40,7 @@ class Tooling:
     """Signed, clockwise positive."""
     constants: Constants
     paths: dict[str, str]
-    """Field of `Constants` -> path of its fact, of those that are facts here."""
+    """Field of `Constants`, or `helix` -> path of its fact, of those that are facts here."""
     top_mm: float
     """Greatest feed per edge of the stretch, mm."""
     pitch_mm: float = 0.0
@@ -59,6 +59,12 @@ class Tooling:
     def clockwise(self) -> bool:
         return self.turns_per_s > 0.0
 
+    def with_helix(self, factor: float) -> Tooling:
+        """The same with its helix angle times a factor: its edges lag by the tangent."""
+        helix = abs(self.assembly.helix_rad)
+        lag = self.shape.lag_rad_per_mm * math.tan(factor * helix) / math.tan(helix) if helix else 0.0
+        return replace(self, shape=replace(self.shape, lag_rad_per_mm=lag))
+
 
 def tooling_of(
     assembly: Assembly, turns_per_s: float, top_feed_mm_per_s: float, material: str | None, facts: FactSet
@@ -76,6 +82,9 @@ def tooling_of(
         return None, tuple(missing)
     all_paths = fact_paths(assembly.name, material or "").items()
     paths = {name: path for name, path in all_paths if path in facts.facts and (not hole or name in HOLE_FACTS)}
+    helix = f"tools.{assembly.name}.FHA"
+    if helix in facts.facts and not hole and assembly.helix_rad > 0.0:  # no logarithm of a left-hand one
+        paths["helix"] = helix
     return Tooling(
         assembly.name,
         assembly,

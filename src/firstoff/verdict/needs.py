@@ -128,6 +128,8 @@ TRIALS: tuple[Trial, ...] = (
           "Cut one wall at ever smaller feeds until it turns shiny: that chip over the edge's radius.", 20, 0.15, True),
     Trial("materials.*.modulus", "materials.toml modulus",
           "Look it up: aluminium 70 GPa, brass 100 GPa, steel 208 GPa, POM 2.8 GPa.", 1, 0.04, True),
+    Trial("materials.*.shear_strength", "materials.toml shear_strength",
+          "Shear a pin or a strip of it in a press and read the force, or take six tenths of the tensile strength on its certificate.", 15, 0.1, True),
     Trial("materials.*.welds_to_edge", "materials.toml welds_to_edge",
           "Look at a used edge: do chips stick to it? Write yes, no or some.", 1),
     Trial("materials.*.coolant", "materials.toml coolant", "Write what serves for it as coolant, best first.", 1),
