@@ -271,7 +271,7 @@ def test_refusal_shows_the_value_and_what_is_allowed() -> None:
         ("4 s", Kind("time", "other", 0.0), 1.0, 0.4),
         ("900 N/mm^2", STRESS, 225.0, 90.0),
         ("0.2", Kind("ratio", "other", 0.0), 0.05, 0.02),
-        ("40 deg", Kind("angle", "angle"), math.radians(10), math.radians(4)),
+        ("40 deg", Kind("angle", "angle"), math.radians(3), math.radians(1)),
         ("0 deg", Kind("angle", "angle"), math.radians(1), math.radians(0.5)),
         ("8 µm", Kind("length", "fine", 0.0), 0.002, 0.001),
         ("40", Kind("count", "other", 0.0), 0.0, 0.0),

@@ -124,7 +124,7 @@ MISTAKES_OF_CUTTING = (
         "The old program for a new drawing: the width of the slot may vary by 0.02 now, and the tool bends by more.",
         says(size="stop"),
         (),
-        (Edit('tol  = "0.10 mm"', 'tol  = "0.02 mm"', 'what = "slot width"'),),
+        (Edit('tol  = "0.12 mm"', 'tol  = "0.02 mm"', 'what = "slot width"'),),
     ),
     Mistake(
         "clip-long-tool",

@@ -13,6 +13,8 @@ from firstoff.verdict.question import Limit
 
 ROUNDING = 1e-9
 """N, N·mm, W or mm below which a load is none."""
+HELIX = ".FHA"
+"""A tool whose helix nobody states is reckoned with straight edges, which push hardest at once: a load can do without it."""
 STEEPEST = 100.0
 """No force, torque or chip goes with a greater power of any fact."""
 STEP = 1e-4
@@ -22,7 +24,7 @@ STEP = 1e-4
 def demand_of(candidate: Candidate, facts: Leaning) -> Form | None:
     """The logarithm of a candidate's value as a form: ln value + Σ exponent · (ln fact − ln best estimate).
 
-    Leans on every fact in the candidate's exponents, none of which it can do without (but for those of ours, `followed.OURS`). None if one of them is not there (which is then
+    Leans on every fact in the candidate's exponents, none of which it can do without (but for a tool's helix, and those of ours, `followed.OURS`). None if one of them is not there (which is then
     recorded) or has no logarithm, or if the value is zero or not known: nothing that could be compared.
     """
     return log_form(candidate.value, candidate.exponents, facts)
@@ -51,8 +53,9 @@ def log_form(value: float, exponents: tuple[tuple[str, float], ...], facts: Lean
     form = Form(math.log(value))
     whole = True
     for path, exponent in exponents:
-        fact = facts.number_if_known(path) if path.startswith(OURS) else facts.number(path)
-        if fact is None and path.startswith(OURS):
+        spared = path.startswith(OURS) or path.endswith(HELIX)
+        fact = facts.number_if_known(path) if spared else facts.number(path)
+        if fact is None and spared:
             continue
         if fact is None or fact.value <= 0.0:
             whole = False
