@@ -77,5 +77,5 @@ def said(case: Case, answer: Answer) -> str:
         worst = min(record["questions"], key=lambda one: ranks.index(one["answer"]))
         first = next((one for one in record["questions"] if one["id"] in case.not_clear), worst)
         return f"{first['answer']}: {first['why']}"
-    told = [line.strip() for line in answer.out.splitlines() if "✓" in line or "{?}" in line or "▲" in line]
+    told = [line.strip() for line in answer.out.splitlines() if "✓" in line or "{?}" in line]
     return " ".join(" ".join(told[:3]).split()) if told else answer.words
