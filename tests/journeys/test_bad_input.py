@@ -12,8 +12,9 @@ from pathlib import Path
 
 import pytest
 
+from proof.bad_input.programs import PLATE
+
 from .conftest import Run
-from .test_first_hours import PLATE
 
 PROGRAMS: dict[str, tuple[bytes, int, str]] = {
     # name: bytes, exit code of `read`, words that must be in the answer

@@ -14,34 +14,12 @@ import jsonschema
 import pytest
 
 from firstoff.demo import lay_out
+from proof.bad_input.programs import PLATE
 
 from .conftest import Run
 
 ROOT = Path(__file__).parents[2]
 SCHEMAS = {name: json.loads((ROOT / "docs/schema" / f"{name}-1.json").read_text()) for name in ("examination", "read")}
-
-PLATE = """%
-G21 G17 G40 G49 G90 G94
-G80
-G54
-T1 M6
-S20000 M3
-G4 P3
-G0 X-5 Y-5
-G43 H1 Z10
-Z4
-M8
-G1 Z-2 F800
-G1 X50 F2000
-G1 Y30
-G1 X-5
-G1 Y-5
-G0 Z10
-M9
-M5
-M30
-%
-"""
 
 
 def fenced(readme: str, name: str) -> str:
