@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import subprocess
 import sys
 import time
@@ -50,6 +51,7 @@ condition = "used"
 material  = "carbide"
 holder    = [["16 mm", "26 mm"], ["22 mm", "23 mm"]]
 """
+TOOL_OF = {6.0: "bench-ball", 3.0: "bench-flat"}
 LEVEL_MM, STEP_OVER_MM, POCKET_BLOCK_MM = 0.5, 1.2, 0.1
 LONG, WIDE = 96.0, 66.0
 
@@ -67,7 +69,7 @@ def ring(inset: float, block_mm: float) -> NDArray[np.float64]:
 
 def pocketing(blocks: int) -> bytes:
     """Pockets cleared level after level, rings from the middle outward, until there are `blocks` of them."""
-    lines = ["%", "G21 G90 G17 G94", "G54", "T7 M6", "S24000 M3", "G4 P5", "G0 G43 H7 Z20", "M8"]
+    lines = ["%", "G21 G90 G17 G94", "G54", "T8 M6", "S24000 M3", "G4 P5", "G0 G43 H8 Z20", "M8"]
     insets = np.arange(WIDE / 2 - 1.0, 1.5, -STEP_OVER_MM)
     rings = [ring(float(inset), POCKET_BLOCK_MM) for inset in insets]
     left, level = blocks, 0
@@ -95,15 +97,24 @@ class Large:
 
 @dataclass(frozen=True)
 class Bench:
-    """The shop with the tools of the bench, and what a job file of it says."""
+    """A shop, its rack with the tools of the bench in it, and what a job file of it says."""
 
     shop: Path
     job: str
     raster: Callable[[int, float], bytes]
 
+    def tool_up(self) -> None:
+        """Put the ball into pocket 7 and the flat mill into pocket 8: the tool in the spindle is the one in the rack, not what a job hopes for."""
+        file = self.shop / "tools.toml"
+        text = file.read_text()
+        for number, name in ((7, "bench-ball"), (8, "bench-flat")):
+            text, found = re.subn(rf'(number = {number}\ntool = )"[^"]*"', rf'\1"{name}"', text)
+            if found != 1:
+                raise ValueError(f"pocket {number} of {file} is not there")
+        file.write_text(text + TOOLS)
+
     def finishing(self, blocks: int, metres: float) -> Large:
-        text = self.job.replace('7 = "b4"', '7 = "bench-ball"')
-        return self._laid(f"finish-{blocks}-{metres:.0f}", text, self.raster(blocks, metres), blocks, metres, 6.0)
+        return self._laid(f"finish-{blocks}-{metres:.0f}", self.raster(blocks, metres), blocks, metres, 6.0)
 
     def begun(self, blocks: int) -> Large:
         """The first so many blocks of the finishing of a million over 32 m: the same work for each of them."""
@@ -111,18 +122,16 @@ class Bench:
         head = next(n for n, line in enumerate(lines) if line.startswith(b"X") and b"Z" in line)
         way = [line for line in lines[head:] if line.startswith(b"X")]
         text = b"\n".join([*lines[:head], *way[:blocks], b"G0 Z20", b"M5", b"M30", b"%", b""])
-        job = self.job.replace('7 = "b4"', '7 = "bench-ball"')
-        return self._laid(f"begun-{blocks}", job, text, blocks, blocks * 32.0 / 1e6, 6.0)
+        return self._laid(f"begun-{blocks}", text, blocks, blocks * 32.0 / 1e6, 6.0)
 
     def pocketing(self, blocks: int) -> Large:
-        text = self.job.replace('7 = "b4"', '7 = "bench-flat"')
         metres = blocks * POCKET_BLOCK_MM / 1000
-        return self._laid(f"pocket-{blocks}", text, pocketing(blocks), blocks, metres, 3.0)
+        return self._laid(f"pocket-{blocks}", pocketing(blocks), blocks, metres, 3.0)
 
-    def _laid(self, name: str, text: str, program: bytes, blocks: int, metres: float, diameter: float) -> Large:
+    def _laid(self, name: str, program: bytes, blocks: int, metres: float, diameter: float) -> Large:
         folder = self.shop / "jobs" / name
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / "job.toml").write_text(text)
+        (folder / "job.toml").write_text(self.job)
         (folder / "program.nc").write_bytes(program)
         return Large(folder, blocks, metres, diameter)
 
@@ -131,6 +140,10 @@ class Bench:
         script, warm = Path(__file__).with_name("whole.py"), self.shop / "jobs" / "logger-lid"
         command = [sys.executable, str(script), str(large.folder), str(warm), str(CELL_MM), str(large.diameter_mm)]
         told: dict[str, Any] = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+        if abs(told["cell_mm"] / CELL_MM - 1.0) > 0.05 or told["tools"] != [TOOL_OF[large.diameter_mm]]:
+            raise ValueError(
+                f"{large.folder.name} was followed with {told['tools']} on cells of {told['cell_mm']:.3f} mm"
+            )
         return told
 
 

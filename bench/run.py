@@ -137,7 +137,8 @@ def examination_rows() -> tuple[list[tuple[str, str]], Taken]:
 MILLION = """program = "program.nc"
 material = "al-6082"
 [tools]
-7 = "b4"
+7 = "bench-ball"
+8 = "bench-flat"
 [offset.G54]
 at = ["60.00(2) mm", "70.00(2) mm", "-150.00(2) mm"]
 [stock]
@@ -158,7 +159,7 @@ after_cut_free = "nothing is cut free"
 def large_rows(folder: Path, command: list[str]) -> tuple[list[tuple[str, str]], Taken]:
     """Large programs whole, and how soon an interrupt of the million blocks is obeyed."""
     bench = large.Bench(folder, MILLION, raster)
-    (folder / "tools.toml").write_text((folder / "tools.toml").read_text() + large.TOOLS)
+    bench.tool_up()
     found, million = large.rows(bench)
     job = str(folder / "jobs" / "begun-250000")
     began = time.perf_counter()

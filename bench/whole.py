@@ -75,6 +75,8 @@ def main() -> None:
         "wall_s": time.perf_counter() - began,
         "cpu_s": time.process_time() - cpu,
         "mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
+        "cell_mm": examined.case.followed.likely.before.grid.cell_mm,
+        "tools": sorted({one.name for one in examined.case.followed.loads.stretches}),
         "unjudged": [one.question.id for one in examined.answers if one.answer.value == "unjudged"],
     }
     for whole, parts in INNER.items():
