@@ -16,13 +16,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from firstoff import interrupts
 from firstoff.errors import Fault, InputError, Interrupted
 
 if TYPE_CHECKING:
     from rich.console import Console
 
 EXIT_OF_ANSWER = {"clear": 0, "care": 3, "unjudged": 4, "stop": 5}
-OUR_FAULT, BAD_INPUT, INTERRUPTED = 1, 2, 130
+OUR_FAULT, BAD_INPUT, INTERRUPTED = 1, 2, interrupts.EXIT_CODE
 
 app = typer.Typer(
     name="firstoff",
@@ -248,10 +249,7 @@ def console(stderr: bool = False) -> Console:
 def telling() -> Iterator[Callable[[str, float], None]]:
     """Progress on stderr, with time left, where somebody is looking at it."""
     if not sys.stderr.isatty():
-        try:
-            yield lambda _stage, _part: None
-        except KeyboardInterrupt:
-            raise Interrupted from None
+        yield lambda _stage, _part: None
         return
     from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
@@ -263,12 +261,12 @@ def telling() -> Iterator[Callable[[str, float], None]]:
         TimeElapsedColumn(),
         TimeRemainingColumn(),
     )
-    with Progress(*columns, console=console(stderr=True), transient=True) as progress:
+    with (
+        Progress(*columns, console=console(stderr=True), transient=True) as progress,
+        interrupts.first(progress.stop),
+    ):
         task = progress.add_task("", total=1.0)
-        try:
-            yield lambda stage, part: progress.update(task, description=stage, completed=part)
-        except KeyboardInterrupt:
-            raise Interrupted from None
+        yield lambda stage, part: progress.update(task, description=stage, completed=part)
 
 
 def main() -> None:
@@ -283,7 +281,7 @@ def main() -> None:
         workflows.show_faults(error, console(stderr=True))
         sys.exit(BAD_INPUT)
     except (KeyboardInterrupt, Interrupted):
-        typer.echo("Stopped. Nothing half-written was left.", err=True)
+        typer.echo(interrupts.STOPPED, err=True)
         sys.exit(INTERRUPTED)
     except OSError as error:
         typer.echo(str(Fault(f"{error.strerror or error}", str(error.filename or ""))), err=True)
@@ -300,4 +298,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
+    interrupts.obey()
     main()

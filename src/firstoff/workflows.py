@@ -18,6 +18,7 @@ from firstoff.facts.job import Given as Given
 from firstoff.facts.job import Job, load_job
 from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
 from firstoff.facts.starter import new_shop
+from firstoff.interrupts import whole
 from firstoff.path.track import Track, place
 from firstoff.program.bounds import reach_of_moves
 from firstoff.program.control import Control
@@ -333,11 +334,12 @@ def write_whole(path: Path, text: str, ours: str) -> None:
     path = path.resolve()
     _refuse_others(path, ours)
     try:
-        with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, prefix=".", delete=False) as file:
-            part = Path(file.name)
-            file.write(text)
-        part.chmod(0o644)
-        part.replace(path)
+        with whole():
+            with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, prefix=".", delete=False) as file:
+                part = Path(file.name)
+                file.write(text)
+            part.chmod(0o644)
+            part.replace(path)
     except OSError as error:
         raise InputError(Fault(f"cannot be written: {error.strerror or error}", str(path))) from None
 

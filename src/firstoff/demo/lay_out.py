@@ -19,6 +19,7 @@ from firstoff.demo.programs import cable_clip, clamp_ring, logger_lid, sensor_ca
 from firstoff.demo.ring_shape import ring_stl
 from firstoff.errors import Fault, InputError
 from firstoff.facts.shop import load_shop
+from firstoff.interrupts import stop_if_asked, whole
 from firstoff.write.language import Language, language_of
 
 LAID_OUT = ".laid-out.json"
@@ -46,15 +47,17 @@ def lay_out(folder: Path, now: datetime) -> tuple[JobPlan, ...]:
     """
     folder = folder.expanduser().resolve()
     kept = _kept(folder)
-    staging = _staging(folder)
-    try:
-        plans = _write(staging, now)
-        for file in kept:
-            (staging / file).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copy2(folder / file, staging / file)
-        _swap(staging, folder)
-    finally:
-        shutil.rmtree(staging, ignore_errors=True)
+    with whole():
+        staging = _staging(folder)
+        try:
+            plans = _write(staging, now)
+            for file in kept:
+                stop_if_asked()
+                (staging / file).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy2(folder / file, staging / file)
+            _swap(staging, folder)
+        finally:
+            shutil.rmtree(staging, ignore_errors=True)
     return plans
 
 
@@ -68,6 +71,7 @@ def _write(folder: Path, now: datetime) -> tuple[JobPlan, ...]:
         files |= _job(plan.name, programs[plan.name], _template(f"{plan.name}.toml"), SHAPES.get(plan.name, {}))
         plans.append(plan)
     for mistake in MISTAKES:
+        stop_if_asked()
         text = programs[mistake.twin] if mistake.written is None else mistake.written(language)
         program, line = edited(text, mistake.program)
         job, _ = edited(_template(f"{mistake.twin}.toml"), mistake.job)

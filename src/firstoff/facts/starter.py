@@ -11,6 +11,7 @@ from pathlib import Path
 from firstoff.errors import Fault, InputError
 from firstoff.facts.control import CONTROL_KEYS, ControlKey
 from firstoff.facts.practice import RULES, Rule
+from firstoff.interrupts import whole
 
 FIRST_JOB = "first"
 _LAYOUT = {
@@ -30,6 +31,11 @@ def new_shop(folder: Path) -> list[Path]:
     All or nothing: the files are written beside it and moved into place together. Raises `InputError` if there is something
     in the way.
     """
+    with whole():
+        return _laid_out(folder)
+
+
+def _laid_out(folder: Path) -> list[Path]:
     folder = Path(os.path.abspath(folder))  # noqa: PTH100  (a link to the folder stays a link)
     try:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.errors import Fault, InputError
+from firstoff.interrupts import whole
 from firstoff.removal.field import NOTHING, Field, Grid
 from firstoff.removal.shape import HEAD_BYTES, ROW
 from firstoff.removal.skin import triangles_of
@@ -237,10 +238,11 @@ def _write_whole(path: Path, data: bytes, ours: Callable[[Path], bool]) -> None:
     path = path.resolve()
     try:
         _refuse_others(path, ours)
-        with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", delete=False) as file:
-            part = Path(file.name)
-            file.write(data)
-        part.chmod(0o644)
-        part.replace(path)
+        with whole():
+            with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", delete=False) as file:
+                part = Path(file.name)
+                file.write(data)
+            part.chmod(0o644)
+            part.replace(path)
     except OSError as error:
         raise InputError(Fault(f"cannot be written: {error.strerror or error}", str(path))) from None
