@@ -32,7 +32,7 @@ from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
-from firstoff.verdict.case import AXES, Case, move_masks, tool_matters, widen_compensated
+from firstoff.verdict.case import AXES, Case, lost, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
 from firstoff.verdict.follow import follow
 from firstoff.verdict.followed import Followed, NotFollowed
@@ -201,6 +201,7 @@ def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
         timeline_missing=timing.missing,
         cutting=timing.cutting,
         stock_base=stock_base(reading, facts),
+        lost=lost(reading, moving, sure),
         followed=NotFollowed((), ()),
     )
     return case, timing, track

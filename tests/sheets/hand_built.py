@@ -28,7 +28,7 @@ from firstoff.program.moves import (
     Reading,
     What,
 )
-from firstoff.verdict.case import Case, move_masks
+from firstoff.verdict.case import Case, lost, move_masks
 from firstoff.verdict.examination import Examination, NotAsked, TimeSpent
 from firstoff.verdict.followed import NotFollowed
 from firstoff.verdict.forms import Scale, exact, of
@@ -277,6 +277,7 @@ def case(known: FactSet | None = None, read: Reading | None = None, *, inch: boo
         timeline_missing=() if timed else ("machine.axis.x.accel",),
         cutting=None,
         stock_base=int(Base.G54),
+        lost=lost(read, moving, sure),
         followed=NotFollowed((), ()),
     )
 

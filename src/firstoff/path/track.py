@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firstoff.program.bounds import path_length
+from firstoff.program.bounds import by_frame, path_length
 from firstoff.program.moves import NO_LENGTH, Arcs, Base, Floats, Frames, Moves
 
 
@@ -40,7 +40,7 @@ def place(
     A base or register that is not given makes the coordinates that hang on it NaN; `Base.MACHINE` is always zero.
     """
     origin = origin_table(frames, origins_mm, lengths_mm)
-    end = moves.end_mm + origin[moves.frame, np.arange(3)]
+    end = moves.end_mm + by_frame(origin, moves)
     start = np.vstack([np.full((1, 3), np.nan), end[:-1]]) if len(moves) else end.copy()
     step = _steps(moves, frames, end - start)
     length = path_length(moves, arcs, step)
@@ -51,16 +51,15 @@ def _steps(moves: Moves, frames: Frames, step: Floats) -> Floats:
     """Steps between machine positions, and between coordinates where both ends hang on the same origin, known or not."""
     if len(moves) < 2:
         return step
-    now, before = moves.frame[1:], moves.frame[:-1]
-    axes = np.arange(3)
-    number, former = moves.end_mm[1:], moves.end_mm[:-1]
-    same = frames.base[now, axes] == frames.base[before, axes]
-    same &= frames.base[now, axes] != Base.UNKNOWN
-    same[:, 2] &= frames.length[now[:, 2]] == frames.length[before[:, 2]]
-    shifted = number - former + frames.shift_mm[now, axes] - frames.shift_mm[before, axes]
-    step[1:] = np.where(np.isnan(step[1:]) & same, shifted, step[1:])
+    hidden, axis = np.nonzero(np.isnan(step[1:]))
+    now, before = moves.frame[hidden + 1, axis], moves.frame[hidden, axis]
+    number, former = moves.end_mm[hidden + 1, axis], moves.end_mm[hidden, axis]
+    same = (frames.base[now, axis] == frames.base[before, axis]) & (frames.base[now, axis] != Base.UNKNOWN)
+    same &= (axis != 2) | (frames.length[now] == frames.length[before])
+    shifted = number - former + frames.shift_mm[now, axis] - frames.shift_mm[before, axis]
     stays = (now == before) & ((number == former) | (np.isnan(number) & np.isnan(former)))
-    step[1:][stays] = 0.0  # an axis that was not named has not moved, wherever it is
+    # An axis that was not named has not moved, wherever it is.
+    step[hidden + 1, axis] = np.where(stays, 0.0, np.where(same, shifted, np.nan))
     return step
 
 

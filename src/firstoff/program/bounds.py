@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+from typing import TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.program.moves import PLANE_AXES, Arcs, Floats, Kind, Moves
 
 Bools = NDArray[np.bool_]
+Value = TypeVar("Value", bound=np.generic)
 
 TURN = 2 * np.pi
+LONG_RUNS = 100
+"""Moves a run of one frame, on average, from which on runs are gone through one by one."""
 
 
 def reach_of_moves(moves: Moves, arcs: Arcs) -> tuple[Floats, Floats]:
@@ -37,11 +43,24 @@ def reach_of_moves(moves: Moves, arcs: Arcs) -> tuple[Floats, Floats]:
 
 def starts_of_moves(moves: Moves) -> Floats:
     """f8[N, 3]: where each move begins, in the frame in which it ends; NaN where the two frames differ or nobody knows."""
-    start = np.full_like(moves.end_mm, np.nan)
-    if len(moves) > 1:
-        same = moves.frame[1:] == moves.frame[:-1]
-        start[1:][same] = moves.end_mm[:-1][same]
+    start = np.empty_like(moves.end_mm)
+    start[:1], start[1:] = np.nan, moves.end_mm[:-1]
+    start[1:][moves.frame[1:] != moves.frame[:-1]] = np.nan
     return start
+
+
+def by_frame(table: NDArray[Value], moves: Moves) -> NDArray[Value]:
+    """[N, 3]: what `table` [K, 3] says of each axis of each move by the row of its frame. Frames change seldom: run by run."""
+    if not len(moves):
+        return np.empty((0, 3), table.dtype)
+    begins = np.unique(np.flatnonzero(moves.frame[1:].ravel() != moves.frame[:-1].ravel()) // 3 + 1)
+    axes = np.arange(3)
+    if begins.size * LONG_RUNS > len(moves):
+        return table[moves.frame, axes]
+    told = np.empty((len(moves), 3), table.dtype)
+    for first, end in pairwise([0, *begins.tolist(), len(moves)]):
+        told[first:end] = table[moves.frame[first], axes]
+    return told
 
 
 def lengths_of_moves(moves: Moves, arcs: Arcs) -> Floats:
@@ -51,7 +70,8 @@ def lengths_of_moves(moves: Moves, arcs: Arcs) -> Floats:
 
 def path_length(moves: Moves, arcs: Arcs, step_mm: Floats) -> Floats:
     """f8[N] path length in mm for steps f8[N, 3]; a helix is its true length √((R·sweep)² + rise²), NaN where its step is not known."""
-    length: Floats = np.linalg.norm(step_mm, axis=1)
+    x, y, z = step_mm.T
+    length: Floats = np.sqrt(x * x + y * y + z * z)
     is_arc = moves.arc >= 0
     rows = moves.arc[is_arc]
     true = np.hypot(arcs.radius_mm[rows] * arcs.sweep_rad[rows], arcs.rise_mm[rows])

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from firstoff.facts.fact import FactSet, Leaning
 from firstoff.motion.summary import SlowRun
 from firstoff.motion.timeline import Timeline
+from firstoff.program.bounds import by_frame
 from firstoff.program.moves import (
     FAULT,
     NO_LENGTH,
@@ -91,6 +92,8 @@ class Case:
     cutting: Cutting | None
     stock_base: int
     """The work system that stock, fixtures and `[around]` are written in."""
+    lost: tuple[Need, ...]
+    """What stands between us and certain positions (`lost`)."""
     followed: Followed | NotFollowed
     """The program followed through its stock; questions ask for it by `firstoff.verdict.followed.followed`."""
 
@@ -170,9 +173,10 @@ def tip_groups(case: Case, mask: NDArray[np.bool_]) -> Iterator[tuple[int, int, 
     usable = np.flatnonzero(mask & np.isfinite(case.low_mm[:, 2]))
     if not usable.size:
         return
-    pairs = np.stack([rows[usable].astype(np.int64), tools[usable].astype(np.int64)], axis=1)
-    for row, tool in np.unique(pairs, axis=0):
-        yield int(row), int(tool), usable[(pairs[:, 0] == row) & (pairs[:, 1] == tool)]
+    pairs = (rows[usable].astype(np.int64) << 32) + tools[usable]
+    for pair in np.unique(pairs):
+        here = usable[pairs == pair]
+        yield int(rows[here[0]]), int(tools[here[0]]), here
 
 
 def best(facts: FactSet, form: Form) -> float:
@@ -180,10 +184,9 @@ def best(facts: FactSet, form: Form) -> float:
     return form.at(lambda path: facts.facts[path].value)
 
 
-def lost(case: Case) -> tuple[Need, ...]:
+def lost(reading: Reading, moving: NDArray[np.bool_], sure: NDArray[np.bool_]) -> tuple[Need, ...]:
     """What stands between us and certain positions, a need each: problems that lost them, a start that nobody knows, a missing unit."""
     needs = []
-    reading = case.reading
     for problem in reading.problems:
         if problem.judged_again_from is not None:
             until = f"until line {problem.judged_again_from}" if problem.judged_again_from else "to the end"
@@ -194,12 +197,12 @@ def lost(case: Case) -> tuple[Need, ...]:
             needs.append(Need(problem.fact, "machine.toml [control]", problem.what))
         elif problem.kind == FAULT:
             needs.append(_unread(reading, problem))
-    if reading.units == "not stated" and bool(case.moving.any()):
+    if reading.units == "not stated" and bool(moving.any()):
         how = "Nothing says whether its numbers are mm or inch: write G21 or G20 at its head, or units_at_start."
         needs.append(Need("machine.control.units_at_start", "machine.toml [control]", how))
-    needs += _unknown_start(case)
-    if not needs and not bool(case.sure.all()):
-        line = int(case.moves.line[np.argmin(case.sure)])
+    needs += _unknown_start(reading, sure)
+    if not needs and not bool(sure.all()):
+        line = int(reading.moves.line[np.argmin(sure)])
         needs.append(
             Need(
                 f"line {line}",
@@ -220,17 +223,18 @@ def _unread(reading: Reading, problem: Problem) -> Need:
     return Need(f"line {problem.line}", f"{reading.file}:{problem.line}", problem.what)
 
 
-def _unknown_start(case: Case) -> list[Need]:
+def _unknown_start(reading: Reading, sure: NDArray[np.bool_]) -> list[Need]:
     """Moves that count from wherever the machine happens to stand."""
-    bases = case.reading.frames.base[case.moves.frame, np.arange(3)]
-    before = np.vstack([np.zeros((1, 3)), case.moves.end_mm[:-1]]) if len(case.moves) else case.moves.end_mm
-    counts = (bases == Base.START) & (case.moves.end_mm != before) & case.sure[:, None]
-    if not bool(counts.any()):
+    moves = reading.moves
+    move, axis = np.nonzero(by_frame(reading.frames.base == Base.START, moves) & sure[:, None])
+    before = np.where(move > 0, moves.end_mm[move - 1, axis], 0.0)
+    counts = np.flatnonzero(moves.end_mm[move, axis] != before)
+    if not counts.size:
         return []
-    move, axis = (int(one[0]) for one in np.nonzero(counts))
-    line, letter = int(case.moves.line[move]), AXES[axis].upper()
+    first = counts[0]
+    line, letter = int(moves.line[move[first]]), AXES[axis[first]].upper()
     how = f"Line {line} moves {letter} from wherever the machine stands: give {letter} a place in G90 before it."
-    return [Need("where the machine stands at the start", f"{case.reading.file}:{line}", how)]
+    return [Need("where the machine stands at the start", f"{reading.file}:{line}", how)]
 
 
 def stock_top_mm(case: Case, facts: Leaning) -> float | None:

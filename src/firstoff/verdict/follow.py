@@ -38,7 +38,7 @@ from firstoff.removal.swept import Swept
 from firstoff.verdict.blank import Left, blank_of_job, inward
 from firstoff.verdict.blank_in_loads import with_blank, with_blank_facts
 from firstoff.verdict.boxes import TOP_FACE, fixture_boxes, fixture_names
-from firstoff.verdict.case import AXES, Case, best, lost
+from firstoff.verdict.case import AXES, Case, best
 from firstoff.verdict.followed import GRID, Followed, NotFollowed
 from firstoff.verdict.forms import Form
 from firstoff.verdict.judge import thresholds
@@ -85,7 +85,7 @@ class Work:
 def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
     """The case with its program followed; the grid's own doubt joins its facts."""
     leaning = case.facts.leaning()
-    needs = [*lost(case), *stock_frame_needs(case, leaning)]
+    needs = [*case.lost, *stock_frame_needs(case, leaning)]
     work = None if needs else _work(case, leaning, folder, left, needs)
     missing = tuple(leaning.missing)
     if work is None or needs or missing:

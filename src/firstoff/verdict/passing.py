@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.program.bounds import by_frame
 from firstoff.program.moves import PLANE_AXES, Floats, Kind
 from firstoff.verdict.boxes import FACE_AXIS, Box, Disc, face_gap, point_gaps, rectangle_gaps, straight_gaps
 from firstoff.verdict.case import Case, best
@@ -71,14 +72,14 @@ def place_moves(case: Case, point_form: PointForm) -> Placed:
         for row in range(len(case.reading.frames.length))
     )
     numbers = np.array([[np.nan if form is None else best(case.facts, form) for form in row] for row in origins])
-    shift = numbers.reshape(-1, 3)[case.moves.frame, np.arange(3)]
+    shift = by_frame(numbers.reshape(-1, 3), case.moves)
     end = case.moves.end_mm + shift
     start = np.vstack([np.full((1, 3), np.nan), end[:-1]]) if len(end) else end
     # A start that is not known lies where nothing was judged; from there on the move itself is.
-    known_start = np.where(np.isnan(start), end, start)
-    low, high = np.fmin(case.low_mm + shift, known_start), np.fmax(case.high_mm + shift, known_start)
+    low, high = np.fmin(case.low_mm + shift, start), np.fmax(case.high_mm + shift, start)
     unknown = np.isnan(end)
-    return Placed(start, end, np.where(unknown, np.nan, low), np.where(unknown, np.nan, high), origins)
+    low[unknown] = high[unknown] = np.nan
+    return Placed(start, end, low, high, origins)
 
 
 def from_anywhere(placed: Placed) -> Placed:
@@ -120,8 +121,9 @@ def _runs(case: Case, placed: Placed, rows: NDArray[np.intp]) -> _Runs:
     if not rows.size:
         return _Runs(rows, np.empty((0, 3)), np.empty((0, 3)), rows)
     begins = np.arange(0, rows.size, RUN)
-    low, high = np.minimum.reduceat(placed.low[rows], begins), np.maximum.reduceat(placed.high[rows], begins)
-    return _Runs(rows, low, high, np.flatnonzero(np.bincount(case.moves.frame[rows].ravel())))
+    low = np.minimum.reduceat(placed.low.take(rows, axis=0), begins)
+    high = np.maximum.reduceat(placed.high.take(rows, axis=0), begins)
+    return _Runs(rows, low, high, np.flatnonzero(np.bincount(case.moves.frame.take(rows, axis=0).ravel())))
 
 
 def _nearest_of_disc(case: Case, placed: Placed, runs: _Runs, disc: Disc, box: Box, rapid_path: str | None) -> Passes:

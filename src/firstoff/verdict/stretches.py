@@ -10,7 +10,7 @@ from firstoff.facts.assembly import leaned_assembly
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
 from firstoff.program.moves import NO_TOOL
-from firstoff.verdict.case import Case, lost
+from firstoff.verdict.case import Case
 from firstoff.verdict.followed import Followed, followed, loads_of
 from firstoff.verdict.question import Need
 from firstoff.verdict.tools import spindle_tool
@@ -19,7 +19,7 @@ from firstoff.verdict.tools import spindle_tool
 def cut_program(case: Case, facts: Leaning) -> tuple[Followed | None, list[Need]]:
     """The followed program, or None, with everything that stands between us and the whole of it."""
     told, needs = followed(case, facts)
-    found = [*lost(case), *needs]
+    found = [*case.lost, *needs]
     if told is not None:
         found += _without_shape(case, facts, told)
     elif not found and not facts.missing:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from firstoff.facts.fact import Leaning
-from firstoff.verdict.case import Case, best, lost, tip_groups
+from firstoff.verdict.case import Case, best, tip_groups
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Scale, exact, of
 from firstoff.verdict.positions import tip_in_work
@@ -46,7 +46,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     )
     return Finding(
         (Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),),
-        (*lost(case), *stock_frame_needs(case, facts)),
+        (*case.lost, *stock_frame_needs(case, facts)),
         (SIDEWAYS if told is not None else NOT_FOLLOWED,),
     )
 

@@ -13,7 +13,7 @@ from firstoff.removal.contact import CAP_MM, STOCK
 from firstoff.removal.swept import Contact
 from firstoff.verdict.body import Body, body
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes
-from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.case import Case, best
 from firstoff.verdict.followed import followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.near import ground_of, limits_of, met
@@ -47,7 +47,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     highest = _standing_beside(facts)
     apart: list[Limit] = []
     touching: list[Limit] = []
-    needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
+    needs: list[Need] = [*case.lost, *unfollowed, *stock_frame_needs(case, facts)]
     if told is not None:
         needs += told.unplaced
         needs += [need(path) for path in told.body_missing]

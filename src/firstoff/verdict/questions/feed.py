@@ -11,7 +11,7 @@ from firstoff.facts.fact import Leaning
 from firstoff.motion.summary import SlowRun
 from firstoff.motion.timeline import LimitedBy
 from firstoff.program.moves import Kind, What
-from firstoff.verdict.case import Case, Cutting, lost
+from firstoff.verdict.case import Case, Cutting
 from firstoff.verdict.forms import Form, Scale, log_exact
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
 from firstoff.verdict.words import duration
@@ -32,7 +32,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         facts.number(path)
     if any(event.what is What.TOOL_CHANGE for event in case.reading.events):
         facts.number("machine.changer.change_time")
-    needs = [*lost(case), *_no_feed(case)]
+    needs = [*case.lost, *_no_feed(case)]
     cutting = case.cutting
     if cutting is None:
         return Finding((), tuple(needs))

@@ -9,6 +9,7 @@ import numpy as np
 
 from firstoff.facts.fact import Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.program.bounds import by_frame
 from firstoff.removal.field import NOTHING as NO_STOCK
 from firstoff.removal.field import Field
 from firstoff.removal.swept import Piece
@@ -232,10 +233,10 @@ def _farthest_end(case: Case, told: Followed, stretch: Stretch, grip: Grip) -> f
     moves = np.arange(stretch.first_move, stretch.last_move + 1)
     cuts = moves[told.likely.moves.volume_mm3[moves] > 0]
     ends = np.concatenate([cuts, np.maximum(cuts - 1, 0)])
-    frames, rows = case.reading.frames, case.moves.frame[ends, :2]
-    axes = np.arange(2)
-    at = case.moves.end_mm[ends, :2] + frames.shift_mm[rows, axes]
-    known = (frames.base[rows, axes] == case.stock_base).all(axis=1) & np.isfinite(at).all(axis=1)
+    frames = case.reading.frames
+    at = (case.moves.end_mm + by_frame(frames.shift_mm, case.moves)).take(ends, axis=0)[:, :2]
+    plain = by_frame(frames.base == case.stock_base, case.moves)
+    known = (plain[:, 0] & plain[:, 1])[ends] & np.isfinite(at[:, 0]) & np.isfinite(at[:, 1])
     if not known[: cuts.size].all():
         at = np.array([[x, y] for x in box[:2] for y in box[2:]])
     else:

@@ -9,7 +9,7 @@ from firstoff.facts.fact import Leaning
 from firstoff.program.moves import NO_TOOL, Kind
 from firstoff.verdict.body import Body, body, nose_discs
 from firstoff.verdict.boxes import Box, Disc, box_of
-from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.case import Case, best
 from firstoff.verdict.forms import Scale, exact
 from firstoff.verdict.needs import need
 from firstoff.verdict.passing import Pass, Passes, Placed, nearest_passes, place_moves
@@ -31,11 +31,11 @@ def find(case: Case, facts: Leaning) -> Finding:
     zones = zone_names(facts)
     if not zones:
         if facts.setting_if_known("machine.zone") is None:
-            return Finding((), (need("machine.zone", NO_ZONES), *lost(case)))
+            return Finding((), (need("machine.zone", NO_ZONES), *case.lost))
         return Finding((Check(Scale.DIFFERENCE, "mm", (), (), "The machine has no kept-out space."),))
     boxes = [box for zone in zones if (box := box_of(facts, f"machine.zone.{zone}.box", zone)) is not None]
     limits: list[Limit] = []
-    needs: list[Need] = [*lost(case)]
+    needs: list[Need] = [*case.lost]
     for tool in np.unique(case.moves.tool[case.moving]).tolist():
         mine = case.moving & case.sure & (case.moves.tool == tool)
         placed = place_moves(case, lambda row, axis, tool=tool: gauge_in_machine(case, facts, row, axis, tool))  # type: ignore[misc]

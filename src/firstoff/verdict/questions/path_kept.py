@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
 from firstoff.program.moves import Floats
-from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.case import Case, best
 from firstoff.verdict.features import Toleranced, nothing_to_judge, toleranced
 from firstoff.verdict.followed import Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
@@ -51,7 +51,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         limits += found
         clear.append(_clear(case, facts, feature, found))
     check = Check(Scale.DIFFERENCE, "µm", tuple(limits), (), " ".join(clear))
-    return Finding((check,), lost(case), tuple(notes))
+    return Finding((check,), case.lost, tuple(notes))
 
 
 def _limits(

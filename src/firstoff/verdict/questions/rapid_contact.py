@@ -13,7 +13,7 @@ from firstoff.program.moves import Kind
 from firstoff.removal.contact import STOCK
 from firstoff.verdict.blank import DOUBTS
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes, rectangle_gaps
-from firstoff.verdict.case import Case, best, lost
+from firstoff.verdict.case import Case, best
 from firstoff.verdict.followed import GRID, Followed, followed
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.fresh_stock import SAME_PLACE_MM, LowRapids, in_own_hole, sort_low_rapids
@@ -57,7 +57,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     apart: list[Limit] = []
     over: list[Limit] = []
     counted: list[Counted] = []
-    needs: list[Need] = [*lost(case), *unfollowed, *stock_frame_needs(case, facts)]
+    needs: list[Need] = [*case.lost, *unfollowed, *stock_frame_needs(case, facts)]
     if told is not None:
         needs += told.unplaced
         needs += [need(path) for path in told.body_missing if path.endswith(".DMM")]

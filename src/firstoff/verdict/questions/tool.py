@@ -129,12 +129,16 @@ def _lengths(case: Case, facts: Leaning) -> list[Counted]:
     base = frames.base[rows, 2]
     asked = case.feeding & (base != Base.G28) & (base != Base.G30)  # a height counted from home asks no length
     any_length = bool((frames.length != NO_LENGTH).any())
-    triples = np.stack([moves.tool, frames.length[rows], frames.system[rows]], axis=1)[asked]
-    lines, numbers = moves.line[asked], np.flatnonzero(asked)
+    numbers = np.flatnonzero(asked)
+    tool, row = moves.tool[numbers], rows[numbers]
+    changes = (tool[1:] != tool[:-1]) | (row[1:] != row[:-1])
+    numbers = numbers[np.flatnonzero(np.append(numbers.size > 0, changes))]  # between two changes all are alike
+    row = rows[numbers]
+    triples = np.stack([moves.tool[numbers], frames.length[row], frames.system[row]], axis=1)
     found, first = np.unique(triples, axis=0, return_index=True)
     counted = []
     for (tool, register, system), index in zip(found.tolist(), first.tolist(), strict=True):
-        place = Place(int(lines[index]))
+        place = Place(int(moves.line[numbers[index]]))
         touched = touched_with(facts, system)
         if register == NO_LENGTH:
             if touched is None or spindle_tool(facts, tool) != touched:

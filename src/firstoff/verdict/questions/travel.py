@@ -6,11 +6,13 @@ import numpy as np
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.moves import NO_TOOL, Base
-from firstoff.verdict.case import AXES, Case, best, extremes, lost
+from firstoff.verdict.case import AXES, Case, best, extremes
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.positions import gauge_in_machine
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
 
+Extremes = tuple[tuple[int, int, float], ...]
+"""(frame row, move, programmed value) of the farthest moves: see `extremes`."""
 QUESTION = Question("travel", Risk.MACHINE, "Does every move stay inside the travel?")
 
 
@@ -24,22 +26,22 @@ def find(case: Case, facts: Leaning) -> Finding:
         high = facts.number(f"machine.axis.{name}.travel.high")
         if low is None or high is None:
             continue
-        for highest in (False, True):
-            limits += _ends(case, facts, axis, highest, high if highest else low)
-        limits += _spans(case, facts, axis, low, high)
+        lowest, highest = (tuple(extremes(case, case.moving & case.sure, axis, far)) for far in (False, True))
+        limits += _ends(case, facts, axis, False, lowest, low) + _ends(case, facts, axis, True, highest, high)
+        limits += _spans(case, facts, axis, lowest, highest, (low, high))
     nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
     clear = (
         "Nothing goes anywhere near an end."
         if not limits
         else f"Every axis stays inside; the nearest end is {case.units.length(max(nearest, 0.0))} away."
     )
-    return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), lost(case))
+    return Finding((Check(Scale.DIFFERENCE, "mm", tuple(limits), (), clear),), case.lost)
 
 
-def _ends(case: Case, facts: Leaning, axis: int, highest: bool, end: Fact) -> list[Limit]:
+def _ends(case: Case, facts: Leaning, axis: int, highest: bool, reached_by: Extremes, end: Fact) -> list[Limit]:
     letter = AXES[axis].upper()
     limits = []
-    for row, move, value in extremes(case, case.moving & case.sure, axis, highest):
+    for row, move, value in reached_by:
         base = int(case.reading.frames.base[row, axis])
         if base in (Base.START, Base.UNKNOWN):
             continue
@@ -66,8 +68,7 @@ def _advice(case: Case, facts: Leaning, axis: int, highest: bool, beyond: float)
     letter, units = AXES[axis].upper(), case.units
     low, high = (facts.number(f"machine.axis.{AXES[axis]}.travel.{end}") for end in ("low", "high"))
     length = high.value - low.value if low is not None and high is not None else 0.0
-    values = np.concatenate([case.low_mm[case.moving & case.sure, axis], case.high_mm[case.moving & case.sure, axis]])
-    span = float(np.nanmax(values) - np.nanmin(values)) if np.isfinite(values).any() else 0.0
+    span = _span(case, axis) if beyond > 0 else 0.0
     if beyond > 0 and span > length:
         return f"No work zero will do: {letter} needs {units.length(span)}, the axis has {units.length(length)}. Look at this line, its unit and G90 or G91."
     if axis == 2:
@@ -75,6 +76,14 @@ def _advice(case: Case, facts: Leaning, axis: int, highest: bool, beyond: float)
         return f"First look at the Z of this line and at the length called. If they are meant, set the part {units.length(max(beyond, 0.0) + 1.0)} {way}, and touch off again."
     way = "minus" if highest else "plus"
     return f"Shift the part {units.length(max(beyond, 0.0) + 1.0)} to {letter} {way} and touch off again; never change the number alone."
+
+
+def _span(case: Case, axis: int) -> float:
+    """From the lowest to the highest place that the program goes to on an axis, whatever frames they are in, mm."""
+    usable = case.moving & case.sure & np.isfinite(case.low_mm[:, axis])
+    if not bool(usable.any()):
+        return 0.0
+    return float(case.high_mm[usable, axis].max() - case.low_mm[usable, axis].min())
 
 
 def _read_off_the_same_scale(case: Case, row: int, axis: int, gauge: Form) -> bool:
@@ -85,16 +94,19 @@ def _read_off_the_same_scale(case: Case, row: int, axis: int, gauge: Form) -> bo
     return named_in_machine or base in (Base.G28, Base.G30)
 
 
-def _spans(case: Case, facts: Leaning, axis: int, low: Fact, high: Fact) -> list[Limit]:
+def _spans(
+    case: Case, facts: Leaning, axis: int, lowest: Extremes, highest: Extremes, ends: tuple[Fact, Fact]
+) -> list[Limit]:
     """Where the work zero is not known, the program's span must at least fit between the ends."""
-    lows = {row: (move, value) for row, move, value in extremes(case, case.moving & case.sure, axis, False)}
+    low, high = ends
+    bottoms = {row: value for row, _, value in lowest}
     limits = []
-    for row, move, top in extremes(case, case.moving & case.sure, axis, True):
+    for row, move, top in highest:
         base = int(case.reading.frames.base[row, axis])
         offset = f"job.offset.{Base(base).name.replace('_', '.')}.at.{AXES[axis]}"
         if not Base.G54 <= base <= Base.G59_3 or offset not in facts.missing:
             continue
-        span = top - lows[row][1]
+        span = top - bottoms[row]
         place = case.place(move)
         what = (
             f"{AXES[axis].upper()} needs {case.units.length(span)} of the {case.units.length(high.value - low.value)} "
