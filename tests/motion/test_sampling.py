@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from firstoff.motion import sampling
+from firstoff.motion.plan import plan_of
 from firstoff.motion.summary import time_sensitivity
 from firstoff.motion.timeline import MotionLimits
 from firstoff.path.track import Track
@@ -33,7 +34,7 @@ def both(one: Track, by: MotionLimits, monkeypatch: pytest.MonkeyPatch) -> tuple
     found = []
     for least in (0, 10**9):
         monkeypatch.setattr(sampling, "SAMPLED_FROM", least)
-        found.append({name: (each.total, each.cutting) for name, each in time_sensitivity(one, by).items()})
+        found.append({name: (each.total, each.cutting) for name, each in time_sensitivity(plan_of(one, by)).items()})
     return tuple(found)
 
 
@@ -58,5 +59,7 @@ def test_a_program_of_unlike_parts_is_planned_whole(monkeypatch: pytest.MonkeyPa
 
 
 def test_limits_that_nobody_asks_for_are_not_planned() -> None:
-    found = time_sensitivity(track([(1, 0, 0)], feed=500), limits(500, 5000, 1e5), wanted={"machine.axis.x.accel"})
+    found = time_sensitivity(
+        plan_of(track([(1, 0, 0)], feed=500), limits(500, 5000, 1e5)), wanted={"machine.axis.x.accel"}
+    )
     assert list(found) == ["machine.axis.x.accel"]

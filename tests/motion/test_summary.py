@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from firstoff.motion.plan import plan_motion
+from firstoff.motion.plan import plan_motion, plan_of
 from firstoff.motion.summary import cutting_time, pauses_of, slow_runs, time_sensitivity
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Pause
 from firstoff.program.moves import Event, Flag, Kind, What
@@ -128,20 +128,20 @@ def test_pauses_come_from_events() -> None:
 
 def test_a_short_move_follows_jerk_to_the_third_root() -> None:
     """T = (32 D/J)^(1/3), reference 9.4."""
-    found = time_sensitivity(track([(1, 0, 0)], feed=500), limits(500, 5000, 1e5))
+    found = time_sensitivity(plan_of(track([(1, 0, 0)], feed=500), limits(500, 5000, 1e5)))
     assert found["machine.axis.x.jerk"].total == pytest.approx(-1 / 3, abs=0.01)
     assert found["machine.axis.x.accel"].total == 0
     assert found["machine.axis.y.jerk"].total == 0
 
 
 def test_without_jerk_a_short_move_follows_acceleration_to_the_root() -> None:
-    found = time_sensitivity(track([(1, 0, 0)], feed=500), limits(500, 5000, np.inf))
+    found = time_sensitivity(plan_of(track([(1, 0, 0)], feed=500), limits(500, 5000, np.inf)))
     assert found["machine.axis.x.accel"].total == pytest.approx(-0.5, abs=0.01)
     assert "machine.axis.x.jerk" not in found
 
 
 def test_a_long_rapid_follows_the_axis_speed() -> None:
-    found = time_sensitivity(track([(0, 1e5, 0)], kind=[Kind.RAPID]), limits(200, 5000, 1e5))
+    found = time_sensitivity(plan_of(track([(0, 1e5, 0)], kind=[Kind.RAPID]), limits(200, 5000, 1e5)))
     assert found["machine.axis.y.max_feed"].total == pytest.approx(-1, abs=0.02)
     assert found["machine.axis.y.max_feed"].cutting == 0
 
@@ -149,7 +149,7 @@ def test_a_long_rapid_follows_the_axis_speed() -> None:
 def test_the_exponents_of_one_path_add_up_as_dimensions_say() -> None:
     """Where every feed is boundless, T(way, v, a, j): time scales with s⁻¹ in v, s⁻² in a, s⁻³ in j, so n_v + 2·n_a + 3·n_j = -1."""
     one = track([(10, 0, 0), (10, 20, 0), (10, 20, -3), (11, 20, -3)], feed=1e9)
-    found = time_sensitivity(one, limits(200, 3000, 8e4))
+    found = time_sensitivity(plan_of(one, limits(200, 3000, 8e4)))
     weights = {"max_feed": 1, "accel": 2, "jerk": 3}
     total = sum(weights[name.rsplit(".", 1)[1]] * one.total for name, one in found.items() if ".axis." in name)
     assert total == pytest.approx(-1, abs=0.02)
@@ -157,9 +157,9 @@ def test_the_exponents_of_one_path_add_up_as_dimensions_say() -> None:
 
 def test_block_rate_and_look_ahead_are_found_where_they_act() -> None:
     blocks = np.column_stack([np.arange(1, 2001) * 0.05, np.zeros(2000), np.zeros(2000)])
-    slow = time_sensitivity(track(blocks, feed=100), limits(200, 3000, 8e4, rate=400.0))
+    slow = time_sensitivity(plan_of(track(blocks, feed=100), limits(200, 3000, 8e4, rate=400.0)))
     assert slow["machine.control.block_rate"].total == pytest.approx(-1, abs=0.02)
-    blind = time_sensitivity(track(blocks, feed=100), limits(200, 3000, 8e4, ahead=2))
+    blind = time_sensitivity(plan_of(track(blocks, feed=100), limits(200, 3000, 8e4, ahead=2)))
     assert blind["machine.control.look_ahead"].total == pytest.approx(-2 / 3, abs=0.05)  # v = (way²·J)^(1/3)
     assert blind["machine.control.block_rate"].total == 0
 
@@ -168,7 +168,7 @@ def test_pauses_have_their_share() -> None:
     one = track([(100, 0, 0), (200, 0, 0)], feed=50)
     by = limits(200, 3000, 8e4)
     still = plan_motion(one, by, [(2, 0.0)]).total_likely_s
-    found = time_sensitivity(one, by, [(2, 3.0), (2, 1.0, "run-up"), (1, 2.0, "change"), (2, 0.0, "stop")])
+    found = time_sensitivity(plan_of(one, by, [(2, 3.0), (2, 1.0, "run-up"), (1, 2.0, "change"), (2, 0.0, "stop")]))
     assert found["machine.changer.change_time"].total == pytest.approx(5 / (still + 6))
     assert found["machine.spindle.run_up"].total == pytest.approx(1 / (still + 6))
 
@@ -177,7 +177,7 @@ def test_pauses_have_their_share() -> None:
 def test_no_exponent_of_a_limit_is_positive(seed: int) -> None:
     rng = np.random.default_rng(seed)
     one, by = random_track(rng, 25), random_limits(rng, full=True)
-    found = time_sensitivity(one, by)
+    found = time_sensitivity(plan_of(one, by))
     assert set(found) == {f"machine.axis.{axis}.{name}" for axis in "xyz" for name in ("max_feed", "accel", "jerk")} | {
         "machine.control.corner_tolerance",
         "machine.control.look_ahead",
@@ -187,5 +187,5 @@ def test_no_exponent_of_a_limit_is_positive(seed: int) -> None:
 
 
 def test_what_is_unknown_has_no_exponent_but_a_bracket() -> None:
-    found = time_sensitivity(track([(1, 0, 0)], feed=10), limits(tolerance=None, ahead=None, rate=None))
+    found = time_sensitivity(plan_of(track([(1, 0, 0)], feed=10), limits(tolerance=None, ahead=None, rate=None)))
     assert not any("control" in name for name in found)

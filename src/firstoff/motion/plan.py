@@ -155,19 +155,39 @@ class Run:
     phases: Floats
 
 
-def plan_motion(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Timeline:
-    """Plan the motion of a program.
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The likely plan of a program, with what it was made of."""
+
+    limits: MotionLimits
+    pauses: Pauses
+    shape: Shape
+    path: LimitedPath
+    likely: Run
+
+
+def plan_of(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Plan:
+    """Plan the motion of a program as it likely is.
 
     `pauses`: (number of the move before which the machine stands still, seconds[, kind]); 0 s is a stop of unknown length. Raises
-    ValueError where a limit is not a positive number. Unknown limits of the control open a bracket: see `Timeline`.
+    ValueError where a limit is not a positive number.
     """
     _check(limits)
     shape = shape_of(track, pauses)
     path = path_of(shape, limits)
-    first, *others = controls(limits)
-    likely = run(shape, path, first, phases=shape.moving.size <= MOST_MOVES)
-    ends = [run(shape, path, control) for control in others]
-    return _timeline(shape, path, likely, ends, unknown_facts(limits))
+    likely = run(shape, path, controls(limits)[0], phases=shape.moving.size <= MOST_MOVES)
+    return Plan(limits, pauses, shape, path, likely)
+
+
+def plan_motion(track: Track, limits: MotionLimits, pauses: Pauses = ()) -> Timeline:
+    """The timeline of `plan_of` at once."""
+    return timeline_of(plan_of(track, limits, pauses))
+
+
+def timeline_of(plan: Plan) -> Timeline:
+    """When each move begins and how fast it is. Unknown limits of the control open a bracket, by plans of their own: see `Timeline`."""
+    ends = [run(plan.shape, plan.path, control) for control in controls(plan.limits)[1:]]
+    return _timeline(plan.shape, plan.path, plan.likely, ends, unknown_facts(plan.limits))
 
 
 def unknown_facts(limits: MotionLimits) -> tuple[str, ...]:
@@ -220,8 +240,8 @@ def _check(limits: MotionLimits) -> None:
 def shape_of(track: Track, pauses: Pauses = ()) -> Shape:
     """Take out of a program what goes nowhere, and keep where the machine rests for it."""
     moves = track.moves
-    kind = np.array([_CLASS[Kind(k)] for k in range(len(Kind))], np.int64)[moves.kind]
-    kind = np.where((moves.kind == Kind.MACHINE) & ((moves.flags & Flag.FEEDING) != 0), FEED, kind)
+    kind = np.array([_CLASS[Kind(k)] for k in range(len(Kind))], np.uint8)[moves.kind]
+    kind[(moves.kind == Kind.MACHINE) & ((moves.flags & Flag.FEEDING) != 0)] = FEED
     feeding = (kind == FEED) | (kind == TAP) | (kind == PROBE)
     dwell = kind == PAUSE
     seconds = np.where(dwell, moves.feed_mm_per_s, 0.0)
@@ -239,8 +259,8 @@ def shape_of(track: Track, pauses: Pauses = ()) -> Shape:
     return Shape(
         track,
         moving,
-        _read_only(track.step_mm[moving]),
-        _read_only(moves.end_mm[moving]),
+        _read_only(track.step_mm.take(moving, axis=0)),
+        _read_only(moves.end_mm.take(moving, axis=0)),
         _read_only(arc),
         _read_only(table),
         _read_only(np.where(arc >= 0, plane * np.where(turn < 0, -1, 1), 0)),
@@ -264,7 +284,7 @@ def _pause_seconds(pauses: Pauses, count: int) -> Floats:
     return seconds
 
 
-def _stops(track: Track, kind: Ints, moving: Ints, breaks: Bools, pauses: Pauses) -> Bools:
+def _stops(track: Track, kind: Bytes, moving: Ints, breaks: Bools, pauses: Pauses) -> Bools:
     """Where the machine rests before a moving move, for whatever stands between it and the moving move before."""
     count = len(track.moves)
     resting = np.zeros(count + 1, np.int64)  # something rests between move i - 1 and move i
@@ -326,7 +346,7 @@ def run(shape: Shape, path: LimitedPath, control: Control, phases: bool = False)
         return Run(np.zeros(0), np.zeros(0), np.zeros(0, np.uint8), np.zeros(0, np.uint8), np.empty((0, 5)))
     tiers = np.array(ARC_TIERS)
     if not len(shape.arcs):
-        return _run(shape, path, control, tiers[:1].repeat(shape.moving.size, axis=0), phases)
+        return _run(shape, path, control, tiers[:1], phases)
     section = np.cumsum(shape.stop) - 1
     ends = np.flatnonzero(np.append(shape.stop[1:], True))
     trials = [

@@ -10,17 +10,20 @@ they are believed: planned alone, the windows must take the time that they take 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from firstoff.motion.plan import Run, Shape, controls, path_of, run, total_seconds
+from firstoff.motion.plan import LimitedPath, Plan, Shape, controls, path_of, run, total_seconds
 from firstoff.motion.timeline import MotionLimits
 from firstoff.program.moves import Floats
 
+WORTH_A_THREAD = 20_000
+"""Moves from which a plan takes longer than starting a thread for it."""
 SAMPLED_FROM = 200_000
 """Moves from which on samples are asked: fewer are planned in tenths of a second."""
 WINDOWS = 40
@@ -34,6 +37,7 @@ SAMPLE_U = 0.01
 """Greatest standard error of an exponent. A limit known to 20 % then adds 0.2 % to the doubt of the time at most."""
 
 Kind = TypeVar("Kind", bound=np.generic)
+Told = TypeVar("Told")
 Moved = tuple[str, MotionLimits, MotionLimits, float]
 """Path of a limit's fact, all limits with it lowered and raised, ratio of the two."""
 
@@ -57,10 +61,17 @@ class _Sample:
     cutting: NDArray[np.bool_]
 
 
-def sampled(
-    shape: Shape, likely: Run, cutting: NDArray[np.bool_], limits: MotionLimits, moved: Sequence[Moved]
-) -> dict[str, Sensitivity] | None:
+def in_pairs(ask: Callable[[Moved], Told], moved: Sequence[Moved], size: int) -> list[Told]:
+    """Two plans at a time, which hold no lock; one after the other where starting threads takes longer than the plans."""
+    if size < WORTH_A_THREAD:
+        return [ask(one) for one in moved]
+    with ThreadPoolExecutor(2) as pool:
+        return list(pool.map(ask, moved))
+
+
+def sampled(plan: Plan, cutting: NDArray[np.bool_], moved: Sequence[Moved]) -> dict[str, Sensitivity] | None:
     """How time follows each limit, by samples; None where the program is short, has arcs, or samples do not tell enough."""
+    shape, limits = plan.shape, plan.limits
     if shape.moving.size < SAMPLED_FROM or len(shape.arcs):  # arcs settle their tiers section by section
         return None
     sample = _sample(shape, cutting, limits)
@@ -68,30 +79,37 @@ def sampled(
         return None
     path = path_of(sample.shape, limits)
     alone = np.diff(run(sample.shape, path, controls(limits)[0]).end_s, prepend=0.0)
-    whole = np.diff(likely.end_s, prepend=0.0)
+    whole = np.diff(plan.likely.end_s, prepend=0.0)
     counts = sample.window >= 0
     there = whole[sample.rows]
     if abs(float(alone[counts].sum() / there[counts].sum()) - 1.0) > SAME_TIME:
         return None
-    moving, fixed = float(whole.sum()), total_seconds(shape, likely) - float(whole.sum())
+    moving, fixed = float(whole.sum()), total_seconds(shape, plan.likely) - float(whole.sum())
     found = {}
-    for name, lower, upper, ratio in moved:
-        kept = name.startswith("machine.control.")
-        plans = [
-            np.diff(
-                run(sample.shape, path if kept else path_of(sample.shape, one), controls(one)[0]).end_s, prepend=0.0
-            )
-            for one in (lower, upper)
-        ]
-        slopes = []
-        for chosen in (counts, counts & sample.cutting):
-            slope, u = _ratio(sample.window[chosen], plans[0][chosen], plans[1][chosen], ratio)
-            if u > SAMPLE_U:
-                return None
-            slopes.append(slope)
+    slopes = in_pairs(lambda one: _slopes(sample, path, counts, one), moved, sample.rows.size)
+    for (name, *_), ((total, total_u), (cut, cut_u)) in zip(moved, slopes, strict=True):
+        if max(total_u, cut_u) > SAMPLE_U:
+            return None
         # Pauses and dwells follow no limit.
-        found[name] = Sensitivity(slopes[0] * moving / (moving + fixed), slopes[1])
+        found[name] = Sensitivity(total * moving / (moving + fixed), cut)
     return found
+
+
+def _slopes(
+    sample: _Sample, path: LimitedPath, counts: NDArray[np.bool_], one: Moved
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Slope and standard error, of all moves that count and of those that cut."""
+    name, lower, upper, ratio = one
+    kept = name.startswith("machine.control.")  # the path itself does not hang on the control
+    below, above = (
+        np.diff(run(sample.shape, path if kept else path_of(sample.shape, each), controls(each)[0]).end_s, prepend=0.0)
+        for each in (lower, upper)
+    )
+    whole, cut = (
+        _ratio(sample.window[chosen], below[chosen], above[chosen], ratio)
+        for chosen in (counts, counts & sample.cutting)
+    )
+    return whole, cut
 
 
 def _sample(shape: Shape, cutting: NDArray[np.bool_], limits: MotionLimits) -> _Sample | None:
@@ -109,8 +127,8 @@ def _sample(shape: Shape, cutting: NDArray[np.bool_], limits: MotionLimits) -> _
     part = replace(
         shape,
         moving=_sealed(shape.moving[rows]),
-        step_mm=_sealed(shape.step_mm[rows]),
-        end_mm=_sealed(shape.end_mm[rows]),
+        step_mm=_sealed(shape.step_mm.take(rows, axis=0)),
+        end_mm=_sealed(shape.end_mm.take(rows, axis=0)),
         arc=_sealed(shape.arc[rows]),
         sense=_sealed(shape.sense[rows]),
         stop=_sealed(stop),

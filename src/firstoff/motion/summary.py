@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Container, Iterable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,15 +14,14 @@ from firstoff.motion.plan import (
     CORNER_TOLERANCE,
     LOOK_AHEAD,
     LimitedPath,
-    Pauses,
+    Plan,
     Shape,
     controls,
     path_of,
     run,
-    shape_of,
     total_seconds,
 )
-from firstoff.motion.sampling import Moved, Sensitivity, sampled
+from firstoff.motion.sampling import Moved, Sensitivity, in_pairs, sampled
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Pause, Timeline
 from firstoff.path.track import Track
 from firstoff.program.moves import Event, Flag, Floats, Kind, What
@@ -34,8 +32,6 @@ STEP = 0.01
 """Part by which a limit is raised and lowered to find how time follows it: small against every doubt, large against rounding."""
 CHANGE_TIME = "machine.changer.change_time"
 RUN_UP = "machine.spindle.run_up"
-WORTH_A_THREAD = 20_000
-"""Moves from which a plan takes longer than starting a thread for it."""
 _PAUSE_FACTS = {"change": CHANGE_TIME, "run-up": RUN_UP}
 
 
@@ -163,37 +159,25 @@ def pauses_of(events: Iterable[Event], limits: MotionLimits) -> tuple[Pause, ...
     return tuple(pauses)
 
 
-def time_sensitivity(
-    track: Track, limits: MotionLimits, pauses: Pauses = (), wanted: Container[str] | None = None
-) -> Mapping[str, Sensitivity]:
+def time_sensitivity(plan: Plan, wanted: Container[str] | None = None) -> Mapping[str, Sensitivity]:
     """How the likely plan's time follows each known limit, by the path of its fact: one plan above and one below.
 
     Where two axes limit alike, each has half of what both would do. Unknown limits are left out: what they do is the timeline's
     bracket. So are limits without bound, and limits that are not `wanted` (None: all are). Where a limit does not act the answer is 0.
     A long program is asked by samples of it (`sampling`), if those tell enough.
     """
-    shape = shape_of(track, pauses)
-    path = path_of(shape, limits)
-    likely = run(shape, path, controls(limits)[0])
-    now, cutting = total_seconds(shape, likely), _cutting(track)[shape.moving]
-    moved = [one for one in _moved(limits) if wanted is None or one[0] in wanted]
-    found = sampled(shape, likely, cutting, limits, moved)
+    shape, track = plan.shape, plan.shape.track
+    now, cutting = total_seconds(shape, plan.likely), _cutting(track)[shape.moving]
+    moved = [one for one in _moved(plan.limits) if wanted is None or one[0] in wanted]
+    found = sampled(plan, cutting, moved)
     if found is None:
-        slopes = _in_pairs(lambda one: _slopes(shape, path, cutting, one), moved, len(track.moves))
+        slopes = in_pairs(lambda one: _slopes(shape, plan.path, cutting, one), moved, len(track.moves))
         found = {one[0]: Sensitivity(*each) for one, each in zip(moved, slopes, strict=True)}
     for kind, name in _PAUSE_FACTS.items():
-        seconds = sum(pause[1] for pause in pauses if (pause[2] if len(pause) > 2 else "change") == kind)
+        seconds = sum(pause[1] for pause in plan.pauses if (pause[2] if len(pause) > 2 else "change") == kind)
         if seconds > 0.0:
             found[name] = Sensitivity(seconds / now, 0.0)
     return found
-
-
-def _in_pairs(ask: Callable[[Moved], tuple[float, float]], moved: list[Moved], size: int) -> list[tuple[float, float]]:
-    """Two plans at a time, which hold no lock; one after the other where starting threads takes longer than the plans."""
-    if size < WORTH_A_THREAD:
-        return [ask(one) for one in moved]
-    with ThreadPoolExecutor(2) as pool:
-        return list(pool.map(ask, moved))
 
 
 def _slopes(shape: Shape, path: LimitedPath, cutting: NDArray[np.bool_], one: Moved) -> tuple[float, float]:

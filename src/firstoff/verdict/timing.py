@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firstoff.facts.fact import FactSet
-from firstoff.motion.plan import plan_motion
+from firstoff.motion.plan import Plan, plan_of, timeline_of
 from firstoff.motion.summary import cutting_time, pauses_of, slow_runs, time_sensitivity
 from firstoff.motion.timeline import MotionLimits, Pause, Timeline
 from firstoff.path.track import Track
@@ -67,16 +67,15 @@ def time_program(reading: Reading, track: Track, facts: FactSet) -> Timing:
     if missing or not used:
         return Timing(None, None, missing)
     limits = motion_limits(facts, used)
-    waits = pauses(reading, limits)
-    timeline = plan_motion(track, limits, waits)
-    return Timing(timeline, _cutting(track, limits, waits, timeline, facts, used), ())
+    plan = plan_of(track, limits, pauses(reading, limits))
+    timeline = timeline_of(plan)
+    return Timing(timeline, _cutting(plan, timeline, facts, used), ())
 
 
 def used_axes(track: Track) -> tuple[int, ...]:
     """Axes that move at all."""
-    moved = np.nan_to_num(np.abs(track.step_mm), nan=0.0) > 0
     arcs = np.flatnonzero(track.moves.arc >= 0)
-    used = {axis for axis in range(3) if bool(moved[:, axis].any())}
+    used = {axis for axis, step in enumerate(track.step_mm.T) if bool(((step != 0) & ~np.isnan(step)).any())}
     if arcs.size:
         planes = set(track.arcs.plane[track.moves.arc[arcs]].tolist())
         for plane, axes in ((17, (0, 1)), (18, (2, 0)), (19, (1, 2))):
@@ -90,21 +89,15 @@ def pauses(reading: Reading, limits: MotionLimits) -> tuple[Pause, ...]:
     return tuple(pause for pause in pauses_of(reading.events, limits) if pause.kind != "run-up")
 
 
-def _cutting(
-    track: Track,
-    limits: MotionLimits,
-    waits: tuple[Pause, ...],
-    timeline: Timeline,
-    facts: FactSet,
-    used: tuple[int, ...],
-) -> Cutting | None:
+def _cutting(plan: Plan, timeline: Timeline, facts: FactSet, used: tuple[int, ...]) -> Cutting | None:
+    track = plan.shape.track
     time = cutting_time(timeline, track)
     if time.commanded_s <= 0:
         return None
     known = [path for path in (*needed_paths(used), BLOCK_RATE, CORNER, LOOK_AHEAD) if path in facts.facts]
     # A fact without doubt is leaned on, but its gradient moves nothing: no plan is made for it.
     doubted = {path for path in known if facts.facts[path].u > 0}
-    gradient = time_sensitivity(track, limits, waits, doubted) if doubted else {}
+    gradient = time_sensitivity(plan, doubted) if doubted else {}
     exponents = tuple((path, gradient[path].cutting if path in gradient else 0.0) for path in known)
     slow = slow_runs(timeline, track, MOST_SLOW)
     return Cutting(
