@@ -255,12 +255,20 @@ def test_no_pieces_no_stations() -> None:
         ({"step_mm": 0.1, "rapid_step_mm": -1}, "rapid_step_mm"),
         ({"step_mm": 0.1, "dz_mm": 0.0}, "dz_mm"),
         ({"step_mm": 0.1, "dz_mm": np.ones(3)}, "dz_mm"),
+        ({"step_mm": math.inf}, "step_mm"),
+        ({"step_mm": np.ones(3)}, "step_mm"),
         ({"step_mm": 0.1, "chunk": 0}, "chunk"),
     ],
 )
 def test_steps_that_lead_nowhere_are_refused(how: dict, name: str) -> None:
     with pytest.raises(ValueError, match=name):
         stations(line((1, 0, 0)), **how)
+
+
+def test_each_piece_has_its_own_step() -> None:
+    """A line of 3 mm in steps of 0.1 (29, for a step may be 5 % longer), then one round a corner in steps of 0.3."""
+    found = whole(line((3, 0, 0), (3, 3, 0)), np.array([0.1, 0.3]))
+    assert np.bincount(found.piece).tolist() == [29, 10]
 
 
 def test_chunks_are_read_only() -> None:
@@ -277,13 +285,14 @@ def test_compiled_and_plain_kernels_agree() -> None:
         pieces = random_pieces(rng, 12)
         size, arcs = len(pieces), pieces.arcs
         way = (pieces.start_mm, pieces.end_mm, pieces.arc, arcs.centre_mm, arcs.plane, arcs.sweep_rad, arcs.rise_mm)
-        given = (pieces.tool, pieces.rapid, pieces.ghost, rng.random(size) < 0.9, rng.uniform(0.01, 1, size))
+        given = (pieces.tool, pieces.rapid, pieces.ghost, rng.random(size) < 0.9)
+        given = (*given, rng.uniform(0.01, 1, size), rng.uniform(0.2, 0.8, size))
         for array in given:
             array.setflags(write=False)
         filled = []
         for module in (kernels, plain):
             count, lag = np.zeros(size, np.int64), np.zeros(size)
-            total = module.count_stations(*way, *given, 0.3, 0.8, count, lag)
+            total = module.count_stations(*way, *given, count, lag)
             assert total == count.sum()
             count.setflags(write=False)
             lag.setflags(write=False)

@@ -81,6 +81,8 @@ class Work:
     """Lengths of the windows over which the spindle's duty is summed; add the maker's."""
     cell_mm: float = 0.0
     """Size of the cells that the engagement was sampled on; 0 = it is exact."""
+    made: bool = True
+    """Whether anybody asks what pushes the walls and floors that are made: the look at each of them costs more than all else."""
 
 
 @dataclass(slots=True)
@@ -234,7 +236,7 @@ class Loads:
         thick = stretch.pools[Quantity.CHIP]
         rows = thick.wants(chunk.thick_mm, np.zeros(chunk.thick_mm.size), chunk.move)
         thick.take(stations_to.chips_of_rows(tooling, chunk, rows))
-        if tooling.kind in (DRILL, TAP):
+        if tooling.kind in (DRILL, TAP) or not self.work.made:
             return
         walls, floors = stations_to.made_rows(chunk)
         if walls.size:

@@ -211,10 +211,10 @@ def _heading(
 
 
 @njit(cache=True, nogil=True)
-def _spacing(radius: float, climb: float, rapid: bool, step: float, rapid_step: float, dz: float) -> float:
+def _spacing(radius: float, climb: float, rapid: bool, step: float, dz: float) -> float:
     """Greatest way between stations of one piece; `climb` is the greatest |sin| of its ramp."""
     if rapid:
-        return rapid_step
+        return step
     most = step
     if radius < math.inf:
         most = min(step, max(math.sqrt(8.0 * radius * SAGITTA * step), SAGITTA * step))
@@ -226,12 +226,12 @@ def _spacing(radius: float, climb: float, rapid: bool, step: float, rapid_step: 
 @njit(cache=True, nogil=True)
 def count_stations(
     start: Floats, end: Floats, arc: Ints4, centre: Floats, plane: Bytes, sweep: Floats, rise: Floats, tool: Ints4,
-    rapid: Bools, ghost: Bools, wanted: Bools, dz: Floats, step: float, rapid_step: float, count: Ints, lag: Floats,
+    rapid: Bools, ghost: Bools, wanted: Bools, dz: Floats, step: Floats, count: Ints, lag: Floats,
 ) -> int:  # fmt: skip
     """How many stations each piece gets; returns their sum.
 
     Short pieces that go the same way share one station, at the end of the last of them. Pieces that are not `wanted` bool[P] get none.
-    dz f8[P]: greatest change of height between stations. Filled: count i8[P], lag f8[P] (way since the last station at its start).
+    step f8[P]: greatest way between stations; dz f8[P]: greatest change of height. Filled: count i8[P], lag f8[P] (way since the last station at its start).
     """
     total = 0
     here, after, group = np.zeros(6), np.zeros(6), np.zeros(3)
@@ -239,13 +239,13 @@ def count_stations(
     length, most = 0.0, 0.0
     if pieces > 0:
         length, radius, climb = _heading(start, end, 0, arc, centre, plane, sweep, rise, here)
-        most = _spacing(radius, climb, rapid[0], step, rapid_step, dz[0])
+        most = _spacing(radius, climb, rapid[0], step[0], dz[0])
     since, least, low = 0.0, 0.0, 0.0
     for i in range(pieces):
         next_length, next_most = 0.0, 0.0
         if i + 1 < pieces:
             next_length, radius, climb = _heading(start, end, i + 1, arc, centre, plane, sweep, rise, after)
-            next_most = _spacing(radius, climb, rapid[i + 1], step, rapid_step, dz[i + 1])
+            next_most = _spacing(radius, climb, rapid[i + 1], step[i + 1], dz[i + 1])
         count[i], lag[i] = 0, since
         if wanted[i] and length > 0.0:
             if since == 0.0:
@@ -264,7 +264,7 @@ def count_stations(
                     gap += abs(start[i + 1, axis] - end[i, axis])
                     out += group[axis] * after[axis]
                     back += group[axis] * after[axis + 3]
-                valley = min(low, end[i + 1, 2]) - end[i, 2] > VALLEY * step
+                valley = min(low, end[i + 1, 2]) - end[i, 2] > VALLEY * step[i]
                 shared = gap <= 1e-9 and out >= STRAIGHT_ON and back >= STRAIGHT_ON and not valley
             if shared:
                 since += length

@@ -36,7 +36,7 @@ class Window:
 
 def stations(
     pieces: Pieces,
-    step_mm: float,
+    step_mm: float | Floats,
     *,
     rapid_step_mm: float | None = None,
     dz_mm: float | Floats = math.inf,
@@ -46,7 +46,7 @@ def stations(
 ) -> Iterator[Stations]:
     """Stations of all pieces in order, at most `chunk` at a time.
 
-    `rapid_step_mm`: step of rapids, else `step_mm`. `dz_mm`: greatest change of height between stations at feed, for all or f8[P] (flat
+    `step_mm` for all or f8[P]. `rapid_step_mm`: step of rapids, else `step_mm`. `dz_mm`: greatest change of height between stations at feed, for all or f8[P] (flat
     tools on ramps). `window`: pieces wholly outside are left out. `until_move`: the last move that counts. Raises `ValueError` for
     steps and chunks that are not greater than 0.
     """
@@ -59,7 +59,7 @@ def stations(
 
 def stations_of_pieces(
     pieces: Pieces,
-    step_mm: float,
+    step_mm: float | Floats,
     *,
     rapid_step_mm: float | None = None,
     dz_mm: float | Floats = math.inf,
@@ -110,35 +110,43 @@ def _seal(array: NDArray[Any], kind: type[np.generic]) -> NDArray[Any]:
 
 def _count(
     pieces: Pieces,
-    step_mm: float,
+    step_mm: float | Floats,
     rapid_step_mm: float | None,
     dz_mm: float | Floats,
     window: Window | None,
     until_move: int | None,
 ) -> tuple[NDArray[np.int64], Floats]:
-    rapid_step = step_mm if rapid_step_mm is None else rapid_step_mm
-    dz = np.full(len(pieces), dz_mm, dtype=np.float64) if np.ndim(dz_mm) == 0 else np.array(dz_mm, dtype=np.float64)
-    for name, value in (("step_mm", step_mm), ("rapid_step_mm", rapid_step)):
-        if not 0 < value < math.inf:
-            raise ValueError(f"{name}={value} must be greater than 0 and finite")
-    if dz.shape != (len(pieces),):
-        raise ValueError(f"dz_mm has {dz.size} values for {len(pieces)} pieces: one for all or one each")
-    if not (dz > 0).all():
-        raise ValueError(f"dz_mm={dz[~(dz > 0)][0]} must be greater than 0")
+    step, dz = _of_each("step_mm", step_mm, pieces), _of_each("dz_mm", dz_mm, pieces)
+    if rapid_step_mm is not None:
+        step = np.where(pieces.rapid, _of_each("rapid_step_mm", rapid_step_mm, pieces), step)
+    if not np.isfinite(step).all():
+        raise ValueError(f"step_mm={step[~np.isfinite(step)][0]} must be finite")
     wanted = np.ones(len(pieces), np.bool_) if window is None else _inside(pieces, window)
     if until_move is not None:
         wanted &= pieces.move <= until_move
-    dz.setflags(write=False)
-    wanted.setflags(write=False)
+    for array in (step, dz, wanted):
+        array.setflags(write=False)
     count, lag = np.empty(len(pieces), np.int64), np.empty(len(pieces))
     arcs = pieces.arcs
     k.count_stations(
         pieces.start_mm, pieces.end_mm, pieces.arc, arcs.centre_mm, arcs.plane, arcs.sweep_rad, arcs.rise_mm,
-        pieces.tool, pieces.rapid, pieces.ghost, wanted, dz, float(step_mm), float(rapid_step), count, lag,
+        pieces.tool, pieces.rapid, pieces.ghost, wanted, dz, step, count, lag,
     )  # fmt: skip
     count.setflags(write=False)
     lag.setflags(write=False)
     return count, lag
+
+
+def _of_each(name: str, given: float | Floats, pieces: Pieces) -> Floats:
+    """f8[P] of one value for all or one each."""
+    if np.ndim(given) == 0 and not given > 0:
+        raise ValueError(f"{name}={given} must be greater than 0")
+    each = np.full(len(pieces), given, dtype=np.float64) if np.ndim(given) == 0 else np.array(given, dtype=np.float64)
+    if each.shape != (len(pieces),):
+        raise ValueError(f"{name} has {each.size} values for {len(pieces)} pieces: one for all or one each")
+    if not (each > 0).all():
+        raise ValueError(f"{name}={each[~(each > 0)][0]} must be greater than 0")
+    return each
 
 
 def _chunks(pieces: Pieces, count: NDArray[np.int64], lag: Floats, chunk: int) -> Iterator[Stations]:

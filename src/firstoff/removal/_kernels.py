@@ -19,6 +19,7 @@ Singles = NDArray[np.float32]
 Ints = NDArray[np.int32]
 Longs = NDArray[np.int64]
 Bytes = NDArray[np.uint8]
+Words = NDArray[np.uint64]
 
 NOTHING = np.float32(-1e6)  # height of a cell without stock: `field.NOTHING`
 LEAST = 1e-4  # mm, less is rounding: `field.LEAST_CUT_MM`
@@ -31,6 +32,10 @@ FINE = 2048  # stretches of the square of a cutter's radius, each taken as strai
 SIDE_SAMPLES = 2 * ANGLES  # two samples a bin along the upright side
 PUSH = 0.71  # cells: half a diagonal, the farthest that a place lies from the centre of its cell
 BEYOND = 0.75  # cells outside the edge at which a wall must stand to be one
+LINES = 4  # straight lines that bound an end from below
+WORD = 8  # marks looked at together
+NOT_SAMPLED = 2  # mark of a cell that is cut through: no sample of the edge counts there
+NEARBY = 2.0  # cells: a sample farther than this from all that is cut meets nothing
 STEEP = 3.0  # rise over run from which a slope is sampled like an upright side
 AROUND = 1.0  # cells: samples along a slice lie no closer than this
 BIN = math.pi / ANGLES  # angle of one bin
@@ -130,11 +135,17 @@ def _along(height: float, c: int, cutters: Floats, knots: Floats) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _place(way: float, c: int, cutters: Floats, knots: Floats) -> tuple[float, float]:
-    """Radius and height of the slope at a way along it."""
-    n, last = int(cutters[c, FIRST_KNOT]), int(cutters[c, LAST_KNOT])
+def _knot_before(way: float, n: int, c: int, cutters: Floats, knots: Floats) -> int:
+    """The knot, from knot n on, after which a way along the slope ends."""
+    last = int(cutters[c, LAST_KNOT])
     while n + 1 < last and knots[n + 1, 2] <= way:
         n += 1
+    return n
+
+
+@njit(cache=True, nogil=True)
+def _place(way: float, n: int, knots: Floats) -> tuple[float, float]:
+    """Radius and height of the slope at a way along it that ends after knot n."""
     long = knots[n + 1, 2] - knots[n, 2]
     part = min((way - knots[n, 2]) / long, 1.0) if long > 0.0 else 0.0
     return knots[n, 0] + part * (knots[n + 1, 0] - knots[n, 0]), knots[n, 1] + part * (knots[n + 1, 1] - knots[n, 1])
@@ -149,14 +160,19 @@ def slices(height: float, c: int, cell: float, cutters: Floats, knots: Floats, o
     centre of its cell, and those just inside the surface of the stock lose what those just outside gain.
     """
     top = _along(min(height, cutters[c, SIDE_FROM]), c, cutters, knots)
-    outer, high = _place(top, c, cutters, knots)
-    inner, low = _place(top * (SLICES - 1) / SLICES, c, cutters, knots)
+    begin = int(cutters[c, FIRST_KNOT])
+    low_end = top * (SLICES - 1) / SLICES
+    inner, low = _place(low_end, _knot_before(low_end, begin, c, cutters, knots), knots)
+    outer, high = _place(top, _knot_before(top, begin, c, cutters, knots), knots)
     wide = outer - inner
     if wide < 1.0 and height < cutters[c, SIDE_FROM] and high - low <= STEEP * wide * cell:
         more = min(math.ceil(0.5 / wide), SLICES // 2)
         top = min(top * SLICES / (SLICES - more), _along(cutters[c, SIDE_FROM], c, cutters, knots))
+    n = begin
     for k in range(2 * SLICES + 1):
-        out[k, 0], out[k, 1] = _place(top * k / (2 * SLICES), c, cutters, knots)
+        way = top * k / (2 * SLICES)
+        n = _knot_before(way, n, c, cutters, knots)
+        out[k, 0], out[k, 1] = _place(way, n, knots)
 
 
 # --- looking ahead ----------------------------------------------------------------------------------------------------------------------
@@ -417,18 +433,15 @@ def _away(u: float, v: float, box: Longs) -> float:
 @njit(cache=True, nogil=True)
 def _sample_slope(
     u: float, v: float, z: float, wx: float, wy: float, bend: float, flat_way: float, wz: float, c: int, box: Longs, top: Singles, bottom: float,
-    cell: float, cutters: Floats, fine: Singles, knots: Floats, first: Ints, compass: Floats, parts: Floats, slope: Singles,
-    found: Floats,
+    cell: float, cutters: Floats, compass: Floats, parts: Floats, over: Bytes, met: Floats, slope: Singles, found: Floats,
 ) -> int:  # fmt: skip
     """Shares of the slices of the sloped part that stand in stock; returns bits of `sides`.
 
     A gentle slope is compared with the stock at the centre of the sample's cell, where the tool's own last step has left its mark truly;
-    a steep one is looked at a cell ahead, as the upright side is.
+    a steep one is looked at a cell ahead, as the upright side is. `over` and `met`: as `_list_over` leaves them.
     """
     bits = 0
     top_row, end_row, left, right = box[0], box[1], box[2], box[3]
-    table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
-    fine_from = cutters[c, FINE_FROM]
     swept, right_most, left_most = 0.0, math.inf, -math.inf
     widest = cutters[c, RADIUS] ** 2
     for k in range(SLICES):
@@ -447,27 +460,25 @@ def _sample_slope(
             if ahead <= 0.0:
                 continue
             y, x = r * compass[ANGLES + begin + stop, 1], r * compass[ANGLES + begin + stop, 0]
+            if y < met[0] or y > met[1] or x > met[2]:
+                continue
             if steep:
                 i, j = _cell_met(y, r, bend, u, v, wx, wy)
             else:
                 j, i = math.floor(u + x * wx - y * wy), math.floor(v + x * wy + y * wx)
             if i < top_row or i >= end_row or j < left or j >= right:
                 continue
-            stock = float(top[i, j]) - z
-            if stock <= LEAST:
-                continue
+            share = 0.0
             if steep:
-                share = min(max((min(stock, high) - max(low, bottom - z)) / rise, 0.0), 1.0)
-            else:
-                square = (j + 0.5 - u) ** 2 + (i + 0.5 - v) ** 2
-                if fine_from <= square < fine_to:  # the same as `_surface`
-                    n = int(square * fine_scale)
-                    surface = float(table[n, 0] + (square * fine_scale - n) * table[n, 1])
-                elif square <= widest:
-                    surface = _height(math.sqrt(square), c, cutters, knots, first)
-                else:
-                    surface = mid
-                share = 1.0 if stock - surface > LEAST and surface > bottom - z else 0.0
+                stock = float(top[i, j]) - z
+                if stock > LEAST:
+                    share = min(max((min(stock, high) - max(low, bottom - z)) / rise, 0.0), 1.0)
+            elif over[i - top_row, j - left]:
+                share = 1.0 if over[i - top_row, j - left] != NOT_SAMPLED else 0.0
+            elif (j + 0.5 - u) ** 2 + (
+                i + 0.5 - v
+            ) ** 2 > widest:  # a place of the rim whose cell has its centre outside
+                share = 1.0 if float(top[i, j]) - z - mid > LEAST and mid > bottom - z else 0.0
             if share <= 0.0:
                 continue
             for a in range(begin, stop):
@@ -612,24 +623,25 @@ def _cut_flat(
 
 
 @njit(cache=True, nogil=True)
-def _cut_shaped(
-    u: float, v: float, z: float, bu: float, bv: float, bz: float, follows: bool, reach: float, c: int, going_down: bool, wx: float,
-    wy: float, level_way: bool, bend: float, box: Longs, bottom: float, move: int, cutters: Floats, fine: Singles, knots: Floats, first: Ints, top: Singles, maker: Ints, pushed: Singles,
-    found: Floats,
-) -> int:  # fmt: skip
-    """Cut with any end, cell by cell.
+def _mark_over(
+    u: float, v: float, z: float, bu: float, bv: float, bz: float, follows: bool, reach: float, c: int, box: Longs, cutters: Floats,
+    under: Singles, ramp: Singles, top: Singles, words: Words, over: Bytes, at: Longs,
+) -> None:  # fmt: skip
+    """Mark the cells that stand over an end of any shape: none that it cuts is left out, few others are marked (beyond its rim too).
 
     If the same cutter stood at (bu, bv, bz) one station before, it left nothing to take behind it. Heights rise outward, so a cell nearer
     the former axis was cut at least as deep, if the tip has not gone down since. If it has, by d: the height grows at least with
     BOWL·r²/2, and with the squares of both radii parting by more than 2·d/BOWL the former cut was still the deeper one.
-    pushed f4[rows, columns] (of size 1 where no tool has a dead centre): how deep the dead centre of a tool pressed since an edge cut there.
+
+    under f4[cutters, 2, LINES] as in `profile.Tables`; ramp f4[TILE]: 0.5, 1.5, .. Filled: over u1[TILE, TILE] between the rows and columns
+    of the tile at i8[4] (first and end row, first and end column, columns in whole words); words: the same marks eight at a time.
+
+    The loop over a row holds nothing but sums of singles, so that several cells are looked at in one step of the processor.
     """
-    bits = 0
-    volume, highest, lowest, within = 0.0, float(NOTHING), math.inf, float(NOTHING)
-    inner = cutters[c, STANDS_IN]
-    table, fine_to, fine_scale = fine[c], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
-    fine_from = cutters[c, FINE_FROM]
-    flat, dead = cutters[c, FLAT] ** 2, cutters[c, DEAD] ** 2
+    at[0], at[1] = max(math.ceil(v - reach - 0.5) - box[0], 0), min(math.floor(v + reach - 0.5) + 1, box[1]) - box[0]
+    begin, end = _span(u, reach, box[2], box[3])
+    at[2] = (begin - box[2]) // WORD * WORD
+    at[3] = max((end - box[2] + WORD - 1) // WORD * WORD, at[2])
     # What lies ahead: aside·du + away·dv > ahead.
     du, dv, ahead = u - bu, v - bv, -math.inf
     if follows and du * du + dv * dv > 0.0:
@@ -638,8 +650,13 @@ def _cut_shaped(
             ahead = -0.5 * (du * du + dv * dv)
         elif cutters[c, BOWL] > 0.0:
             ahead = -0.5 * (du * du + dv * dv) - fallen / cutters[c, BOWL]
-    for i in range(max(math.ceil(v - reach - 0.5), box[0]), min(math.floor(v + reach - 0.5) + 1, box[1])):
-        away = i + 0.5 - v
+    tip = np.float32(z)
+    a0, a1, a2, a3 = under[c, 0, 0], under[c, 0, 1], under[c, 0, 2], under[c, 0, 3]
+    b0, b1, b2, b3 = under[c, 1, 0], under[c, 1, 1], under[c, 1, 2], under[c, 1, 3]
+    for a in range(at[0], at[1]):
+        for word in range(at[2] // WORD, at[3] // WORD):
+            words[a, word] = 0
+        away = a + box[0] + 0.5 - v
         square = reach * reach - away * away
         if square < 0.0:
             continue
@@ -652,44 +669,104 @@ def _cut_shaped(
                 end = min(end, math.ceil(min(max(u + rest / du - 0.5, -1e6), 1e6)) + 1)
             elif rest >= 0.0:
                 continue
-        for j in range(begin, end):
-            stock = float(top[i, j])
-            if stock - z <= LEAST:
+        if end <= begin:
+            continue
+        begin = box[2] + (begin - box[2]) // WORD * WORD
+        end = min(box[2] + (end - box[2] + WORD - 1) // WORD * WORD, box[3])
+        stock, marked = top[a + box[0], begin:end], over[a, begin - box[2] : end - box[2]]
+        off, aside2 = np.float32(begin - u), np.float32(away * away)
+        for k in range(stock.size):
+            aside = ramp[k] + off
+            r2 = aside * aside + aside2
+            up = stock[k] - tip
+            marked[k] = (up > a0 + b0 * r2) & (up > a1 + b1 * r2) & (up > a2 + b2 * r2) & (up > a3 + b3 * r2)
+
+
+@njit(cache=True, nogil=True)
+def _list_over(
+    u: float, v: float, z: float, wx: float, wy: float, c: int, box: Longs, bottom: float, cutters: Floats, fine: Singles, knots: Floats,
+    first: Ints, top: Singles, words: Words, at: Longs, over: Bytes, cells: Ints, levels: Singles, met: Floats,
+) -> int:  # fmt: skip
+    """What an end of any shape cuts of the cells that `_mark_over` has marked; returns how many.
+
+    words: `over` eight at a time. Changed: over, 0 where nothing is cut after all, NOT_SAMPLED where a cell is cut through. Filled: cells
+    i4[., 2], row and column; levels f4[.], the height that is left; met f8[3]: least and greatest place to the left of the way, and the
+    greatest ahead, at which anything is cut, and `NEARBY` beyond.
+    """
+    table, fine_from, fine_to, fine_scale = fine[c], cutters[c, FINE_FROM], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
+    flat, widest, count = cutters[c, FLAT] ** 2, cutters[c, RADIUS] ** 2, 0
+    right_most, left_most, farthest = math.inf, -math.inf, -math.inf
+    for a in range(at[0], at[1]):
+        away = a + box[0] + 0.5 - v
+        for word in range(at[2] // WORD, at[3] // WORD):
+            if words[a, word] == 0:
                 continue
-            aside = j + 0.5 - u
-            square = away * away + aside * aside
-            # The same as `_surface`: a call that hands on arrays costs ten times as much as the sum.
-            if square <= flat:
-                rise = 0.0
-            elif fine_from <= square < fine_to:
-                x = square * fine_scale
-                n = int(x)
-                rise = float(table[n, 0] + (x - n) * table[n, 1])
-            else:
-                rise = _height(math.sqrt(square), c, cutters, knots, first)
-            level = np.float32(z + rise)
-            if stock - float(level) <= LEAST:
-                continue
-            through = float(level) <= bottom + LEAST
-            floor = bottom if through else float(level)
-            taken = stock - floor
-            if taken <= LEAST:
-                continue
-            top[i, j] = NOTHING if through else level
-            maker[i, j] = move
-            volume += taken
-            highest = max(highest, stock)
-            lowest = min(lowest, floor)
-            if stock > within and _stands_in(aside, away, wx, wy, level_way, bend, inner):
-                within = stock
-            if square <= flat and not through:
-                bits = FLOOR
-            if pushed.size > 1:
-                if square >= dead:
-                    pushed[i, j] = 0.0
-                elif going_down:
-                    pushed[i, j] += np.float32(taken)
-                    found[DEAD_DEPTH] = max(found[DEAD_DEPTH], float(pushed[i, j]))
+            for b in range(word * WORD, (word + 1) * WORD):
+                if over[a, b] == 0:
+                    continue
+                aside = b + box[2] + 0.5 - u
+                square = away * away + aside * aside
+                # The same as `_surface`: a call that hands on arrays costs ten times as much as the sum.
+                if square <= flat:
+                    rise = 0.0
+                elif fine_from <= square < fine_to:
+                    x = square * fine_scale
+                    n = int(x)
+                    rise = float(table[n, 0] + (x - n) * table[n, 1])
+                elif square <= widest:
+                    rise = _height(math.sqrt(square), c, cutters, knots, first)
+                else:
+                    over[a, b] = 0
+                    continue
+                stock, level = float(top[a + box[0], b + box[2]]), np.float32(z + rise)
+                through = float(level) <= bottom + LEAST
+                floor = bottom if through else float(level)
+                if stock - float(level) <= LEAST or stock - floor <= LEAST:
+                    over[a, b] = 0
+                    continue
+                if through:
+                    over[a, b] = NOT_SAMPLED
+                cells[count, 0], cells[count, 1], levels[count] = a + box[0], b + box[2], NOTHING if through else level
+                count += 1
+                ahead, beside = aside * wx + away * wy, away * wx - aside * wy
+                right_most, left_most, farthest = min(right_most, beside), max(left_most, beside), max(farthest, ahead)
+    met[0], met[1], met[2] = right_most - NEARBY, left_most + NEARBY, farthest + NEARBY
+    return count
+
+
+@njit(cache=True, nogil=True)
+def _cut_shaped(
+    u: float, v: float, c: int, going_down: bool, wx: float, wy: float, level_way: bool, bend: float, bottom: float, move: int, cutters: Floats,
+    count: int, cells: Ints, levels: Singles, top: Singles, maker: Ints, pushed: Singles, found: Floats,
+) -> int:  # fmt: skip
+    """Cut with any end the `count` cells of a list (`_list_over`).
+
+    pushed f4[rows, columns] (of size 1 where no tool has a dead centre): how deep the dead centre of a tool pressed since an edge cut there.
+    """
+    bits = 0
+    volume, highest, lowest, within = 0.0, float(NOTHING), math.inf, float(NOTHING)
+    inner, flat, dead = cutters[c, STANDS_IN], cutters[c, FLAT] ** 2, cutters[c, DEAD] ** 2
+    for n in range(count):
+        i, j, level = cells[n, 0], cells[n, 1], levels[n]
+        away, aside, stock = i + 0.5 - v, j + 0.5 - u, float(top[i, j])
+        through = level == NOTHING
+        floor = bottom if through else float(level)
+        top[i, j] = level
+        maker[i, j] = move
+        volume += stock - floor
+        highest = max(highest, stock)
+        lowest = min(lowest, floor)
+        if stock > within and _stands_in(aside, away, wx, wy, level_way, bend, inner):
+            within = stock
+        square = away * away + aside * aside
+        if square <= flat and not through:
+            bits = FLOOR
+        if pushed.size > 1:
+            if square >= dead:
+                pushed[i, j] = 0.0
+            elif going_down:
+                pushed[i, j] += np.float32(stock - floor)
+                found[DEAD_DEPTH] = max(found[DEAD_DEPTH], float(pushed[i, j]))
     found[VOLUME] += volume
     found[TOP], found[LOW] = max(found[TOP], highest), min(found[LOW], lowest)
     found[INNER_TOP] = max(found[INNER_TOP], within)
@@ -702,7 +779,7 @@ def work_tile(
     grid: Floats, cutters: Floats, fine: Singles, knots: Floats, first: Ints, side_at: Floats, compass: Floats, top: Singles, maker: Ints, pushed: Singles,
     blocks: Singles, side: Singles, slope: Singles, end: Singles, found: Floats, sides: Bytes, probe_starts: Longs, probes: Ints,
     tip: Floats, former: Floats, what: Ints, place: Floats, profiles: Floats, body_parts: Floats, touch: float, coarse: Singles,
-    near: Floats, grown: Floats, necks: Floats, bounds: Floats, counts: Bytes, spans: Singles,
+    near: Floats, grown: Floats, necks: Floats, bounds: Floats, under: Singles, ramp: Singles, counts: Bytes, spans: Singles,
 ) -> int:  # fmt: skip
     """Take the stations that reach one tile through it, in order: what stands before each edge, then the cut. Before a station cuts, the
     bodies that come by then are held against what still stands (`pair_up_probes`, `probe_tile`).
@@ -711,7 +788,7 @@ def work_tile(
     i4[rows, columns], pushed; blocks of this tile brought up to date. Filled: side f4[M, SIDE_SAMPLES], slope f4[M, SLICES, ANGLES],
     end f4[M, RINGS, 2·ANGLES] (rows of stations; all 0 before), found f8[P, FOUND] and sides u1[P] (rows of pairs).
 
-    necks f8[cutters] (-1 = it does not undercut) and bounds as in `_cut_under`; counts u1[TILE, TILE] and spans f4[TILE, TILE, GAPS, 2] the
+    necks f8[cutters] (-1 = it does not undercut) and bounds as in `_cut_under`; under and ramp as in `_mark_over`; counts u1[TILE, TILE] and spans f4[TILE, TILE, GAPS, 2] the
     hollows of this tile (`_subtract`), both empty where it has none and nobody undercuts there. Returns the status of `_subtract`.
     """
     status = 0
@@ -722,6 +799,8 @@ def work_tile(
     cell, bottom = grid[CELL], grid[BOTTOM]
     parts = np.empty((2 * SLICES + 1, 2))
     rings = np.empty((RINGS + 1, 2))
+    over, at, met, count = np.zeros((TILE, TILE), np.uint8), np.zeros(4, np.int64), np.zeros(3), 0
+    words, cells, levels = over.view(np.uint64), np.empty((TILE * TILE, 2), np.int32), np.empty(TILE * TILE, np.float32)
     one, q, probes_end = np.zeros(NEAR), probe_starts[tile], probe_starts[tile + 1]
     for p in range(starts[tile], starts[tile + 1]):
         s = stations[p]
@@ -743,6 +822,14 @@ def work_tile(
         found[p, TOP], found[p, LOW], found[p, INNER_TOP] = float(NOTHING), math.inf, float(NOTHING)
         found[p, RIGHT_MOST], found[p, LEFT_MOST] = math.inf, -math.inf
         bits = 0
+        follows = marks[s] & FOLLOWS != 0
+        bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
+        flat_end = cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN)
+        if necks[c] < 0.0 and not flat_end:
+            _mark_over(u, v, z, bu, bv, bz, follows, reach, c, box, cutters, under, ramp, top, words, over, at)
+            count = _list_over(
+                u, v, z, wx, wy, c, box, bottom, cutters, fine, knots, first, top, words, at, over, cells, levels, met
+            )
         if not marks[s] & (RAPID | UNSAMPLED):
             stands = seen[s, HIGH] - z
             if necks[c] >= 0.0:
@@ -758,7 +845,7 @@ def work_tile(
             if cutters[c, SIDE_FROM] > 0.0 and necks[c] < 0.0:
                 slices(stands, c, cell, cutters, knots, parts)
                 bits |= _sample_slope(
-                    u, v, z, wx, wy, seen[s, BEND], flat_way, wz, c, box, top, bottom, cell, cutters, fine, knots, first, compass, parts, slope[s],
+                    u, v, z, wx, wy, seen[s, BEND], flat_way, wz, c, box, top, bottom, cell, cutters, compass, parts, over, met, slope[s],
                     found[p],
                 )  # fmt: skip
             if wz < DOWN:
@@ -770,8 +857,6 @@ def work_tile(
                 )  # fmt: skip
         if not marks[s] & RAPID:
             bits |= _stands_beyond(u, v, z, wx, wy, reach, box, top)
-        follows = marks[s] & FOLLOWS != 0
-        bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
         if necks[c] >= 0.0:
             status = max(
                 status,
@@ -780,7 +865,7 @@ def work_tile(
                 ),
             )
             found[p, INNER_TOP] = found[p, TOP]  # what stands over an undercutting edge stands over its neck
-        elif cutters[c, SIDE_FROM] <= 0.0 and (cutters[c, DEAD] <= 0.0 or wz >= DOWN):
+        elif flat_end:
             crescent = follows and bz <= z
             bits |= _cut_flat(
                 u, v, z, bu, bv, crescent, cutters[c, RADIUS], cutters[c, STANDS_IN], wx, wy, flat_way > 1e-9, seen[s, BEND], box,
@@ -788,8 +873,8 @@ def work_tile(
             )  # fmt: skip
         else:
             bits |= _cut_shaped(
-                u, v, z, bu, bv, bz, follows, reach, c, wz < DOWN, wx, wy, flat_way > 1e-9, seen[s, BEND], box, bottom, move[s], cutters,
-                fine, knots, first, top, maker, pushed, found[p],
+                u, v, c, wz < DOWN, wx, wy, flat_way > 1e-9, seen[s, BEND], bottom, move[s], cutters, count, cells, levels, top, maker,
+                pushed, found[p],
             )  # fmt: skip
         if counts.size and necks[c] < 0.0:
             _fall_into_hollows(u, v, cutters[c, RADIUS], box, bottom, top, counts, spans, found[p])

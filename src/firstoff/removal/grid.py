@@ -12,6 +12,9 @@ FINE = 30
 """Cells across the smallest milling cutter: its width of cut is then known to 1/60 of its diameter."""
 COARSE = 20
 """Fewer cells across a cutter than this say little of how it stands in the stock."""
+STEPS = 30
+"""Stations that a milling cutter makes on its way across itself, at least one a cell for the smallest: what its flank leaves standing between
+two of them is 1/3600 of its diameter high, and what it meets is looked at as often as for a cutter alone on the grid."""
 FINEST_MM = 0.02
 MOST_CELLS = 6_000_000
 SHIFT = (3.0 - math.sqrt(5.0)) / 2.0
@@ -61,6 +64,11 @@ def choose_grid(
         math.ceil(round(side / cell + shift, 6)) + 2 * MARGIN for side, shift in zip(sides, shifts, strict=True)
     )
     return Grid(float(x0), float(y0), cell, columns, rows, float(high_mm[2]), f"cells of {cell:.3f} mm: {why}")
+
+
+def step_mm(cell_mm: float, diameter_mm: float) -> float:
+    """Greatest way at feed between two stations of a cutter: whole cells."""
+    return cell_mm * max(1, math.floor(diameter_mm / (STEPS * cell_mm)))
 
 
 def _wanted(assemblies: list[Assembly], finest_mm: float | None) -> tuple[float, str]:

@@ -27,6 +27,8 @@ wall that the same tool has just cut, left there by chords of arcs, steps of sta
 closer (common practice), so it does not add up to anything. How near neck and shank come is asked on its own."""
 SLIVER_SHARE = 0.05
 """Nor is more than this part of a radius a sliver (ours; it only matters below 0.4 mm across)."""
+HULL = 257
+"""Places of an end that the lines below it are laid to."""
 FLAT_RINGS = 4
 """Rings of the end face that lie on its flat part where a tool has a flat and a sloped part."""
 
@@ -159,6 +161,9 @@ class Tables:
     cutters: Floats
     fine: NDArray[np.float32]
     """f4[cutters, FINE, 2]: height over the tip at the square of a radius, and how much it grows to the next."""
+    under: NDArray[np.float32]
+    """f4[cutters, 2, LINES]: heights at the axis, and growth by the square of the radius (cells), of straight lines of which the highest
+    bounds from below what an end cuts."""
     knots: Floats
     first: Ints
     side_at: Floats
@@ -173,6 +178,7 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
     first = np.zeros((len(rows), kernels.BINS), dtype=np.int32)
     side_at = np.zeros((len(rows), kernels.SIDE_SAMPLES, 5))
     fine = np.zeros((len(rows), kernels.FINE, 2), dtype=np.float32)
+    under = np.zeros((len(rows), 2, kernels.LINES), dtype=np.float32)
     begin = 1
     for n, one in enumerate(cutters):
         part = _knots(one, cell_mm)
@@ -189,13 +195,16 @@ def tables(cutters: Sequence[Cutter], cell_mm: float) -> Tables:
         first[n] = begin + np.maximum(np.searchsorted(part[:, 0], starts) - 1, 0)
         side_at[n] = _side_samples(one.radius_mm / cell_mm)
         fine[n], rows[n, kernels.FINE_FROM], rows[n, kernels.FINE_TO] = _fine(part)
+        under[n] = _under(part)
         rows[n, kernels.FINE_SCALE] = kernels.FINE / part[-1, 0] ** 2
         rows[n, kernels.BOWL] = _bowl(part)
         sliver = min(SLIVER_MM, SLIVER_SHARE * one.radius_mm) / cell_mm
         rows[n, kernels.STANDS_IN] = one.radius_mm / cell_mm - sliver
         knots.append(part)
         begin = end
-    return Tables(frozen(rows), frozen(fine), frozen(np.concatenate(knots)), frozen(first), frozen(side_at))
+    return Tables(
+        frozen(rows), frozen(fine), frozen(under), frozen(np.concatenate(knots)), frozen(first), frozen(side_at)
+    )
 
 
 def _knots(one: Cutter, cell_mm: float) -> Floats:
@@ -221,6 +230,36 @@ def _fine(knots: Floats) -> tuple[NDArray[np.float32], float, float]:
     bad = np.unique(np.concatenate([[-1, kernels.FINE - 1], n[off]]))
     longest = int(np.argmax(np.diff(bad)))
     return table, float(squares[bad[longest] + 1]), float(squares[bad[longest + 1]])
+
+
+def _under(knots: Floats) -> NDArray[np.float32]:
+    """f4[2, LINES] lines below the end over the square of the radius: edges of its lower hull, at even ways along it; half of what counts as
+    cut above it, which is more than single precision is off by."""
+    radii = np.linspace(0.0, knots[-1, 0], HULL)
+    hull = _lower_hull(radii**2, np.interp(radii, knots[:, 0], knots[:, 1]))
+    way = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(np.sqrt(hull[:, 0])), np.diff(hull[:, 1])))])
+    after = np.searchsorted(way, way[-1] * (np.arange(kernels.LINES) + 0.5) / kernels.LINES)
+    growth = (hull[after, 1] - hull[after - 1, 1]) / (hull[after, 0] - hull[after - 1, 0])
+    at_axis = hull[after, 1] - growth * hull[after, 0]
+    tried = np.union1d(np.linspace(0.0, knots[-1, 0], kernels.FINE), knots[:, 0])
+    highest = (at_axis + growth * tried[:, None] ** 2).max(axis=1)
+    lowest = knots[np.searchsorted(knots[:, 0], tried), 1]  # of an upright step its foot
+    over = float((highest - np.minimum(np.interp(tried, knots[:, 0], knots[:, 1]), lowest)).max())
+    return np.stack([at_axis - max(over, 0.0) + 0.5 * kernels.LEAST, growth]).astype(np.float32)
+
+
+def _lower_hull(x: Floats, y: Floats) -> Floats:
+    """f8[K, 2] corners of the greatest convex line below the points, x rising."""
+    hull: list[tuple[float, float]] = []
+    for point in zip(x.tolist(), y.tolist(), strict=True):
+        while len(hull) > 1 and _lies_over(hull[-2], hull[-1], point):
+            hull.pop()
+        hull.append(point)
+    return np.array(hull)
+
+
+def _lies_over(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
+    return (b[0] - a[0]) * (c[1] - a[1]) <= (c[0] - a[0]) * (b[1] - a[1])
 
 
 def _bowl(knots: Floats) -> float:

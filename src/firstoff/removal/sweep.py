@@ -220,7 +220,8 @@ class _Run:
             frozen(part.move), self.grid, shape.cutters, shape.fine, shape.knots, shape.first, shape.side_at, self.compass, self.top, self.maker,
             self.pushed, self.blocks, work.side, work.slope, work.end, work.found, work.sides, probes.starts, probes.stations,
             frozen(part.tip_mm), probes.former_mm, probes.what, self.place, self.asked.bodies.slopes, self.asked.bodies.parts,
-            self.touch, work.coarse, nearest.near, nearest.grown, self.unders.necks, self.unders.bounds, hollow.counts, hollow.spans,
+            self.touch, work.coarse, nearest.near, nearest.grown, self.unders.necks, self.unders.bounds, shape.under, _RAMP,
+            hollow.counts, hollow.spans,
         )  # fmt: skip
         if full:
             raise undercut.too_many(self.before.grid, *divmod(full - 1, self.before.grid.columns))
@@ -351,6 +352,7 @@ def _work(
     )
 
 
+_RAMP = frozen(np.arange(kernels.TILE, dtype=np.float32) + np.float32(0.5))
 # Handed on where nothing of the kind was sampled; nobody writes them, so they cost no memory.
 _NO_SLOPE = frozen(np.zeros((PLAIN_AT_ONCE, SLICES, ANGLES), dtype=np.float32))
 _NO_END = frozen(np.zeros((PLAIN_AT_ONCE, RINGS, 2 * ANGLES), dtype=np.float32))

@@ -27,7 +27,7 @@ from firstoff.program.control import Control
 from firstoff.program.moves import Floats
 from firstoff.removal.contact import CAP_MM, Asked, ask
 from firstoff.removal.field import Grid
-from firstoff.removal.grid import choose_grid
+from firstoff.removal.grid import choose_grid, step_mm
 from firstoff.removal.refining import refined
 from firstoff.removal.shape import read_shape
 from firstoff.removal.standing import Standing, static_contacts, top_of
@@ -266,7 +266,15 @@ def _word(facts: Leaning, path: str) -> str | None:
 
 def _stations(work: Work, grid: Grid) -> Iterator[Stations]:
     cell = grid.cell_mm
-    return stations(work.pieces, cell, dz_mm=RISE_PER_STATION * cell)
+    return stations(work.pieces, _steps(work, cell), rapid_step_mm=cell, dz_mm=RISE_PER_STATION * cell)
+
+
+def _steps(work: Work, cell_mm: float) -> Floats:
+    """f8[P] greatest way between stations of each piece, by the size of its tool."""
+    step = np.full(len(work.pieces), cell_mm)
+    for tool, one in work.assemblies.items():
+        step[work.pieces.tool == tool] = step_mm(cell_mm, one.diameter_mm)
+    return step
 
 
 def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
@@ -314,7 +322,9 @@ class _Beside:
         cell = work.grid.cell_mm
         self.case, self.work, self.asked, self.tell = case, work, asked, tell
         self.doubtful = work.doubt != Faces()
-        self.stations = int(stations_of_pieces(work.pieces, cell, dz_mm=RISE_PER_STATION * cell).sum())
+        steps = _steps(work, cell)
+        counts = stations_of_pieces(work.pieces, steps, rapid_step_mm=cell, dz_mm=RISE_PER_STATION * cell)
+        self.stations = int(counts.sum())
         self.likely_done = self.largest_done = 0
         self.pool = ThreadPoolExecutor(1)
         self.ended = Event()
@@ -414,9 +424,12 @@ def _loads(case: Case, work: Work) -> Loads | None:
     material = case.facts.settings.get("job.material")
     name = str(material.value) if material is not None else None
     windows = (*STANDARD_WINDOWS_S, *_rated_windows(case.facts))
+    from_drawing = any(path.startswith("job.feature.") for path in (*case.facts.facts, *case.facts.settings))
     return Loads(
-        LoadWork(case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows, work.grid.cell_mm)
-    )
+        LoadWork(
+            case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows, work.grid.cell_mm, made=from_drawing
+        )
+    )  # fmt: skip
 
 
 def _rated_windows(facts: FactSet) -> tuple[float, ...]:
