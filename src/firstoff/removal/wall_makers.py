@@ -22,6 +22,8 @@ from firstoff.removal.ways import Ways
 
 SAME_REACH_MM = 0.02
 """Passes that end closer than this to one wall end at it: less than any allowance that is left on purpose (common practice: 0.05 mm up)."""
+RUN = 256
+"""Passes whose bounds are looked at together first."""
 TILE_CELLS = 48
 """Feet of walls are taken together over squares of this many cells, to look only at passes that come by."""
 
@@ -32,26 +34,25 @@ def makers_of_walls(
     """Adds the makers of upper depths to `made` u1[N] (in place; bits as of `find_walls`). Returns f8[N, 3, 2], the least and greatest X, Y and
     Z of the walls that each move made, work frame; NaN where it made none."""
     count, grid = len(ways.tool), swept.after.grid
-    box = np.tile([np.inf, -np.inf], (count, 3))
+    box = np.empty((count, 6))
+    box[:, ::2], box[:, 1::2] = np.inf, -np.inf
     if len(edges):
         frame = frozen(np.array([grid.x0_mm, grid.y0_mm, grid.cell_mm, swept.after.bottom_mm - grid.z0_mm]))
         radius, straight = _edges_of(ways.tool, assemblies)
         axial, low = swept.moves.axial_mm.astype(np.float64), ways.tip_mm + grid.z0_mm
         passes = np.flatnonzero((swept.moves.volume_mm3 > 0) & np.isfinite(low) & (radius > 0)).astype(np.int32)
-        bounds = _bounds(ways, passes)
+        near = _Near(_bounds(ways, passes, radius[passes] + grid.cell_mm))
         for mine in _by_tile(edges, grid.columns):
             rows, columns = mine[:, 0], mine[:, 1]
             x = grid.x0_mm + grid.cell_mm * np.array([columns.min(), columns.max() + 1])
             y = grid.y0_mm + grid.cell_mm * np.array([rows.min(), rows.max() + 1])
-            out = radius[passes] + grid.cell_mm
-            near = (bounds[:, 0] - out <= x[1]) & (bounds[:, 1] + out >= x[0])
-            near &= (bounds[:, 2] - out <= y[1]) & (bounds[:, 3] + out >= y[0])
-            by = frozen(passes[near][::-1])
+            by = frozen(passes[near.to(x, y)][::-1])
             kernels.find_makers(
                 top, frozen(swept.maker), frame, float(grid.z0_mm), frozen(mine), by, *ways.lines, radius, straight, frozen(axial), frozen(low),
                 SAME_REACH_MM, LEAST_CUT_MM, made, box,
             )  # fmt: skip
-    return np.where(np.isfinite(box), box, np.nan).reshape(count, 3, 2)
+    box[np.isinf(box[:, 0])] = np.nan
+    return box.reshape(count, 3, 2)
 
 
 def _edges_of(tool: Ints, assemblies: Mapping[int, Assembly]) -> tuple[Floats, Floats]:
@@ -63,24 +64,43 @@ def _edges_of(tool: Ints, assemblies: Mapping[int, Assembly]) -> tuple[Floats, F
     return frozen(radius), frozen(straight)
 
 
-def _bounds(ways: Ways, passes: Ints) -> Floats:
-    """f8[P, 4] least and greatest X and Y of the ways of some moves; of arcs, those of their whole circles."""
-    low, high = np.minimum(ways.start, ways.end)[:, :2], np.maximum(ways.start, ways.end)[:, :2]
-    bent = np.flatnonzero(ways.arc >= 0)
-    if bent.size:
-        centre = ways.centre[ways.arc[bent]]
-        round_mm = np.linalg.norm(ways.start[bent, :2] - centre, axis=1)[:, None]
-        low[bent], high[bent] = np.minimum(low[bent], centre - round_mm), np.maximum(high[bent], centre + round_mm)
-    begins = ways.first[:-1][passes]
-    if not begins.size:
-        return np.empty((0, 4))
-    ends = ways.first[1:][passes]
-    cuts = np.column_stack([begins, ends]).ravel()
-    inside = cuts < len(low)
-    padded = [np.vstack([one, one[-1:]]) for one in (low, high)]
-    least = np.minimum.reduceat(padded[0], np.where(inside, cuts, len(low)))[::2]
-    most = np.maximum.reduceat(padded[1], np.where(inside, cuts, len(low)))[::2]
-    return np.column_stack([least[:, 0], most[:, 0], least[:, 1], most[:, 1]])
+class _Near:
+    """Finds the rectangles that touch another one: those of whole runs are looked at first."""
+
+    def __init__(self, bounds: Floats) -> None:
+        self.bounds, begins = bounds, np.arange(0, len(bounds), RUN)
+        least, most = np.minimum.reduceat(bounds, begins), np.maximum.reduceat(bounds, begins)
+        self.runs = np.column_stack([least[:, 0], most[:, 1], least[:, 2], most[:, 3]]) if begins.size else bounds
+
+    def to(self, x: Floats, y: Floats) -> NDArray[np.intp]:
+        """Numbers of the rectangles that reach into one from x[0] to x[1] and from y[0] to y[1]."""
+        runs = np.flatnonzero(_touch(self.runs, x, y))
+        rows = (runs[:, None] * RUN + np.arange(RUN)).ravel()
+        rows = rows[rows < len(self.bounds)]
+        return rows[_touch(self.bounds.take(rows, axis=0), x, y)]
+
+
+def _touch(bounds: Floats, x: Floats, y: Floats) -> NDArray[np.bool_]:
+    along = (bounds[:, 0] <= x[1]) & (bounds[:, 1] >= x[0])
+    touches: NDArray[np.bool_] = along & (bounds[:, 2] <= y[1]) & (bounds[:, 3] >= y[0])
+    return touches
+
+
+def _bounds(ways: Ways, passes: Ints, out: Floats) -> Floats:
+    """f8[P, 4] least and greatest X and Y of the ways of some moves, `out` f8[P] further out; of arcs, those of their whole circles."""
+    goes, bent = np.diff(ways.first) > 0, np.flatnonzero(ways.arc >= 0)
+    begins, row = ways.first[:-1][goes], (np.cumsum(goes) - 1)[passes]
+    centre = ways.centre[ways.arc[bent]]
+    round_mm = np.linalg.norm(ways.start[bent, :2] - centre, axis=1)
+    found = np.empty((passes.size, 4))
+    for axis in range(2):
+        ends = ways.start[:, axis], ways.end[:, axis]
+        low, high = np.minimum(*ends), np.maximum(*ends)
+        low[bent] = np.minimum(low[bent], centre[:, axis] - round_mm)
+        high[bent] = np.maximum(high[bent], centre[:, axis] + round_mm)
+        found[:, 2 * axis] = np.minimum.reduceat(low, begins)[row] - out
+        found[:, 2 * axis + 1] = np.maximum.reduceat(high, begins)[row] + out
+    return found
 
 
 def _by_tile(edges: Ints, columns: int) -> list[Ints]:

@@ -35,7 +35,7 @@ class Ways:
 
 def ways_of(pieces: Pieces, move_count: int, z0_mm: float) -> Ways:
     """The lines and arcs of each move; ghosts and arcs outside X Y are left out or taken as their chords."""
-    real = np.flatnonzero(~pieces.ghost)
+    real = np.flatnonzero(~pieces.ghost) if pieces.ghost.any() else slice(None)
     move, arc = pieces.move[real], pieces.arc[real]
     first = np.zeros(move_count + 1, np.int64)
     np.cumsum(np.bincount(move, minlength=move_count), out=first[1:])
@@ -45,7 +45,7 @@ def ways_of(pieces: Pieces, move_count: int, z0_mm: float) -> Ways:
     centre, sweep = pieces.arcs.centre_mm, pieces.arcs.sweep_rad
     if not sweep.size:
         centre, sweep = np.zeros((1, 2)), np.zeros(1)
-    tip, stretch, tool = (np.full(move_count, none) for none in (np.nan, -1, -1))
+    tip, stretch, tool = np.full(move_count, np.nan), *(np.full(move_count, -1, np.int32) for _ in range(2))
     begins = first[:-1][np.diff(first) > 0]
     moving = move[begins]
     if begins.size:
@@ -54,5 +54,5 @@ def ways_of(pieces: Pieces, move_count: int, z0_mm: float) -> Ways:
         tool[moving] = pieces.tool[real][begins]
     return Ways(
         frozen(first), frozen(start), frozen(end), frozen(arc.astype(np.int32)), frozen(centre), frozen(sweep), frozen(tip),
-        frozen(stretch.astype(np.int32)), frozen(tool.astype(np.int32)),
+        frozen(stretch), frozen(tool),
     )  # fmt: skip

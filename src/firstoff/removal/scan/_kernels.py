@@ -339,18 +339,19 @@ def sort_cells(
 
 
 @njit(cache=True, nogil=True)
-def _nearest_on_line(x: float, y: float, a: Floats, b: Floats, near: Floats) -> None:
-    """Filled: near f8[NEAR] of the line from a to b; of an upright one, its lower end."""
-    dx, dy, dz = b[0] - a[0], b[1] - a[1], b[2] - a[2]
+def _nearest_on_line(x: float, y: float, start: Floats, end: Floats, p: int, near: Floats) -> None:
+    """Filled: near f8[NEAR] of line p; of an upright one, its lower end."""
+    x0, y0, z0 = start[p, 0], start[p, 1], start[p, 2]
+    dx, dy, dz = end[p, 0] - x0, end[p, 1] - y0, end[p, 2] - z0
     flat = dx * dx + dy * dy
     part = 0.0
     if flat > 0.0:
-        part = min(max(((x - a[0]) * dx + (y - a[1]) * dy) / flat, 0.0), 1.0)
+        part = min(max(((x - x0) * dx + (y - y0) * dy) / flat, 0.0), 1.0)
     elif dz < 0.0:
         part = 1.0
     way = flat + dz * dz
     scale = 1.0 / math.sqrt(way) if way > 0.0 else 0.0
-    near[NEAR_X], near[NEAR_Y], near[NEAR_Z] = a[0] + part * dx, a[1] + part * dy, a[2] + part * dz
+    near[NEAR_X], near[NEAR_Y], near[NEAR_Z] = x0 + part * dx, y0 + part * dy, z0 + part * dz
     near[NEAR_WX], near[NEAR_WY], near[NEAR_WZ] = dx * scale, dy * scale, dz * scale
     near[NEAR_FAR] = (x - near[NEAR_X]) ** 2 + (y - near[NEAR_Y]) ** 2
 
@@ -389,7 +390,7 @@ def _nearest(
         if arc[p] >= 0:
             _nearest_on_arc(x, y, start[p], end[p], centre[arc[p], 0], centre[arc[p], 1], sweep[arc[p]], work)
         else:
-            _nearest_on_line(x, y, start[p], end[p], work)
+            _nearest_on_line(x, y, start, end, p, work)
         if not found or work[NEAR_FAR] < near[NEAR_FAR]:
             near[:] = work
         found = True
