@@ -27,6 +27,9 @@ STEP = 1e-4
 WIDE_STEP = 0.05
 """The same for run-out and helix: which edges cut at all, and at once, changes in jumps, so their exponents are means over a tenth of them."""
 WIDE_SPAN = math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP))
+STEEPEST = 2.0
+"""Greatest exponent of a force on a wall or a floor (ours): with its parts known to a quarter, a value that stands for half the greater one
+reaches beyond that one once in forty, which it does not if they cancel."""
 MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
 DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
 TAPPED = (Quantity.TAP_TORQUE, Quantity.POWER)
@@ -272,8 +275,14 @@ def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Ta
 
 
 def _with_parts(table: Table, parts: dict[str, Floats], mc: float) -> Table:
-    """The exponents of rows from the parts of their values: d value / d ln(fact)."""
+    """The exponents of rows from the parts of their values: d value / d ln(fact).
+
+    A value that is what two parts leave of each other has no logarithm to speak of: it may as well be nothing, or turn its sign. It counts as
+    so much that none of its exponents is greater than `STEEPEST`.
+    """
+    greatest = np.max([np.abs(part) for part in parts.values()], axis=0, initial=0.0)
     value = table[:, columns.VALUE]
+    value[:] = np.copysign(np.maximum(np.abs(value), greatest / STEEPEST), value)
     exponents = np.zeros((len(table), len(FIELDS)))
     for name, part in parts.items():
         exponents[:, FIELDS.index(name)] = _over(part, value)
