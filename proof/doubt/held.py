@@ -10,7 +10,7 @@ import numpy as np
 
 from firstoff.facts.fact import FactSet
 from firstoff.verdict.examination import Examination
-from firstoff.verdict.forms import Scale
+from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.judge import Draws
 from firstoff.verdict.question import Check, Limit
 from firstoff.verdict.questions import ALL
@@ -103,13 +103,21 @@ def outcome(
 
 def _same_place(stated: Limit, limits: Sequence[Limit]) -> Limit | None:
     """The limit of the true examination that says the same: of the same move, and going the same way with the same facts (too much left and
-    too much taken are two limits of one move)."""
+    too much taken are two limits of one move), in any of the sums that the stated one may be. Of several that do, the first is the nearest."""
     mine = [limit for limit in limits if limit.place.move == stated.place.move]
-    return max(mine, key=lambda limit: _alike(_ways(stated), _ways(limit)), default=None)
+    ways = [_ways(form) for form in _sums(stated.demand - stated.capacity)]
+    return max(
+        mine, key=lambda limit: max(_alike(way, _ways(limit.demand - limit.capacity)) for way in ways), default=None
+    )
 
 
-def _ways(limit: Limit) -> dict[str, float]:
-    return {path: math.copysign(1.0, factor) for path, factor in (limit.demand - limit.capacity).terms}
+def _sums(form: Form) -> list[Form]:
+    """A form, and all that it may be instead."""
+    return [form] if form.other is None else [form, *_sums(form.other.form)]
+
+
+def _ways(form: Form) -> dict[str, float]:
+    return {path: math.copysign(1.0, factor) for path, factor in form.terms}
 
 
 def _alike(one: Mapping[str, float], other: Mapping[str, float]) -> float:

@@ -100,3 +100,30 @@ def test_a_missing_fact_never_hides_a_stop_and_a_count_has_no_chance() -> None:
     unjudged = judge(MACHINE, Finding((), need), known.leaning(), Draws(known), lambda _: ("", None))
     assert unjudged.answer is Answer.UNJUDGED
     assert unjudged.why.startswith("I can't say")
+
+
+def test_a_doubt_of_which_of_two_holds_makes_no_answer_milder_and_widens_the_band() -> None:
+    """10(1) against 8 is over by two u; in half of the draws 4 holds instead, as b is above 0 or not."""
+    known = facts(Fact("a", 10.0, 1.0, "mm"), Fact("b", 0.0, 1.0, "mm"))
+    plain, four, over = of(known.facts["a"]), exact(4.0), of(known.facts["b"])
+    question = Question("any", Risk.TOOL, "")
+    sure = answer(question, known, limit(plain, exact(8.0)))
+    either = answer(question, known, limit(plain.unless(over, four), exact(8.0)))
+    assert either.answer is sure.answer is Answer.STOP
+    assert either.any_chance == sure.any_chance
+    assert sure.demand.low95 == pytest.approx(10.0 - 1.96, abs=0.05)
+    assert either.demand.low95 == 4.0
+    turned = answer(question, known, limit(four.unless(over, plain), exact(8.0)))
+    assert turned.demand.value == 4.0
+    assert turned.any_chance == pytest.approx(
+        0.5 * 0.977, abs=0.02
+    )  # P(z < 2) = 0.977 by tables of the normal distribution
+
+
+def test_of_checks_that_are_answered_alike_the_likelier_is_told() -> None:
+    known = facts(Fact("a", 10.0, 1.0, "mm"))
+    near, nearer = (limit(of(known.facts["a"]), exact(value)) for value in (15.0, 14.0))
+    checks = tuple(Check(Scale.DIFFERENCE, "mm", (one,)) for one in (near, nearer, near))
+    told = judge(Question("any", Risk.PART, ""), Finding(checks), known.leaning(), Draws(known), lambda _: ("", None))
+    assert told.capacity is not None
+    assert told.capacity.value == 14.0

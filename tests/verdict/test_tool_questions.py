@@ -325,6 +325,27 @@ def test_a_heavy_rotor_carries_the_peaks_of_a_turn_over(shop: Shop) -> None:
             assert "0.19 N·m of 0.44 N·m" in answered.why
 
 
+@pytest.mark.parametrize(("inertia", "told"), [(7e-3, "mean"), (4e-3, "peak")])
+def test_where_a_rotor_may_or_may_not_turn_evenly_peak_and_mean_both_count(
+    shop: Shop, inertia: float, told: str
+) -> None:
+    """As above: it turns evenly from 4.6e-3 N·mm·s² on, 0.4 J over 0.02 · (2094 rad/s)². 7e-3 less its u (a quarter) is more, 4e-3 less;
+    either may be on the other side. No answer is milder than that of the torque that is told, alone."""
+    alone = {"mean": 0.0, "peak": 1.0}[told]
+    case = small_case(shop(), number("machine.spindle.inertia", inertia, 0.25 * inertia, "N·mm·s²"))
+    mill = lines(case, ROUND[0])[0]
+    more = {Quantity.TORQUE: (load(case, mill, 600.0),), Quantity.POWER: (load(case, mill, 400.0),)}
+    stretches = (stretch(case, 1, {**light_loads(case)[0].candidates, **more}), light_loads(case)[1])
+    answered = answer(torque, followed_by_hand(case, stretches=stretches))
+    assert answered.demand is not None
+    assert answered.any_chance is not None
+    assert answered.demand.value == pytest.approx({"mean": 0.191, "peak": 0.6}[told], rel=1e-2)
+    assert answered.demand.low95 < 0.25
+    assert answered.demand.high95 > 0.55
+    assert answered.any_chance >= alone - 0.01
+    assert answered.any_chance > 0.02
+
+
 @pytest.mark.parametrize("question", [torque, power, duty], ids=["torque", "power", "duty"])
 @pytest.mark.parametrize(("speed", "side"), [(2000.0, "below the lowest"), (40000.0, "above the highest")])
 def test_beyond_the_readings_nothing_is_guessed(shop: Shop, question: object, speed: float, side: str) -> None:

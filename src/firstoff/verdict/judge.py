@@ -104,10 +104,13 @@ class Draws:
         self._logs: dict[str, Floats] = {}
 
     def of(self, form: Form, scale: Scale) -> Floats:
-        """f8[COUNT] draws of a form."""
+        """f8[COUNT] draws of a form; where it may be another one, each where it holds."""
         total: Floats = np.full(COUNT, form.const)
         for path, factor in form.terms:
             total += factor * (self._log(path) if scale is Scale.RATIO else self._number(path))
+        if form.other is not None:
+            held = self.of(form.other.over, scale) > 0.0
+            total = np.where(held, self.of(form.other.form, scale), total)
         return total
 
     def best(self, form: Form, scale: Scale) -> float:
@@ -156,7 +159,7 @@ def judge(
     answer = worst([each.answer for each in judged])
     if finding.needs and answer is not Answer.STOP:
         answer = Answer.UNJUDGED
-    told = max(judged, key=lambda each: (each.answer.rank, each.check.scale is not Scale.COUNT), default=None)
+    told = max(judged, key=_worse, default=None)
     why, do = _words(answer, finding, judged, told)
     demand, capacity, shares, nonlinear = _measures(told, draws)
     return Answered(
@@ -182,6 +185,11 @@ def judge(
     )
 
 
+def _worse(judged: _Judged) -> tuple[int, bool, float]:
+    """By which of several checks is told: the worst answer; of the same one that has a chance, and the greatest."""
+    return judged.answer.rank, judged.check.scale is not Scale.COUNT, judged.any_chance or 0.0
+
+
 def _told_first(judged: list[_Judged], told: _Judged | None) -> list[_Judged]:
     """The check that is told before the others: what is measured next is worked out from it, and on its scale."""
     return judged if told is None else [told, *(each for each in judged if each is not told)]
@@ -194,7 +202,7 @@ def _judge_check(check: Check, limits: Thresholds, draws: Draws) -> _Judged:
     if not check.limits:
         return _Judged(check, Answer.CLEAR, None, None, (), ())
     near = _near_the_worst(check, draws)
-    excess = np.array([draws.of(limit.demand - limit.capacity, check.scale) for limit in near])
+    excess = np.array([_excess(limit, check.scale, draws) for limit in near])
     high = np.quantile(excess, 0.975, axis=1)
     order = sorted(range(len(near)), key=lambda i: (-high[i], near[i].place.line))
     chances = np.mean(excess > 0, axis=1)
@@ -207,6 +215,14 @@ def _judge_check(check: Check, limits: Thresholds, draws: Draws) -> _Judged:
     ranked = tuple(near[i] for i in order)
     left = float(-high[order[0]]) if clearance else None
     return _Judged(check, overall, float(chances[order[0]]), any_chance, ranked, tuple(answers), left)
+
+
+def _excess(limit: Limit, scale: Scale, draws: Draws) -> Floats:
+    """f8[COUNT] draws of what a limit is exceeded by. Where it may be another one the worse of both counts: no answer is milder for a doubt
+    of which holds."""
+    form = limit.demand - limit.capacity
+    drawn = draws.of(form, scale)
+    return drawn if form.other is None else np.maximum(drawn, draws.of(form.alone(), scale))
 
 
 def _near_the_worst(check: Check, draws: Draws) -> tuple[Limit, ...]:
@@ -288,7 +304,8 @@ def _count_measure(value: float) -> Measure:
 def _measure(form: Form, scale: Scale, unit: str, draws: Draws) -> Measure:
     _, u, _ = budget(form, scale, draws)
     best = draws.best(form, scale)
-    low, high = (best, best) if u == 0 else (float(q) for q in np.quantile(draws.of(form, scale), [0.025, 0.975]))
+    sure = u == 0 and form.other is None
+    low, high = (best, best) if sure else (float(q) for q in np.quantile(draws.of(form, scale), [0.025, 0.975]))
     if scale is Scale.RATIO:
         return Measure(math.exp(best), math.exp(best) * u, unit, math.exp(low), math.exp(high))
     return Measure(best, u, unit, low, high)

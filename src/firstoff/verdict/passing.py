@@ -13,12 +13,14 @@ from firstoff.program.bounds import by_frame
 from firstoff.program.moves import PLANE_AXES, Floats, Kind
 from firstoff.verdict.boxes import FACE_AXIS, Box, Disc, face_gap, point_gaps, rectangle_gaps, straight_gaps
 from firstoff.verdict.case import Case, best
-from firstoff.verdict.forms import Form
+from firstoff.verdict.forms import Form, greatest
 
 NEAREST = 40
 """Passes of one disc at one box that are kept: beyond the nearest forty none is ever the worst in a draw."""
 DOUBT = 2.0
 """Standard uncertainties that a face's gap is taken less by when faces are compared: the face that parts *surely* counts."""
+FAR = 4.0
+"""The same, beyond which a face is never the one that parts by most in a draw that counts."""
 SAGITTA_MM = 0.02
 """Arcs are held against boxes as chords, each this near its arc, which is taken off."""
 MOST_ARCS = 2000
@@ -159,8 +161,8 @@ def _of_disc(
     faces = np.array([best(case.facts, face) for face in box.faces])
     bottom, radius = best(case.facts, disc.bottom), disc.radius_mm
     less = DOUBT * _face_doubts(case, placed, disc, box)[case.moves.frame[rows][:, FACE_AXIS], np.arange(5)]
-    gaps = rectangle_gaps(placed.low[rows], placed.high[rows], faces, radius, bottom) - less
-    gaps = np.where(np.isnan(gaps), -np.inf, gaps)
+    apart = rectangle_gaps(placed.low[rows], placed.high[rows], faces, radius, bottom)
+    gaps = np.where(np.isnan(apart), -np.inf, apart - less)
     first = np.argmax(gaps, axis=1)
     value = gaps[np.arange(len(rows)), first]
     second, part = first.copy(), np.ones(len(rows))
@@ -196,9 +198,26 @@ def _of_disc(
             form += _form(case, placed, move, box, disc, g).scaled(1.0 - share)
         aim = float(value[index]) + share * float(less[index, f]) + (1.0 - share) * float(less[index, g])
         form += aim - best(case.facts, form)  # the bound's own best estimate: only its doubt comes from the faces
+        if share == 1.0:
+            form = _or_others(case, placed, move, box, disc, (f, form), apart[index], less[index])
         passes.append(Pass(move, disc, form, aim))
     last = float(value[nearest[-1]]) if nearest.size else math.inf
     return Passes(tuple(passes), tuple(unplaced.tolist()), decides), last
+
+
+def _or_others(
+    case: Case, placed: Placed, move: int, box: Box, disc: Disc, told: tuple[int, Form], apart: Floats, less: Floats
+) -> Form:
+    """The gap of the face that parts them surely, with the other faces that may part them by more; `apart`, `less` f8[5] as the faces part the
+    move's whole rectangle, and the doubt of that."""
+    face, form = told
+    least = best(case.facts, form) - FAR / DOUBT * less[face]
+    others = []
+    for other in np.flatnonzero(apart + FAR / DOUBT * less > least).tolist():
+        if other != face:
+            gap = _form(case, placed, move, box, disc, other)
+            others.append(gap + float(apart[other]) - best(case.facts, gap))
+    return greatest(form, *others)
 
 
 def _form(case: Case, placed: Placed, move: int, box: Box, disc: Disc, face: int) -> Form:

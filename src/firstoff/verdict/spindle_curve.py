@@ -9,9 +9,9 @@ from itertools import pairwise
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
-from firstoff.verdict.draws import log_u
-from firstoff.verdict.forms import Form
-from firstoff.verdict.load_forms import log_best
+from firstoff.verdict.draws import log_u, summed_variance
+from firstoff.verdict.forms import Form, of
+from firstoff.verdict.load_forms import demand_of, log_best
 from firstoff.verdict.question import Need
 from firstoff.verdict.words import speed
 
@@ -29,6 +29,8 @@ of its rating at which a motor pulls out."""
 EVEN = 0.02
 """Part of its speed that a rotor may lose from edge to edge and still turn evenly: half of a motor's slip at its rating (common practice).
 The drive then feels the mean of a turn."""
+WITHIN = 4.0
+"""Standard uncertainties within which it is in doubt whether a rotor turns evenly: no draw that counts lies beyond."""
 SAME_SPEED = 1e-9
 """Rounding of turns a minute to turns a second."""
 
@@ -107,16 +109,33 @@ _At = Callable[[tuple[Reading, ...], float], Form | None]
 
 def turns_evenly(facts: Leaning, stretch: Stretch) -> bool:
     """Whether the rotor loses next to no speed between one edge and the next: the work of an edge, 2π·T/z, against J·ω²."""
+    uneven = unevenness(facts, stretch)
+    if uneven is None:
+        return False
+    return log_best(uneven, facts) * math.exp(SURE * log_u(facts.facts.facts[INERTIA])) <= 1.0
+
+
+def unevenness(facts: Leaning, stretch: Stretch) -> Form | None:
+    """The logarithm of the work of an edge over the most at which the rotor still turns evenly; None where nobody knows its inertia, or no
+    power is known of the stretch."""
     inertia = facts.number_if_known(INERTIA)
     powers = stretch.candidates.get(Quantity.POWER, ())
     omega = 2 * math.pi * abs(stretch.turns_per_s)
     if inertia is None or not powers or not omega > 0 or stretch.candidates.get(Quantity.TAP_TORQUE):
-        return False
+        return None
+    mean = demand_of(mean_torque(max(powers, key=lambda each: each.value)), facts)
+    if mean is None or not inertia.value > 0.0:
+        return None
     edges = facts.setting_if_known(f"tools.{stretch.name}.ZEFP")
-    mean_nmm = max(each.value for each in powers) / omega * 1000.0
-    work = 2 * math.pi * mean_nmm / (edges if isinstance(edges, int) else 1)
-    lightest = inertia.value * math.exp(-SURE * log_u(inertia))
-    return work <= EVEN * lightest * omega**2
+    an_edge = 2 * math.pi / (edges if isinstance(edges, int) else 1)
+    return mean + math.log(an_edge / (EVEN * omega**2)) - of(inertia)
+
+
+def in_doubt(facts: Leaning, uneven: Form) -> bool:
+    """Whether a rotor may turn evenly or may not, for all that is known."""
+    known = facts.facts
+    parts = {path: factor * log_u(known.facts[path]) for path, factor in uneven.terms}
+    return abs(math.log(log_best(uneven, facts))) < WITHIN * math.sqrt(summed_variance(known, parts))
 
 
 def mean_torque(power: Candidate) -> Candidate:

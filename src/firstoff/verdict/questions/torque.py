@@ -11,8 +11,27 @@ from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.load_forms import demand_of, log_best, worst_of
 from firstoff.verdict.near import straight_down
 from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
-from firstoff.verdict.spindle_curve import Holds, beyond, mean_torque, rated_curve, torque_now, turns_evenly
-from firstoff.verdict.stretches import asked, cut_program, doubts_of, drills, taps, tool_words, with_less, with_loads
+from firstoff.verdict.spindle_curve import (
+    Holds,
+    beyond,
+    in_doubt,
+    mean_torque,
+    rated_curve,
+    torque_now,
+    turns_evenly,
+    unevenness,
+)
+from firstoff.verdict.stretches import (
+    asked,
+    candidates,
+    cut_program,
+    doubts_of,
+    drills,
+    taps,
+    tool_words,
+    with_less,
+    with_loads,
+)
 from firstoff.verdict.words import newton_metres
 from firstoff.verdict.words import speed as speed_words
 
@@ -42,7 +61,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         found = asked(case, stretch, needs, *((Quantity.POWER,) if even else TURNING))
         for each in map(mean_torque, found) if even else found:
             speed = abs(each.turns_per_s)
-            capacity, demand = torque_now(facts, speed), demand_of(each, facts)
+            capacity, demand = torque_now(facts, speed), _either(facts, stretch, each, even)
             if demand is not None and capacity is not None:
                 limits.append(_limit(case, facts, stretch, each, demand, capacity))
             elif points and capacity is None:
@@ -50,6 +69,21 @@ def find(case: Case, facts: Leaning) -> Finding:
     check = Check(Scale.RATIO, "N·m", tuple(limits), (), _clear(facts, limits))
     notes = (PEAK, *doubts_of(stretches)) if limits and uneven else doubts_of(stretches)
     return Finding((check,), tuple(dict.fromkeys(needs)), notes)
+
+
+def _either(facts: Leaning, stretch: Stretch, each: Candidate, even: bool) -> Form | None:
+    """The logarithm of one of the torques, peak or mean; where it is in doubt which of them the drive feels, with the other of the same move
+    (of the stretch, where that move has none)."""
+    demand, uneven = demand_of(each, facts), unevenness(facts, stretch)
+    if demand is None or uneven is None or not in_doubt(facts, uneven):
+        return demand
+    others = (
+        list(candidates(stretch, *TURNING)) if even else list(map(mean_torque, candidates(stretch, Quantity.POWER)))
+    )
+    same = [other for other in others if other.move == each.move]
+    other = max(same or others, key=lambda one: one.value, default=None)
+    instead = None if other is None else demand_of(other, facts)
+    return demand if instead is None else demand.unless(uneven if even else -uneven, instead)
 
 
 def _limit(case: Case, facts: Leaning, stretch: Stretch, each: Candidate, demand: Form, capacity: Holds) -> Limit:
