@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from firstoff.errors import InputError
 from firstoff.facts.fact import Evidence, Shape
 from firstoff.facts.quantity import Kind, Quantity, Said, format_quantity, read_quantity, read_range, read_said
-from firstoff.facts.units import COMMON_UNITS, DIMENSIONS, to_unit, unit_factor
+from firstoff.facts.units import COMMON_UNITS, DIMENSIONS, MET_MOST, to_unit, unit_factor
 
 PLACE = Kind("length", "place")
 SIZE = Kind("length", "size", 0.0)
@@ -375,3 +375,12 @@ def test_all_faults_of_a_table_together() -> None:
         )
     assert len(caught.value.faults) == 6
     assert all(fault.allowed for fault in caught.value.faults)
+
+
+@pytest.mark.parametrize(("dimension", "unit"), [(one, unit) for one, units in MET_MOST.items() for unit in units])
+def test_the_units_met_most_are_what_the_unit_library_says(
+    dimension: str, unit: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = unit_factor(unit, dimension, unit)
+    monkeypatch.setitem(MET_MOST, dimension, {})
+    assert unit_factor(unit, dimension, unit) == told

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import GTC
 import numpy as np
 import pytest
 from hypothesis import given
@@ -125,6 +126,38 @@ def test_the_budget_is_that_of_the_correlated_sum(correlation: float, first: flo
     drawn = Draws(known).of(Form(0.0, (("a", first), ("b", second), ("c", 1.0))), Scale.DIFFERENCE)
     if math.isinf(df):
         assert drawn.std() == pytest.approx(u * math.sqrt(1 + 0.25 / u**2 * (8 / 6 - 1)), rel=2 * SAMPLING)
+
+
+@given(
+    correlations,
+    st.floats(0.1, 3),
+    st.floats(-3, -0.1),
+    st.floats(0.1, 3),
+    st.sampled_from([math.inf, 5.0]),
+    st.sampled_from([math.inf, 3.0, 8.5]),
+)
+def test_the_budget_is_what_a_general_library_finds(
+    correlation: float, one: float, two: float, three: float, df: float, other_df: float
+) -> None:
+    """GTC (general purpose, its own types of uncertain numbers and degrees of freedom): ensembles and correlated numbers beside a free one."""
+    known = pair(
+        correlation,
+        Fact("c", 0.0, 0.5, "mm", other_df),
+        first=Fact("a", 10.0, 2.0, "mm", df),
+        second=Fact("b", 5.0, 1.0, "mm", df),
+    )
+    if math.isinf(df):
+        a, b = (GTC.ureal(0.0, u, label=name, independent=False) for u, name in ((2.0, "a"), (1.0, "b")))
+    else:
+        a, b = GTC.multiple_ureal([0.0, 0.0], [2.0, 1.0], df)
+    GTC.set_correlation(correlation, a, b)
+    together = one * a + two * b
+    total = together + three * GTC.ureal(0.0, 0.5, other_df)
+    shares, u, found_df = budget(form(a=one, b=two, c=three), Scale.DIFFERENCE, Draws(known))
+    assert u == pytest.approx(GTC.uncertainty(total), rel=1e-6)
+    assert found_df == pytest.approx(GTC.dof(total), rel=1e-6)
+    told = {share.fact: share.share for share in shares}
+    assert told["a"] == pytest.approx(GTC.variance(together) / GTC.variance(total), abs=1e-6)
 
 
 def test_a_group_is_told_under_the_first_of_it() -> None:

@@ -8,6 +8,7 @@ read, with our own definitions (`data/units.txt`), never at import.
 from __future__ import annotations
 
 import difflib
+import math
 import re
 from dataclasses import dataclass
 from functools import cache
@@ -59,6 +60,27 @@ _SHARES = {"": 1.0, "1": 1.0, "%": 0.01, "percent": 0.01, "‰": 0.001, "ppm": 1
 _FREQUENCIES = {"hz": 1.0, "khz": 1e3}
 """Units of a frequency alone: on a spindle they are the supply's, not the speed (see `_HINTS`)."""
 
+MET_MOST: dict[str, dict[str, float]] = {
+    "length": {"mm": 1.0, "µm": 1e-3, "in": 25.4},
+    "area": {"mm^2": 1.0},
+    "angle": {"deg": math.pi / 180},
+    "time": {"s": 1.0, "min": 60.0},
+    "speed": {"m/min": 1000 / 60, "mm/min": 1 / 60},
+    "acceleration": {"m/s^2": 1e3},
+    "jerk": {"m/s^3": 1e3},
+    "rate": {"1/min": 1 / 60, "1/s": 1.0},
+    "force": {"N": 1.0, "kN": 1e3},
+    "torque": {"N m": 1e3},
+    "power": {"W": 1.0, "kW": 1e3},
+    "stiffness": {"N/µm": 1e3},
+    "edge force": {"N/mm": 1.0},
+    "inertia": {"kg*mm^2": 1e-3},
+    "stress": {"N/mm^2": 1.0, "GPa": 1e3},
+    "pressure": {"bar": 0.1},
+}
+"""Factors of the units that shops write most, by dimension: for them the unit library is not loaded, which takes longer than all the reading.
+A test holds them against it."""
+
 _HINTS = {
     "hz": "Hz is the supply's frequency, which is not the speed: write 1/min",
     "g": "for an acceleration write m/s^2 (1 g = 9.81 m/s^2)",
@@ -86,6 +108,8 @@ def unit_factor(unit: str, dimension: str, text: str) -> float:
         raise InputError(Fault("the unit is missing", text, allowed))
     if dimension == "frequency" and unit.lower() in _FREQUENCIES:
         return _FREQUENCIES[unit.lower()]
+    if unit in MET_MOST.get(dimension, ()):
+        return MET_MOST[dimension][unit]
     found = _parse(unit)
     if found is None:
         raise InputError(Fault(f'the unit "{unit}" is not known{_nearest(unit, dimension)}', text, allowed))

@@ -10,8 +10,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from firstoff.program.moves import Floats, Ints
 from firstoff.removal.field import LEAST_CUT_MM, NOTHING, Field, Grid
@@ -196,6 +194,10 @@ def _joined(solid: _Stretches, nodes: int, columns: int, cells: int) -> _Stretch
             one_side.append(body[rows[touch]])
             other_side.append(body[there[touch]])
     one, other = np.concatenate(one_side), np.concatenate(other_side)
+    # Only here: few stocks hang over, and the solver takes longer to load than to run.
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     graph = coo_array((np.ones(one.size, np.int8), (one, other)), shape=(nodes, nodes))
     _, whole = connected_components(graph, directed=False)
     return _Stretches(cell, low, high, whole[body].astype(np.int64))

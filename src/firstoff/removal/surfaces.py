@@ -12,7 +12,6 @@ from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from firstoff.facts.assembly import Assembly
 from firstoff.path.pieces import Pieces
@@ -323,5 +322,7 @@ def _covers(places: Floats, radius: float, stock: NDArray[np.bool_], grid: Grid)
     centres = np.column_stack(
         [grid.x0_mm + (k[0, looked[:, 1]] + 0.5) * grid.cell_mm, grid.y0_mm + (r[looked[:, 0], 0] + 0.5) * grid.cell_mm]
     )
+    from scipy.spatial import cKDTree  # takes longer to load than to ask: only where something faces
+
     away, _ = cKDTree(places).query(centres, distance_upper_bound=radius)
     return bool(np.isfinite(away).mean() >= FACED_SHARE)

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-import GTC
 import numpy as np
 from scipy.special import ndtr, stdtr, stdtrit
 
-from firstoff.facts.fact import FactGroup, FactSet, Leaning, Shape
+from firstoff.facts.fact import FactSet, Leaning, Shape
 from firstoff.program.moves import Floats
 from firstoff.verdict.draws import COUNT, draw, log_u, summed_variance
 from firstoff.verdict.followed import stands_for
@@ -314,52 +312,30 @@ def _measure(form: Form, scale: Scale, unit: str, draws: Draws) -> Measure:
 def budget(form: Form, scale: Scale, draws: Draws) -> tuple[tuple[Share, ...], float, float]:
     """Shares of variance, standard uncertainty and effective degrees of freedom of a form, by GUM 5.1, 5.2 and G.4.
 
-    Facts of one group have one share together, under the first of them: apart, their shares would mean nothing.
+    Facts of one group have one share together, under the first of them: apart, their shares would mean nothing. Together they count as one
+    influence, too, with the fewest degrees of freedom of any: those of the fit, the same for all of its facts (Willink, Metrologia 44, 2007,
+    340-349, result 2; from memory).
     """
-    factors = {path: factor for path, factor in form.terms if _u(path, scale, draws) > 0.0}
-    groups = [kept for group in draws.facts.groups if (kept := group.only(factors)) is not None]
-    grouped = {path: number for group in groups for path, number in _together(group, scale, draws).items()}
-    total: Any = None
-    for path, factor in factors.items():
-        number = grouped.get(path)
-        if number is None:
-            number = GTC.ureal(0.0, _u(path, scale, draws), draws.facts.facts[path].df, label=stands_for(path))
-        term = factor * number
-        total = term if total is None else total + term
-    if total is None:
-        return (), 0.0, math.inf
-    variance = GTC.variance(total)
-    if not variance > 0.0:
-        return (), 0.0, math.inf  # facts of one fit that cancel to the last digit
-    parts = [
-        Share(item.label, item.u**2 / variance)
-        for item in GTC.reporting.budget(total, trim=0)
-        if item.label not in grouped
+    parts = {path: factor * one for path, factor in form.terms if (one := _u(path, scale, draws)) > 0.0}
+    groups = [kept for group in draws.facts.groups if (kept := group.only(parts)) is not None]
+    grouped = {path for group in groups for path in group.paths}
+    influences = [
+        (stands_for(path), part * part, _df((path,), draws)) for path, part in parts.items() if path not in grouped
     ]
     for group in groups:
-        own = {path: factors[path] * _u(path, scale, draws) for path in group.paths}
-        parts.append(Share(group.paths[0], summed_variance(draws.facts, own) / variance))
-    if groups:
-        parts.sort(key=lambda share: -share.share)
-    return tuple(parts), math.sqrt(variance), GTC.dof(total)
+        own = {path: parts[path] for path in group.paths}
+        influences.append((group.paths[0], summed_variance(draws.facts, own), _df(group.paths, draws)))
+    variance = math.fsum(one for _, one, _ in influences)
+    if not variance > 0.0:
+        return (), 0.0, math.inf  # nothing in doubt, or facts of one fit that cancel to the last digit
+    shares = [Share(name, one / variance) for name, one, _ in influences]
+    rest = sum(one.share * one.share / df for one, (*_, df) in zip(shares, influences, strict=True))
+    shares.sort(key=lambda one: -one.share)
+    return tuple(shares), math.sqrt(variance), 1.0 / rest if rest > 0.0 else math.inf
 
 
-def _together(group: FactGroup, scale: Scale, draws: Draws) -> dict[str, Any]:
-    """Numbers of one group with their correlation. Few degrees of freedom are those of the fit: they must be the same for all of its
-    facts (Willink 2007), so the fewest count."""
-    u = [_u(path, scale, draws) for path in group.paths]
-    df = min(draws.facts.facts[path].df for path in group.paths)
-    if math.isinf(df):
-        numbers = [
-            GTC.ureal(0.0, each, label=path, independent=False) for each, path in zip(u, group.paths, strict=True)
-        ]
-    else:
-        numbers = GTC.multiple_ureal([0.0] * len(u), u, df, label_seq=list(group.paths))
-    for place, first in enumerate(group.paths):
-        for other, second in enumerate(group.paths[:place]):
-            if group.between(first, second) != 0.0:
-                GTC.set_correlation(group.between(first, second), numbers[place], numbers[other])
-    return dict(zip(group.paths, numbers, strict=True))
+def _df(paths: Sequence[str], draws: Draws) -> float:
+    return min(draws.facts.facts[path].df for path in paths)
 
 
 def _places(
