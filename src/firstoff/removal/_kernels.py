@@ -25,7 +25,7 @@ NOTHING = np.float32(-1e6)  # height of a cell without stock: `field.NOTHING`
 LEAST = 1e-4  # mm, less is rounding: `field.LEAST_CUT_MM`
 ANGLES, SLICES, RINGS = 90, 8, 6  # as in `swept`
 
-TILE = 128  # cells along the side of a tile
+TILE = 192  # cells along the side of a tile
 BLOCK = 8  # cells along the side of a block, whose highest cell is kept
 BINS = 64  # stretches of a cutter's radius, each with its first knot
 FINE = 2048  # stretches of the square of a cutter's radius, each taken as straight
@@ -71,8 +71,9 @@ RAPID, GHOST, FOLLOWS = 1, 2, 4  # FOLLOWS: the same cutter stood and cut one st
 UNSAMPLED = 8  # nobody asks how the edge stands in stock before it cuts
 # Columns of `found`, one row a pair.
 # INNER_TOP is the highest of what was cut within STANDS_IN of the way (`profile.SLIVER_MM`).
-VOLUME, SWEPT, TOP, LOW, DEAD_DEPTH, RIGHT_MOST, LEFT_MOST, INNER_TOP = range(8)
-FOUND = 8
+# RIGHT_MOST and LEFT_MOST bound the samples of the edge that stand in stock, CUT_RIGHT and CUT_LEFT the centres of the cells that are cut.
+VOLUME, SWEPT, TOP, LOW, DEAD_DEPTH, RIGHT_MOST, LEFT_MOST, INNER_TOP, CUT_RIGHT, CUT_LEFT = range(10)
+FOUND = 10
 # Bits of `sides`, one a pair.
 CUTS_RIGHT, CUTS_LEFT, BEYOND_RIGHT, BEYOND_LEFT, FLOOR = 1, 2, 4, 8, 16
 # `Engagement.making`
@@ -80,8 +81,8 @@ WALL_LEFT, WALL_RIGHT, MAKES_FLOOR = 1, 2, 4
 # Columns of `grid`.
 CELL, BOTTOM = range(2)
 # Columns of `each`, one row a station: what all its pairs found together.
-EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH, EACH_BESIDE, EACH_INNER_TOP = range(8)
-EACH = 8
+EACH_VOLUME, EACH_SWEPT, EACH_TOP, EACH_LOW, EACH_DEAD, EACH_WIDTH, EACH_BESIDE, EACH_INNER_TOP, EACH_ACROSS = range(9)
+EACH = 9
 # The running window over which volume and swept area are held against each other.
 RUN_WAY, RUN_VOLUME, RUN_SWEPT, RUN_CUTTER, LEAST_WAY, LEAST_VOLUME, WORST = range(7)
 WINDOW = 7
@@ -460,7 +461,7 @@ def _sample_slope(
             if ahead <= 0.0:
                 continue
             y, x = r * compass[ANGLES + begin + stop, 1], r * compass[ANGLES + begin + stop, 0]
-            if y < met[0] or y > met[1] or x > met[2]:
+            if y < met[0] - NEARBY or y > met[1] + NEARBY or x > met[2] + NEARBY:
                 continue
             if steep:
                 i, j = _cell_met(y, r, bend, u, v, wx, wy)
@@ -583,6 +584,7 @@ def _cut_flat(
     already, and only the crescent is left."""
     bits = 0
     volume, highest, lowest, within = 0.0, float(NOTHING), math.inf, float(NOTHING)
+    right_most, left_most = math.inf, -math.inf
     level = np.float32(z)
     through = z <= bottom + LEAST
     left = NOTHING if through else level
@@ -612,6 +614,8 @@ def _cut_flat(
                 volume += stock - floor
                 highest = max(highest, stock)
                 lowest = floor
+                beside = away * wx - (j + 0.5 - u) * wy
+                right_most, left_most = min(right_most, beside), max(left_most, beside)
                 if stock > within and _stands_in(j + 0.5 - u, away, wx, wy, level_way, bend, inner):
                     within = stock
     if volume > 0.0 and not through:
@@ -619,6 +623,7 @@ def _cut_flat(
     found[VOLUME] += volume
     found[TOP], found[LOW] = max(found[TOP], highest), min(found[LOW], lowest)
     found[INNER_TOP] = max(found[INNER_TOP], within)
+    found[CUT_RIGHT], found[CUT_LEFT] = right_most, left_most
     return bits
 
 
@@ -691,7 +696,7 @@ def _list_over(
 
     words: `over` eight at a time. Changed: over, 0 where nothing is cut after all, NOT_SAMPLED where a cell is cut through. Filled: cells
     i4[., 2], row and column; levels f4[.], the height that is left; met f8[3]: least and greatest place to the left of the way, and the
-    greatest ahead, at which anything is cut, and `NEARBY` beyond.
+    greatest ahead, of the centres of these cells.
     """
     table, fine_from, fine_to, fine_scale = fine[c], cutters[c, FINE_FROM], cutters[c, FINE_TO], cutters[c, FINE_SCALE]
     flat, widest, count = cutters[c, FLAT] ** 2, cutters[c, RADIUS] ** 2, 0
@@ -730,7 +735,7 @@ def _list_over(
                 count += 1
                 ahead, beside = aside * wx + away * wy, away * wx - aside * wy
                 right_most, left_most, farthest = min(right_most, beside), max(left_most, beside), max(farthest, ahead)
-    met[0], met[1], met[2] = right_most - NEARBY, left_most + NEARBY, farthest + NEARBY
+    met[0], met[1], met[2] = right_most, left_most, farthest
     return count
 
 
@@ -821,6 +826,7 @@ def work_tile(
         found[p, :] = 0.0
         found[p, TOP], found[p, LOW], found[p, INNER_TOP] = float(NOTHING), math.inf, float(NOTHING)
         found[p, RIGHT_MOST], found[p, LEFT_MOST] = math.inf, -math.inf
+        found[p, CUT_RIGHT], found[p, CUT_LEFT] = math.inf, -math.inf
         bits = 0
         follows = marks[s] & FOLLOWS != 0
         bu, bv, bz = (seen[s - 1, U], seen[s - 1, V], seen[s - 1, Z]) if follows else (u, v, z)
@@ -861,7 +867,23 @@ def work_tile(
             status = max(
                 status,
                 _cut_under(
-                    u, v, z, c, box, bottom, move[s], cutters, necks, bounds, top, maker, counts, spans, found[p]
+                    u,
+                    v,
+                    z,
+                    wx,
+                    wy,
+                    c,
+                    box,
+                    bottom,
+                    move[s],
+                    cutters,
+                    necks,
+                    bounds,
+                    top,
+                    maker,
+                    counts,
+                    spans,
+                    found[p],
                 ),
             )
             found[p, INNER_TOP] = found[p, TOP]  # what stands over an undercutting edge stands over its neck
@@ -876,6 +898,7 @@ def work_tile(
                 u, v, c, wz < DOWN, wx, wy, flat_way > 1e-9, seen[s, BEND], bottom, move[s], cutters, count, cells, levels, top, maker,
                 pushed, found[p],
             )  # fmt: skip
+            found[p, CUT_RIGHT], found[p, CUT_LEFT] = met[0], met[1]
         if counts.size and necks[c] < 0.0:
             _fall_into_hollows(u, v, cutters[c, RADIUS], box, bottom, top, counts, spans, found[p])
         found[p, VOLUME] *= cell * cell
@@ -915,8 +938,8 @@ def gather(
 ) -> None:  # fmt: skip
     """Join the pairs of each station. Filled: each f8[M, EACH], making u1[M], slope_z f4[M, SLICES + 1] (rows of stations that cut)."""
     count = cutter.size
-    spread = np.empty((count, 2))
-    spread[:, 0], spread[:, 1] = math.inf, -math.inf
+    spread = np.empty((count, 4))
+    spread[:, 0], spread[:, 1], spread[:, 2], spread[:, 3] = math.inf, -math.inf, math.inf, -math.inf
     each[:, :] = 0.0
     each[:, EACH_TOP], each[:, EACH_LOW], each[:, EACH_INNER_TOP] = float(NOTHING), math.inf, float(NOTHING)
     making[:] = 0
@@ -930,6 +953,7 @@ def gather(
         each[s, EACH_DEAD] = max(each[s, EACH_DEAD], found[p, DEAD_DEPTH])
         spread[s, 0] = min(spread[s, 0], found[p, RIGHT_MOST])
         spread[s, 1] = max(spread[s, 1], found[p, LEFT_MOST])
+        spread[s, 2], spread[s, 3] = min(spread[s, 2], found[p, CUT_RIGHT]), max(spread[s, 3], found[p, CUT_LEFT])
         making[s] |= sides[p]
     parts = np.empty((2 * SLICES + 1, 2))
     for s in range(count):
@@ -940,6 +964,7 @@ def gather(
             each[s, EACH_SWEPT] = 0.0
             continue
         each[s, EACH_WIDTH] = max(spread[s, 1] - spread[s, 0], 0.0) * grid[CELL]
+        each[s, EACH_ACROSS] = (spread[s, 3] - spread[s, 2] + 1.0) * grid[CELL]
         if bits & CUTS_LEFT and bits & BEYOND_LEFT:
             making[s] |= WALL_LEFT
         if bits & CUTS_RIGHT and bits & BEYOND_RIGHT:
@@ -959,8 +984,8 @@ def tally(
 ) -> None:  # fmt: skip
     """Add stations to their moves, and hold volume against swept area over windows of way.
 
-    Changed: volume f8[N]; extremes f4[N, 6]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
-    NaN at first), axial without slivers at the rim; shares f8[N, 3]: way, way on which it cut, way on which stock stood just beside the edge; window f8[WINDOW].
+    Changed: volume f8[N]; extremes f4[N, 7]: axial, radial, above the usable edge, dead depth, lowest (told from the top of the stock,
+    NaN at first), axial without slivers at the rim, width of the cells cut; shares f8[N, 3]: way, way on which it cut, way on which stock stood just beside the edge; window f8[WINDOW].
     """
     bottom = grid[BOTTOM]
     for s in range(move.size):
@@ -978,6 +1003,7 @@ def tally(
         extremes[m, 0] = max(extremes[m, 0], np.float32(axial))
         extremes[m, 1] = max(extremes[m, 1], np.float32(each[s, EACH_WIDTH]))
         extremes[m, 5] = max(extremes[m, 5], np.float32(each[s, EACH_INNER_TOP] - max(z, bottom)))
+        extremes[m, 6] = max(extremes[m, 6], np.float32(each[s, EACH_ACROSS]))
         if not marks[s] & RAPID:
             above = each[s, EACH_INNER_TOP] - z - cutters[c, USABLE]  # NaN where it is not known, and stays so
             if not above <= 0.0:
@@ -1708,7 +1734,7 @@ def _subtract(
 
 @njit(cache=True, nogil=True)
 def _cut_under(
-    u: float, v: float, z: float, c: int, box: Longs, bottom: float, move: int, cutters: Floats, necks: Floats, bounds: Floats,
+    u: float, v: float, z: float, wx: float, wy: float, c: int, box: Longs, bottom: float, move: int, cutters: Floats, necks: Floats, bounds: Floats,
     top: Singles, maker: Ints, counts: Bytes, spans: Singles, found: Floats,
 ) -> int:  # fmt: skip
     """Cut with an edge that is wider than what carries it: all that stands over it within the neck (necks f8[cutters], cells), outside it only
@@ -1733,7 +1759,11 @@ def _cut_under(
             high = NO_GAP
             if square > neck * neck:
                 high = z + bounds[c, n, 1] + part * (bounds[c, n + 1, 1] - bounds[c, n, 1])
+            before = found[VOLUME]
             status = max(status, _subtract(i, j, low, high, box, bottom, move, top, maker, counts, spans, found))
+            if found[VOLUME] > before:
+                beside = away * wx - (j + 0.5 - u) * wy
+                found[CUT_RIGHT], found[CUT_LEFT] = min(found[CUT_RIGHT], beside), max(found[CUT_LEFT], beside)
     return status
 
 

@@ -59,9 +59,9 @@ def sweep(
 
     `assemblies` by T number; moves of other tools are `Swept.unfollowed` where they come below the blank's top. `engagement` is called with
     the stations at feed that cut, part by part, in order. `asked` (`contact.ask`): bodies held against the stock on the way; without it
-    no contact is looked for. Not `sampled`: no edge is held against stock before it cuts, for a sweep of which nobody asks widths nor the
-    residual (both are NaN then, of first cuts too); all else is the same to the bit. `tell` hears how many stations are done. `cancelled` is asked between parts and
-    tiles: `Interrupted` is raised then. The answer is the same for any number of threads.
+    no contact is looked for. Not `sampled`: no edge is held against stock before it cuts, for a sweep of which nobody asks radial depths
+    nor the residual (both are NaN then; a first cut is as wide as its cells); all else is the same to the bit. `tell` hears how many stations
+    are done. `cancelled` is asked between parts and tiles: `Interrupted` is raised then. The answer is the same for any number of threads.
     """
     if engagement is not None and not sampled:
         raise ValueError("engagement is told only by a sweep that samples it")
@@ -109,7 +109,7 @@ class _Run:
         self.grid = frozen(np.array([grid.cell_mm, before.bottom_mm - grid.z0_mm]))
         self.compass = frozen(_compass())
         self.volume = np.zeros(move_count)
-        self.extremes = np.zeros((move_count, 6), dtype=np.float32)
+        self.extremes = np.zeros((move_count, 7), dtype=np.float32)
         self.extremes[:, 4] = np.nan
         self.shares = np.zeros((move_count, 3))
         self.window = np.zeros(kernels.WINDOW)
@@ -287,6 +287,7 @@ class _Run:
             self._share(1),
             self._share(2),
             frozen(extremes[:, 5]),
+            frozen(extremes[:, 6]),
         )
         after = Field(grid, frozen(self.top), self.before.bottom_mm, frozen(undercut.gaps_of(self.hollows, grid)))
         return Swept(
@@ -384,7 +385,7 @@ class _Calls:
     def _first(self, part: Stations, s: int, axial: Floats, each: Floats) -> None:
         x, y, z = (float(one) for one in part.tip_mm[s])
         height = float(each[s, kernels.EACH_TOP]) + self.z0_mm
-        width = float(each[s, kernels.EACH_WIDTH]) if self.sampled else math.nan
+        width = float(each[s, kernels.EACH_WIDTH if self.sampled else kernels.EACH_ACROSS])
         self.found.append(
             FirstCut(int(part.tool[s]), self.called_by, int(part.move[s]), (x, y, z), float(axial[s]), width, height)
         )

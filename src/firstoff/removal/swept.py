@@ -107,6 +107,19 @@ class PerMove:
     None where nobody looked."""
     standing_mm: NDArray[np.float32] | None = None
     """Greatest axial depth of cut of what stands farther within its flank than `profile.SLIVER_MM`. None where nobody looked."""
+    across_mm: NDArray[np.float32] | None = None
+    """Greatest width across the way of the cells that were cut: known to a cell only, but told by every sweep, sampled or not, so that two
+    sweeps can be held against each other. None where nobody looked."""
+
+    @property
+    def compared_mm(self) -> NDArray[np.float32]:
+        """f4[N] width as it is held against that of another sweep."""
+        return self.radial_mm if self.across_mm is None else self.across_mm
+
+    @property
+    def wide_mm(self) -> NDArray[np.float32]:
+        """f4[N] width as it is told: as sampled, or else that of the cells."""
+        return np.where(np.isnan(self.radial_mm), self.compared_mm, self.radial_mm)
 
 
 @dataclass(frozen=True, slots=True)

@@ -141,7 +141,7 @@ def _contact(case: Case, first: int, last: int) -> Contact | None:
 def _followed(case: Case, told: Followed, cut: FirstCut) -> Contact:
     """The likely blank comes first; what only the largest one meets is told as it meets that."""
     moves = told.likely.moves if told.likely.moves.volume_mm3[cut.move] > 0 else told.largest.moves
-    meeting = Meeting(cut.tip_mm[0], cut.tip_mm[1], float(moves.axial_mm[cut.move]), float(moves.radial_mm[cut.move]))
+    meeting = Meeting(cut.tip_mm[0], cut.tip_mm[1], float(moves.axial_mm[cut.move]), float(moves.wide_mm[cut.move]))
     line = int(case.moves.line[cut.move])
     return Contact(cut.tool, line, cut.move, cut.height_mm, meeting, _halt(case, cut.move))
 

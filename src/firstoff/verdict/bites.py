@@ -31,8 +31,9 @@ def calls_of(case: Case, tool: int) -> list[tuple[int, int]]:
 
 
 def bite_mm2(moves: PerMove) -> Floats:
-    """f8[N] depth times width of each move's cut: the cross-section of what stands before the cutter."""
-    area: Floats = moves.axial_mm.astype(np.float64) * moves.radial_mm
+    """f8[N] depth times width of each move's cut: the cross-section of what stands before the cutter, by the cells that it takes, so that
+    sweeps can be compared."""
+    area: Floats = moves.axial_mm.astype(np.float64) * moves.compared_mm
     return area
 
 

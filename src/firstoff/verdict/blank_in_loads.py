@@ -102,7 +102,8 @@ def with_blank_facts(facts: FactSet) -> FactSet:
 def growth_of(likely: PerMove, largest: PerMove) -> Growth:
     """From the two sweeps. 0 of moves that cut nothing in the likely blank."""
     deep, deeper = (one.axial_mm.astype(np.float64) for one in (likely, largest))
-    wide, wider = (one.radial_mm.astype(np.float64) for one in (likely, largest))
+    wide = likely.radial_mm.astype(np.float64)
+    wider = wide + np.maximum(largest.compared_mm.astype(np.float64) - likely.compared_mm, 0.0)
     below = np.maximum(np.nan_to_num(likely.lowest_mm.astype(np.float64) - largest.lowest_mm), 0.0)
     above = np.maximum(deeper - deep - below, 0.0)
     return Growth(_log_ratio(deep + above, deep), _log_ratio(deep + below, deep), _log_ratio(wider, wide))
@@ -180,7 +181,7 @@ def _only_if_larger(stretch: Stretch, likely: PerMove, largest: PerMove, line: I
     here = slice(stretch.first_move, stretch.last_move + 1)
     cuts = likely.volume_mm3[here] > 0
     most = float(np.max((likely.axial_mm[here] * likely.radial_mm[here])[cuts], initial=0.0))
-    more = largest.axial_mm[here] * largest.radial_mm[here]
+    more = largest.axial_mm[here] * largest.compared_mm[here]
     new = np.flatnonzero(~cuts & (largest.volume_mm3[here] > 0) & (more > most))
     if not new.size:
         return ()

@@ -367,7 +367,7 @@ class _Beside:
         work = self.work
         blank = field_of(grown(work.blank, work.doubt), work.grid)
         return sweep(
-            blank, _stations(work, work.grid), work.assemblies, count, asked=self.asked, tell=note, cancelled=self.ended.is_set
+            blank, _stations(work, work.grid), work.assemblies, count, asked=self.asked, sampled=False, tell=note, cancelled=self.ended.is_set
         )  # fmt: skip
 
     def _smallest(self, count: int) -> Swept:
@@ -477,6 +477,12 @@ def _broken(work: Work, count: int, cancelled: Callable[[], bool]) -> dict[int, 
         whole = {number: one for number, one in work.assemblies.items() if number != tool}
         asked = ask(work.pieces, whole)
         found[tool] = sweep(
-            field_of(work.blank, grid), _stations(work, grid), whole, count, asked=asked, cancelled=cancelled
+            field_of(work.blank, grid),
+            _stations(work, grid),
+            whole,
+            count,
+            asked=asked,
+            sampled=False,
+            cancelled=cancelled,
         )
     return found
