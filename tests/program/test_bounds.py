@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstoff.program.bounds import lengths_of_moves, reach_of_moves, starts_of_moves
+from firstoff.program.bounds import by_frame, lengths_of_moves, reach_of_moves, starts_of_moves
 from firstoff.program.moves import PLANE_AXES, Arcs, Kind, Moves
 
 angles = st.floats(-math.pi, math.pi)
@@ -71,3 +72,20 @@ def test_a_start_is_known_only_in_the_same_frame() -> None:
     assert lengths[1] == 5.0
     assert lengths[2] == 0.0
     assert np.isnan(lengths[3])
+
+
+@given(st.lists(st.tuples(st.integers(0, 2), st.integers(0, 400)), max_size=8))
+def test_what_frames_say_run_by_run_is_what_they_say_move_by_move(runs: list[tuple[int, int]]) -> None:
+    """Short runs are looked up move by move, long ones run by run."""
+    frames = [row for row, count in runs for _ in range(count)]
+    moves = moves_of([[0.0, 0.0, 0.0]] * len(frames), [Kind.FEED] * len(frames), [-1] * len(frames), frames)
+    if len(moves):
+        frame = moves.frame.copy()
+        frame[len(frames) // 2 :, 2] = (frame[len(frames) // 2 :, 2] + 1) % 3  # an axis may change alone
+        moves = replace(moves, frame=frame)
+    else:
+        moves = replace(moves, frame=np.zeros((0, 3), np.int16), end_mm=np.zeros((0, 3)))
+    table = np.arange(9.0).reshape(3, 3)
+    told = by_frame(table, moves)
+    assert told.shape == (len(frames), 3)
+    assert np.array_equal(told, table[moves.frame, np.arange(3)])

@@ -54,12 +54,12 @@ def by_frame(table: NDArray[Value], moves: Moves) -> NDArray[Value]:
     if not len(moves):
         return np.empty((0, 3), table.dtype)
     begins = np.unique(np.flatnonzero(moves.frame[1:].ravel() != moves.frame[:-1].ravel()) // 3 + 1)
-    axes = np.arange(3)
     if begins.size * LONG_RUNS > len(moves):
-        return table[moves.frame, axes]
+        return table[moves.frame, np.arange(3)]
     told = np.empty((len(moves), 3), table.dtype)
     for first, end in pairwise([0, *begins.tolist(), len(moves)]):
-        told[first:end] = table[moves.frame[first], axes]
+        for axis in range(3):  # a row of three spread over all at once is ten times slower
+            told[first:end, axis] = table[moves.frame[first, axis], axis]
     return told
 
 

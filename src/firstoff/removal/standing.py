@@ -49,6 +49,8 @@ def static_contacts(
     Like contacts with the stock: one for each stretch of a tool, part and kind of move, the worst few moves where several touch. A `Field`
     must have every touched cell covered up to the highest point in it (`covered_field`).
     """
+    if not fixtures:
+        return ()
     asked = ask(pieces, assemblies, edge_at_feed=True)
     found: list[Contact] = []
     ways = _straight_ways(pieces, asked)

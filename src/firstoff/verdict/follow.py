@@ -195,9 +195,10 @@ def _tips(case: Case, facts: Leaning, tools: tuple[int, ...]) -> tuple[Floats, F
         def point(row: int, axis: int, tool: int = tool) -> Form | None:
             return tip_in_work(case, facts, row, tool) if axis == 2 else axis_in_work(case, facts, row, axis)
 
-        mine = case.with_tool & (case.moves.tool == tool)
+        mine = (case.with_tool & (case.moves.tool == tool))[:, None]
         placed = place_moves(case, point)
-        start[mine], end[mine] = placed.start[mine], placed.end[mine]
+        np.copyto(start, placed.start, where=mine)
+        np.copyto(end, placed.end, where=mine)
     return start, end
 
 

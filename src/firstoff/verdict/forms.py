@@ -111,4 +111,4 @@ def _joined(
     total = dict(first)
     for path, factor in second:
         total[path] = total.get(path, 0.0) + factor
-    return tuple((path, factor) for path, factor in total.items() if factor != 0.0)
+    return tuple([(path, factor) for path, factor in total.items() if factor != 0.0])

@@ -50,7 +50,7 @@ def log_form(value: float, exponents: tuple[tuple[str, float], ...], facts: Lean
     """ln value, moved by each fact from its best estimate to its exponent; None as for `demand_of`."""
     if not math.isfinite(value) or is_nothing(value, exponents):
         return None
-    form = Form(math.log(value))
+    const, terms = math.log(value), dict[str, float]()
     whole = True
     for path, exponent in exponents:
         spared = path.startswith(OURS) or path.endswith(HELIX)
@@ -60,8 +60,9 @@ def log_form(value: float, exponents: tuple[tuple[str, float], ...], facts: Lean
         if fact is None or fact.value <= 0.0:
             whole = False
         elif exponent != 0.0:
-            form += Form(-exponent * math.log(fact.value), ((path, exponent),))
-    return form if whole else None
+            const -= exponent * math.log(fact.value)
+            terms[path] = terms.get(path, 0.0) + exponent
+    return Form(const, tuple(terms.items())) if whole else None
 
 
 def log_best(form: Form, facts: Leaning) -> float:
