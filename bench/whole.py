@@ -35,9 +35,6 @@ STAGES = (
     ("surfaces", follow, "surfaces_of"),
     ("questions", workflows, "examine"),
 )
-INNER = {
-    "sweep, all of its thread but tiles and loads": ("loads, but stations",),
-}
 
 
 class Clocks:
@@ -79,9 +76,6 @@ def main() -> None:
         "tools": sorted({one.name for one in examined.case.followed.loads.stretches}),
         "unjudged": [one.question.id for one in examined.answers if one.answer.value == "unjudged"],
     }
-    for whole, parts in INNER.items():
-        for part in parts:
-            clocks.seconds[whole] = clocks.seconds.get(whole, 0.0) - clocks.seconds.get(part, 0.0)
     print(json.dumps({**told, "stages": clocks.seconds}))
 
 

@@ -80,7 +80,7 @@ def _file_remarks(reader: Reader, text: Text) -> None:
 def _file_end(reader: Reader, driver: Driver, text: Text) -> None:
     """M2, M30 or a pair of % must end the text (NISTIR 6556, 3.1)."""
     ended_by = reader.state.ended_by
-    marks = [at for at, line in enumerate(text.lines, 1) if line.strip() == "%"] if b"%" in text.data else []
+    marks = [at for at, line in enumerate(text.lines, 1) if "%" in line and line.strip() == "%"]
     first = next((at for at, line in enumerate(text.lines, 1) if line.strip()), 1)
     opened, last = first in marks[:1], len(text.lines)
     written = text.lines[-1].strip()

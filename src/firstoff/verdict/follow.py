@@ -34,7 +34,7 @@ from firstoff.removal.standing import Standing, static_contacts, top_of
 from firstoff.removal.stock import Blank, CylinderBlank, Faces, field_of, grown
 from firstoff.removal.surfaces import surfaces_of
 from firstoff.removal.sweep import sweep
-from firstoff.removal.swept import Swept
+from firstoff.removal.swept import Engagement, Swept
 from firstoff.verdict.blank import Left, blank_of_job, inward
 from firstoff.verdict.blank_in_loads import with_blank, with_blank_facts
 from firstoff.verdict.boxes import TOP_FACE, fixture_boxes, fixture_names
@@ -282,13 +282,14 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
     count = len(case.moves)
     likely_blank = field_of(work.blank, work.grid)
     loads = _loads(case, work)
-    hear = None if loads is None else loads.add
     asked = ask(work.pieces, work.assemblies, cap_mm=work.cap_mm)
-    with _Beside(case, work, asked, tell) as others:
+    with _Beside(case, work, asked, tell) as others, _InTurn() as in_turn:
+        hear = None if loads is None else in_turn.calling(loads.add)
         likely = sweep(
             likely_blank, _stations(work, work.grid), work.assemblies, count, engagement=hear, asked=asked, tell=others.heard
         )  # fmt: skip
         others.start()
+        in_turn.wait()
         surfaces = surfaces_of(likely, work.pieces, work.assemblies, count)
         costs = None if loads is None else loads.finish(surfaces)
         standing = static_contacts(work.pieces, work.assemblies, work.fixtures, work.cap_mm)
@@ -310,6 +311,32 @@ def _follow(case: Case, work: Work, facts: Leaning, tell: Tell) -> Followed:
         cap_mm=work.cap_mm,
         body_missing=_body_missing(work),
     )
+
+
+class _InTurn:
+    """Calls in a thread of its own, one after the other, while the caller goes on, at most one call ahead."""
+
+    def __init__(self) -> None:
+        self.pool = ThreadPoolExecutor(1)
+        self.last: Future[None] | None = None
+
+    def __enter__(self) -> _InTurn:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.pool.shutdown()
+
+    def calling(self, function: Callable[[Engagement], None]) -> Callable[[Engagement], None]:
+        def call(told: Engagement) -> None:
+            self.wait()
+            self.last = self.pool.submit(function, told)
+
+        return call
+
+    def wait(self) -> None:
+        """Until all is done; raises what a call raised."""
+        if self.last is not None:
+            self.last.result()
 
 
 class _Beside:
