@@ -150,6 +150,7 @@ def _examined(
         if one.question.id in kind.asks and one.answer.rank > Answer(was).rank:
             worse[one.question.id] = str(one.answer)
             named |= {place.place.line for place in one.places if place.answer is not Answer.CLEAR}
+            named |= set() if one.first is None else {one.first.place.line}
             spoken |= bool(mistake.thing) and mistake.thing in one.why and "ine " not in one.why
     return replace(fault, answers=worse, named=frozenset(named), spoken=spoken)
 

@@ -15,6 +15,7 @@ from firstoff.verdict.case import Case, Cutting
 from firstoff.verdict.question import Answer
 from firstoff.verdict.questions import feed
 
+from .conftest import Examine, swap
 from .synthetic import ask, case_of
 
 Shop = Callable[..., Path]
@@ -71,3 +72,14 @@ def test_every_reason_has_its_words(shop: Shop, why: LimitedBy) -> None:
     _, told = ask(feed, case)
     assert " because " in told.why
     assert told.do
+
+
+def test_a_feed_beyond_what_an_axis_goes_is_care_at_its_first_line(examine: Examine) -> None:
+    program = swap("G1 X50 F2000\nG1 Y30", "G1 X50 F2000\nG1 Y30 F11000\nG1 Y0 F12000\nG1 Y30 F2000")
+    told = examine(["feed"], program=program).answer("feed")
+    worst = next(place for place in told.places if "12000 mm/min are asked" in place.what)
+    assert "Y goes 10000 mm/min at most" in worst.what
+    assert told.answer is Answer.CARE
+    assert told.first is not None
+    assert told.first.place.line == worst.place.line - 1
+    assert examine(["feed"]).answer("feed").answer is Answer.CLEAR

@@ -38,3 +38,11 @@ def test_a_cut_before_any_tool_was_called_has_its_line(examine: Examine) -> None
     answered = examine(["tool"], program=swap("T1 M6\n", "")).answer("tool")
     assert answered.answer is Answer.UNJUDGED
     assert any("Line 11: it feeds before any tool" in place.what for place in answered.places)
+
+
+def test_a_length_that_would_end_inside_of_the_spindle_is_written_wrongly(examine: Examine) -> None:
+    told = examine(["tool"], tools=swap('LF = { value = "64.150(6) mm"', 'LF = { value = "46.150(6) mm"')).answer(
+        "tool"
+    )
+    assert told.answer is Answer.CARE
+    assert "one of the three is written wrongly" in " ".join(place.what for place in told.places)

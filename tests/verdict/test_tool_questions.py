@@ -134,6 +134,7 @@ AGAIN = "G1 Y-5\n"
         ("G0 Z10\nG1 Z4\nX50\n", CARE, "a pass that comes down and goes across above the top"),
         ("G0 Z10\nG1 Z4\nG0 Z10\n", CLEAR, "it only comes down to be looked at"),
         ("G0 Z10\nG1 X50 Y30\nG0 Z12\n", CLEAR, "it only goes across on its way"),
+        ("G0 Z10\nG2 X50 Y-5 R40\nG0 Z12\n", CARE, "an arc is no way through air"),
         ("Z-4\nX50\n", CLEAR, "one pass with what cuts"),
     ],
 )

@@ -1068,7 +1068,11 @@ def clear_rows(rows: Longs, side: Singles, slope: Singles, end: Singles, slope_z
 
 # --- contact: how near a body comes to the field ------------------------------------------------------------------------------------------
 
-MOST_MOVES = 5  # moves kept for each part of a tool where several touch; where none does, only the nearest is
+MOST_MOVES = (
+    5  # moves kept for each part of a tool where several touch, worst first; where none does, only the nearest is
+)
+FIRST = MOST_MOVES  # the row after them: the first move of the program that touches, where one does
+KEPT_ROWS = MOST_MOVES + 1
 PARTS = 5  # parts of a body: `facts.assembly.Part`
 PROBED_AT_FEED, PROBED_AT_RAPID = 1, 2  # bits of what is asked about a part, and of how a station is made
 PROBED_DOWN = 6  # at rapid straight down: asked like any rapid, kept apart, because it ends in air that the next line feeds through
@@ -1180,7 +1184,9 @@ def _wanted_below(near: Floats, move: int, touch: float) -> float:
 
 @njit(cache=True, nogil=True)
 def _keep(near: Floats, one: Floats, touch: float) -> None:
-    """Put a place that is wanted into the sorted list of one part: one row a move."""
+    """Put a place that is wanted into the sorted list of one part: one row a move. The first move that touches is kept whatever comes."""
+    if one[GAP] < touch and (near[FIRST, MOVE] < 0.0 or one[MOVE] <= near[FIRST, MOVE]):
+        near[FIRST, :] = one
     at = 0 if near[0, GAP] >= touch else MOST_MOVES - 1
     for k in range(MOST_MOVES):
         if near[k, MOVE] == one[MOVE]:
@@ -1414,6 +1420,8 @@ def _probe_part(
     for n in range(MOST_MOVES):
         if one[KEPT] > 0.0 and near[key, n, MOVE] == move:
             _settle(top, maker, coarse, box, (i0, i1, j0, j1), place, slopes, part, tip, near[key, n], counts, spans)
+            if near[key, FIRST, MOVE] == move:
+                near[key, FIRST, :] = near[key, n, :]
 
 
 @njit(cache=True, nogil=True)
@@ -1460,7 +1468,7 @@ def pair_up_probes(
     highest cell than what is known. Usually there are none.
 
     tip, former f8[M, 3]: this station and the one before, mm; what i4[M, 4]; heights f4[tile rows, tile columns]: highest cell of each tile;
-    rows, columns: cells of the field; near f8[K, MOST_MOVES, NEAR] and grown f8[K] as known before. starts and stations as in `pair_up`.
+    rows, columns: cells of the field; near f8[K, KEPT_ROWS, NEAR] and grown f8[K] as known before. starts and stations as in `pair_up`.
     """
     side, cell = TILE * place[CELL_MM], place[CELL_MM]
     more = (0.5 + math.sqrt(0.5)) * cell
@@ -1588,7 +1596,7 @@ def probe_solid(
 ) -> None:  # fmt: skip
     """Hold every part that is asked about against one box or upright cylinder on all of its straight ways, exactly.
 
-    start, end f8[L, 3]; what i4[L, 4]: BODY, MADE, STRETCH. Changed: near f8[K, MOST_MOVES, NEAR], with x and y of the nearest place of the
+    start, end f8[L, 3]; what i4[L, 4]: BODY, MADE, STRETCH. Changed: near f8[K, KEPT_ROWS, NEAR], with x and y of the nearest place of the
     solid in CELL_COLUMN and CELL_ROW, mm.
     """
     one = np.zeros(NEAR)

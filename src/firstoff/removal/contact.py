@@ -80,7 +80,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Nearest:
-    """The nearest places so far, changed in place: `near` f8[K, MOST_MOVES, NEAR] and `grown` f8[K]; see `_kernels`."""
+    """The nearest places so far, changed in place: `near` f8[K, KEPT_ROWS, NEAR] and `grown` f8[K]; see `_kernels`."""
 
     near: Floats
     grown: Floats
@@ -194,7 +194,7 @@ def nothing_near(asked: Asked, touch: float, cap_mm: float | None = None) -> Nea
     """Room for the nearest places of every part in every stretch; only what is nearer than `cap_mm` (else that of `asked`) is wanted, or
     than `touch`."""
     caps = np.repeat(np.where(asked.only_touch, touch, asked.cap_mm if cap_mm is None else cap_mm), k.WAYS)
-    near = np.zeros((len(caps), k.MOST_MOVES, k.NEAR))
+    near = np.zeros((len(caps), k.KEPT_ROWS, k.NEAR))
     near[:, :, k.GAP], near[:, :, k.MOVE] = k.NO_GAP, -1.0
     near[:, 0, k.GAP] = caps
     return Nearest(near, caps)
@@ -275,10 +275,10 @@ def join(nearest: Nearest, probes: Probes, tiles: Sequence[Nearest], touch: floa
 
 
 def _worst(places: Floats, touch: float) -> Floats:
-    """The nearest place, and of each other move that touches its nearest, worst first."""
+    """The nearest place, and of each other move that touches its nearest, worst first; the first move that touches."""
     # Of places that are equally near (a level top, tile after tile) the one that is so for certain.
     by = np.lexsort([places[:, one] for one in (k.CELL_COLUMN, k.CELL_ROW, k.MOVE, k.SHRUNK, k.GAP)])
-    kept = np.zeros((k.MOST_MOVES, k.NEAR))
+    kept = np.zeros((k.KEPT_ROWS, k.NEAR))
     kept[:, k.GAP], kept[:, k.MOVE] = k.NO_GAP, -1.0
     moves: set[float] = set()
     for place in places[by]:
@@ -287,11 +287,15 @@ def _worst(places: Floats, touch: float) -> Floats:
         if place[k.MOVE] not in moves:
             kept[len(moves)] = place
             moves.add(float(place[k.MOVE]))
+    touching = places[by][(places[by, k.MOVE] >= 0) & (places[by, k.GAP] < touch)]
+    if len(touching):
+        kept[k.FIRST] = touching[np.argmin(touching[:, k.MOVE])]  # of one move the nearest stands first
     return kept
 
 
 def contacts_of(asked: Asked, nearest: Nearest, grid: Grid, against: str = STOCK) -> tuple[Contact, ...]:
-    """Everything that came nearer than the cap, stretch by stretch; of one part the worst first."""
+    """Everything that came nearer than the cap, stretch by stretch; of one part the worst first, and last the first of the program that
+    touches, where it is none of the worst."""
 
     def at(place: Floats) -> Point:
         x = grid.x0_mm + (float(place[k.CELL_COLUMN]) + 0.5) * grid.cell_mm
@@ -306,8 +310,9 @@ def listed_contacts(asked: Asked, nearest: Nearest, at: Callable[[Floats], Point
     found = []
     for key in range(len(nearest.grown)):
         stretch, part, at_rapid = key // (PARTS * k.WAYS), key // k.WAYS % PARTS, key % k.WAYS > 0
+        moves = nearest.near[key, : k.MOST_MOVES, k.MOVE]
         for rank, place in enumerate(nearest.near[key]):
-            if place[k.MOVE] >= 0:
+            if place[k.MOVE] >= 0 and not (rank == k.FIRST and place[k.MOVE] in moves):
                 least = float(nearest.grown[key]) if rank == 0 else float(place[k.GROWN])
                 found.append(_contact(place, least, asked.tools[stretch], Part(part), at_rapid, at(place), against))
     return tuple(found)

@@ -14,7 +14,7 @@ tabs. Undersides are not seen.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,12 +40,17 @@ MOST_ASIDE_CELLS = 25
 @dataclass(frozen=True, slots=True)
 class Deviation:
     """The greatest one on one side of the target, and the area (seen from above) on which the band is passed. `at_mm` on the finished
-    surface, work frame; `move` cut there last, -1 = nobody did."""
+    surface, work frame; `move` cut there last, or beside what it left standing; -1 = nobody did."""
 
     largest_mm: float
     area_mm2: float
     at_mm: tuple[float, float, float]
     move: int
+    begins: bool = True
+    """Whether that move may be at fault: not one that left rightly what a later cut should have taken."""
+    moves: Ints = field(default_factory=lambda: np.empty(0, np.int32), repr=False, compare=False)
+    """Every move that may be at fault where the band is passed, in program order, and by how much at most."""
+    each_mm: Floats = field(default_factory=lambda: np.empty(0), repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +87,11 @@ def check_target(swept: Swept, target: Shape, band_mm: float) -> TargetCheck:
     left = np.where(compared, np.maximum(found - highest, 0), 0)
     rest = _rest_of_blank(found, left > band_mm, scanned.top > NOTHING, swept.before.top > NOTHING, grid, band_mm)
     left = np.where(rest, 0, left)
-    held = _Held(frozen(found), frozen(wanted), float(base), swept.maker, float(band_mm), grid)
+    held = _Held(frozen(found), frozen(wanted), float(base), float(band_mm), grid)
     hollow = np.unique(scanned.gaps[:, :2], axis=0)
     return TargetCheck(
-        held.deviation(deep),
-        held.deviation(left),
+        held.deviation(deep, swept.maker, swept.maker),
+        held.deviation(left, swept.maker, _beside_left(found, left > band_mm, swept.maker, grid)),
         grid.cell_mm,
         float(np.count_nonzero(compared)) * grid.cell_mm**2,
         len(hollow) * grid.cell_mm**2,
@@ -103,16 +108,16 @@ class _Held:
     found: Heights
     wanted: Heights
     base_mm: float
-    maker: Ints
     band_mm: float
     grid: Grid
 
-    def deviation(self, off: NDArray[np.float32]) -> Deviation:
-        """What `off` comes to (upward; all of one sign), sideways considered where it passes the band."""
+    def deviation(self, off: NDArray[np.float32], maker: Ints, fault: Ints) -> Deviation:
+        """What `off` comes to (upward; all of one sign), sideways considered where it passes the band; `maker`: who cut each cell last,
+        `fault`: whose fault it may be that it stands as it does."""
         rows, columns = np.nonzero(np.abs(off) > self.band_mm)
         if not rows.size:
             row, column = np.unravel_index(int(np.argmax(np.abs(off))), off.shape)
-            return self._told(float(abs(off[row, column])), 0.0, int(row), int(column))
+            return self._told(float(abs(off[row, column])), 0.0, int(row), int(column), maker, fault)
         upward = off[rows, columns]
         cells = np.column_stack([rows, columns]).astype(np.int32)
         nearest = np.empty(rows.size, np.float32)
@@ -120,13 +125,18 @@ class _Held:
         kernels.find_aside(self.found, self.wanted, *asked, self.band_mm, self.base_mm, nearest)
         worst = int(np.argmax(nearest))
         area = float(np.count_nonzero(nearest > self.band_mm)) * self.grid.cell_mm**2
-        return self._told(float(nearest[worst]), area, int(rows[worst]), int(columns[worst]))
+        told = self._told(float(nearest[worst]), area, int(rows[worst]), int(columns[worst]), maker, fault)
+        moves, mine = np.unique(fault[rows, columns], return_inverse=True)
+        most = np.zeros(moves.size)
+        np.maximum.at(most, mine.ravel(), nearest)
+        return replace(told, moves=frozen(moves[moves >= 0]), each_mm=frozen(most[moves >= 0]))
 
-    def _told(self, largest: float, area: float, row: int, column: int) -> Deviation:
+    def _told(self, largest: float, area: float, row: int, column: int, maker: Ints, fault: Ints) -> Deviation:
         grid = self.grid
         x, y = grid.x0_mm + (column + 0.5) * grid.cell_mm, grid.y0_mm + (row + 0.5) * grid.cell_mm
         z = float(self.found[row, column]) + grid.z0_mm
-        return Deviation(largest, area, (x, y, z), int(self.maker[row, column]))
+        begun = int(fault[row, column])
+        return Deviation(largest, area, (x, y, z), begun if begun >= 0 else int(maker[row, column]), begun >= 0)
 
 
 def _compared(inside: NDArray[np.bool_], grid: Grid) -> NDArray[np.bool_]:
@@ -166,6 +176,18 @@ def _forgiven(wanted: Heights, cell_mm: float) -> tuple[Heights, Heights]:
     lowest, highest = ndimage.minimum_filter(wanted, 3), ndimage.maximum_filter(wanted, 3)
     edge = _jumps(wanted, STEEP_CELLS * cell_mm)
     return np.where(edge, lowest, wanted), np.where(edge, highest, wanted)
+
+
+def _beside_left(found: Heights, left: NDArray[np.bool_], maker: Ints, grid: Grid) -> Ints:
+    """i4[rows, columns]: who cut each cell last; of what was left standing, who cut the lower ground that begins within reach beside it: that
+    cut should have stood nearer. −1 where no such ground is near: what stands there an earlier cut left, rightly."""
+    if not left.any():
+        return maker
+    away, (rows, columns) = ndimage.distance_transform_edt(left, return_indices=True)
+    near = away * grid.cell_mm <= max(AROUND_MM, AROUND_CELLS * grid.cell_mm)
+    lower = found[rows, columns] < found - LEAST_CUT_MM
+    beside: Ints = np.where(left, np.where(near & lower, maker[rows, columns], -1), maker).astype(np.int32)
+    return beside
 
 
 def _jumps(wanted: Heights, steep: float) -> NDArray[np.bool_]:

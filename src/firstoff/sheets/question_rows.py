@@ -18,6 +18,7 @@ from firstoff.sheets.wording import (
     answer_line,
     clock,
     fact_name,
+    first_words,
     grouped_needs,
     in_order,
     is_fact,
@@ -141,7 +142,11 @@ def _places(answered: Answered) -> str:
             f'<td class="number">{html(when)}</td><td>{_code(place) if place.text.strip() else ""}'
             f"<p>{html(minus(without_paths(place.what)))}</p>{f'<p class=q-act>{html(act)}</p>' if act else ''}</td></tr>"
         )
-    return f'<h4>Places, worst first</h4><table class="q-places"><tr><th>line</th><th>answer</th><th>at</th><th>what</th></tr>{"".join(rows)}</table>'
+    first = answered.first
+    code = _code(first) if first is not None and first not in answered.places and first.text.strip() else ""
+    begins = "" if first is None else f"<p>{html(first_words(first))}{code}</p>"
+    head = "<tr><th>line</th><th>answer</th><th>at</th><th>what</th></tr>"
+    return f'<h4>Places, worst first</h4>{begins}<table class="q-places">{head}{"".join(rows)}</table>'
 
 
 def _needs(answered: Answered) -> str:

@@ -92,6 +92,8 @@ class QuestionRecord(Record):
     """That any place exceeds: what the answer is judged by."""
     scale: Literal["ratio", "difference", "count"]
     places: tuple[PlaceRecord, ...]
+    first: PlaceRecord | None
+    """The first place of the program that is not clear, where that is another line than the worst."""
     why: str
     do: str
     doubt: tuple[DoubtRecord, ...]
@@ -362,6 +364,7 @@ def _question(answered: Answered) -> QuestionRecord:
         any=answered.any_chance,
         scale=answered.scale.value,
         places=tuple(_place(place) for place in answered.places),
+        first=None if answered.first is None else _place(answered.first),
         why=answered.why,
         do=answered.do,
         doubt=tuple(DoubtRecord(fact=each.fact, share=each.share) for each in answered.doubt),

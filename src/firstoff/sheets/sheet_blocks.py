@@ -10,7 +10,7 @@ from firstoff.facts.fact import Fact
 from firstoff.sheets.paper_text import BOLD, SERIF, SMALL, fitted, height_of, short, width_of
 from firstoff.sheets.scale_svg import INK, mark_svg
 from firstoff.sheets.sheet_facts import StopRow, Zero
-from firstoff.sheets.wording import RISKS, Headline, lead, minus
+from firstoff.sheets.wording import RISKS, Headline, first_words, lead, minus
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, listed
@@ -182,7 +182,8 @@ def reasons_block(stops: Sequence[Answered], width: float) -> Block:
     """Why it must not be run: each stop, and what to do about it."""
     parts, tall = [heading("Why not, and what to do")], HEADING
     for answered in stops[:6]:
-        what, act = short(lead(answered)[0], 220), short(minus(answered.do), 160)
+        begins = "" if answered.first is None else f" {first_words(answered.first)}"
+        what, act = short(lead(answered)[0], 220) + begins, short(minus(answered.do), 160)
         parts.append(
             f'<div class="reason">{mark_svg(Answer.STOP, 4)}<div><p><b>{escape(what)}</b></p><p>{escape(act)}</p></div></div>'
         )

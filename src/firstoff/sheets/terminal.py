@@ -20,6 +20,7 @@ from firstoff.sheets.wording import (
     TOPICS,
     answer_line,
     fact_name,
+    first_words,
     grouped_needs,
     headline,
     in_order,
@@ -238,6 +239,7 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
     more = len(told) - MOST_PLACES
     if more > 0:
         page.say(f"and {more} more", indent + 7, QUIET)
+    _first(page, answered, indent)
     acts = list(dict.fromkeys([answered.do, *(place.do for place in told[:MOST_PLACES])]))
     needed_ways = {need.how for need in answered.needs}
     for act in acts:
@@ -250,6 +252,16 @@ def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | N
             page.say(without_paths(how), indent + 9, SAYS)
     if len(groups) > MOST_NEEDS:
         page.say("and " + "; ".join(names for names, _, _ in groups[MOST_NEEDS:]), indent + 9, QUIET)
+
+
+def _first(page: Page, answered: Answered, indent: int) -> None:
+    """Where it begins, with the line as written unless that stands above."""
+    first = answered.first
+    if first is None:
+        return
+    page.say(first_words(first), indent)
+    if first not in answered.places and first.text.strip():
+        page.put(Text(" " * indent), page.code(first.place.line, first.text, page.width - indent))
 
 
 def _sentences(words: str) -> list[str]:

@@ -343,6 +343,11 @@ def lead(answered: Answered) -> tuple[str, AnsweredPlace | None]:
     return minus(without_paths(_CHANCE.sub("", answered.why))), None
 
 
+def first_words(first: AnsweredPlace) -> str:
+    """Said beside the worst place, where it begins at another line."""
+    return f"First at line {first.place.line}."
+
+
 _CANNOT = "I can't say: "
 _CHANCE = re.compile(r"\s*Chance that it goes over: [^.]+\.")
 

@@ -31,7 +31,7 @@ from firstoff.program.moves import (
     Reading,
 )
 from firstoff.verdict.forms import Form
-from firstoff.verdict.question import Need, Place
+from firstoff.verdict.question import Along, Need, Place
 from firstoff.verdict.words import ShopUnits
 
 if TYPE_CHECKING:
@@ -109,6 +109,10 @@ class Case:
         at = None if np.isnan([x, y, z]).any() else (x, y, z)
         name = SYSTEM_NAMES[system - 1] if 1 <= system <= len(SYSTEM_NAMES) else ""
         return Place(int(self.moves.line[move]), move, at, name)
+
+    def along(self, moves: NDArray[np.intp], exceeds: Floats, worst: float) -> Along:
+        """Moves in program order that one limit stands for: what each exceeds on the limit's scale (to a constant), and what the worst does."""
+        return Along(moves, worst - exceeds, self.place)
 
     def stock_system(self) -> str:
         return SYSTEM_NAMES[self.stock_base - 1]

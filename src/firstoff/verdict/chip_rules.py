@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +16,7 @@ from firstoff.verdict.bites import Depths, cut_moves
 from firstoff.verdict.case import Case
 from firstoff.verdict.forms import log_exact, of
 from firstoff.verdict.load_forms import log_form
-from firstoff.verdict.question import Answer, Counted, Limit
+from firstoff.verdict.question import Along, Answer, Counted, Limit
 from firstoff.verdict.stretches import tool_words
 from firstoff.verdict.tools import spindle_tool
 
@@ -79,19 +79,36 @@ def cutter_of(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths)
 
 
 def _limit(
-    facts: Leaning, cutter: Cutter, place_what: tuple[Case, int, str], times: float, rule: str, do: str
+    facts: Leaning,
+    cutter: Cutter,
+    place_what: tuple[Case, int, str],
+    times: float,
+    rule: str,
+    do: str,
+    all_of: tuple[NDArray[np.intp], Floats],
 ) -> list[Ruled]:
-    """The ratio of a length to the diameter against a rule."""
+    """The ratio of a length to the diameter against a rule. `all_of`: the moves that it is the greatest of, and their lengths, mm."""
     case, move, what = place_what
     allowed = facts.number(f"{PRACTICE}.{rule}")
     demand = log_form(times, ((cutter.diameter.path, -1.0),), facts)
     place = case.place(move)
     words = f"Line {place.line}: {cutter.who} {what}."
     return (
-        [Ruled(rule, Limit(place, demand, of(allowed), words, do))]
+        [Ruled(rule, Limit(place, demand, of(allowed), words, do, _along(case, *all_of)))]
         if demand is not None and allowed is not None
         else []
     )
+
+
+def _along(case: Case, moves: NDArray[np.intp], values: Floats) -> Callable[[], Along]:
+    """All moves whose greatest value a ratio is made of, in program order."""
+
+    def along() -> Along:
+        order = np.argsort(moves, kind="stable")
+        logs = np.log(np.maximum(values[order], 1e-12))
+        return case.along(moves[order], logs, float(logs.max()))
+
+    return along
 
 
 def slots(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
@@ -107,9 +124,9 @@ def slots(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
             times = depth / cutter.diameter.value
             what = f"cuts a slot {case.units.length(depth)} deep, {times:.1f} times its diameter"
             do = "Take the slot in more passes, or narrower ones with room beside the cutter."
-            limits += _limit(
-                facts, cutter, (case, move, what), times, "slot_depth_flood" if cutter.through else rule, do
-            )
+            held = "slot_depth_flood" if cutter.through else rule
+            deep = cutter.cut.axial_mm[group].astype(np.float64)
+            limits += _limit(facts, cutter, (case, move, what), times, held, do, (group, deep))
     return limits
 
 
@@ -124,7 +141,7 @@ def plunges(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     times = float(lengths[at]) / cutter.diameter.value
     what = f"goes straight down {case.units.length(float(lengths[at]))} into solid material, {times:.1f} times its diameter"
     do = "Go in by a ramp or a helix, drill first, or begin beside the stock."
-    return _limit(facts, cutter, (case, int(moves[at]), what), times, "plunge_depth", do)
+    return _limit(facts, cutter, (case, int(moves[at]), what), times, "plunge_depth", do, (moves, lengths))
 
 
 def _lengths(cutter: Cutter, moves: NDArray[np.intp]) -> Floats:
@@ -147,7 +164,12 @@ def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     what = f"Line {place.line}: {cutter.who} goes down into solid material at {math.degrees(steepest):.1f}°."
     do = "Make the ramp longer, or go down in a helix of several turns."
     return [
-        Ruled("ramp_angle", Limit(place, log_exact(steepest) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do)),
+        Ruled(
+            "ramp_angle",
+            Limit(
+                place, log_exact(steepest) + LN_DEGREES, of(allowed) + LN_DEGREES, what, do, _along(case, first, angles)
+            ),
+        ),
     ]
 
 
@@ -191,7 +213,7 @@ def _narrow(case: Case, facts: Leaning, cutter: Cutter, moves: NDArray[np.intp],
         f"{width / cutter.diameter.value:.2f} times its diameter."
     )
     do = "Make the helix 1.2 to 1.8 times as wide as the cutter, or drill first."
-    return [Ruled("helix_least", Limit(place, of(least), capacity, what, do))]
+    return [Ruled("helix_least", Limit(place, of(least), capacity, what, do, _along(case, moves, 1.0 / across)))]
 
 
 def _pins(case: Case, cutter: Cutter, moves: NDArray[np.intp], times: Floats) -> list[Counted]:
@@ -255,11 +277,10 @@ def _hole(case: Case, moves: NDArray[np.intp], lengths: Floats, down: Depths) ->
 def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     """The longest go near the top, the longest peck deep down, and the deepest hole, against their rules."""
     diameter = cutter.diameter.value
-    worst: dict[str, tuple[float, int]] = {}
+    seen: dict[str, list[tuple[float, int]]] = {}
 
     def see(rule: str, length: float, move: int) -> None:
-        if length > worst.get(rule, (0.0, -1))[0]:
-            worst[rule] = (length, move)
+        seen.setdefault(rule, []).append((length, move))
 
     for hole in holes(case, cutter):
         for move, start, length in zip(hole.moves, hole.from_mm, hole.length_mm, strict=True):
@@ -275,9 +296,13 @@ def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
         "hole_depth": ("drills a hole {} deep", "Drill from both sides, or take a drill with coolant through it."),
     }
     limits: list[Ruled] = []
-    for rule, (length, move) in worst.items():
+    for rule, goes in seen.items():
+        length, move = max(goes, key=lambda one: one[0])
+        if length <= 0.0:
+            continue
         words, do = says[rule]
         times = length / diameter
         what = f"{words.format(case.units.length(length))}, {times:.1f} times its diameter"
-        limits += _limit(facts, cutter, (case, move, what), times, rule, do)
+        all_of = np.array([one for _, one in goes], np.intp), np.array([one for one, _ in goes])
+        limits += _limit(facts, cutter, (case, move, what), times, rule, do, all_of)
     return limits

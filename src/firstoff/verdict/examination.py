@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from firstoff.facts.fact import FactSet
 from firstoff.verdict.case import Case
+from firstoff.verdict.first_needed import first_needed
 from firstoff.verdict.judge import Draws, judge
 from firstoff.verdict.needs import need
 from firstoff.verdict.next import Proposal, measure_next
@@ -75,6 +78,13 @@ def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> E
         starts = case.timeline.start_s if case.timeline is not None else None
         return text, float(starts[place.move]) if starts is not None and place.move >= 0 else None
 
+    lines = case.moves.line
+    after = np.maximum.accumulate(lines) if len(lines) else lines
+
+    def order_of(place: Place) -> float:
+        # A line that moves nothing stands before the first move of a later line.
+        return float(place.move) if place.move >= 0 else float(np.searchsorted(after, place.line)) - 0.5
+
     answers = []
     not_asked = [NotAsked(name, why) for name, why in NOT_YET.items()]
     for question, find in ALL:
@@ -87,7 +97,9 @@ def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> E
             continue
         needs = {each.fact: each for each in (*finding.needs, *(need(path) for path in leaning.missing))}
         complete = Finding(finding.checks, tuple(needs.values()), finding.notes)
-        answers.append(judge(question, complete, leaning, draws, place_of))
+        answers.append(
+            judge(question, complete, leaning, draws, place_of, order_of, first_needed(case, needs.values()))
+        )
     answers = _cause_first(answers)
     return Examination(
         case, case.facts, tuple(answers), tuple(not_asked), time, measure_next(tuple(answers), case.facts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr, stdtr, stdtrit
@@ -12,6 +12,7 @@ from scipy.special import ndtr, stdtr, stdtrit
 from firstoff.facts.fact import FactSet, Leaning, Shape
 from firstoff.program.moves import Floats
 from firstoff.verdict.draws import COUNT, draw, log_u, summed_variance
+from firstoff.verdict.first_place import first_place, least_excess
 from firstoff.verdict.followed import stands_for
 from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.question import (
@@ -30,6 +31,9 @@ from firstoff.verdict.question import (
     worst,
 )
 from firstoff.verdict.words import odds
+
+PlaceOf = Callable[[Place], tuple[str, float | None]]
+OrderOf = Callable[[Place], float]
 
 MOST_PLACES = 5
 """Places an answer shows (CONTRACTS, JSON)."""
@@ -144,14 +148,22 @@ class _Judged:
     """The gap of the worst place after its doubt, where gaps are judged."""
 
 
+def by_line(place: Place) -> float:
+    """The order of places where nobody knows their moves."""
+    return float(place.line)
+
+
 def judge(
     question: Question,
     finding: Finding,
     leaning: Leaning,
     draws: Draws,
-    place_of: Callable[[Place], tuple[str, float | None]],
+    place_of: PlaceOf,
+    order_of: OrderOf = by_line,
+    needed_at: tuple[Counted, ...] = (),
 ) -> Answered:
-    """Answer one question. `place_of` gives the program line's text and the time it begins at, for a place."""
+    """Answer one question. `place_of` gives the program line's text and the time it begins at, for a place; `order_of` tells which of two
+    places the program comes to first; `needed_at`: where what is missing is needed first."""
     limits = thresholds(question, draws.facts)
     judged = [_judge_check(check, limits, draws) for check in finding.checks]
     answer = worst([each.answer for each in judged])
@@ -160,6 +172,7 @@ def judge(
     told = max(judged, key=_worse, default=None)
     why, do = _words(answer, finding, judged, told)
     demand, capacity, shares, nonlinear = _measures(told, draws)
+    places = _places(judged, draws, place_of)
     return Answered(
         question=question,
         answer=answer,
@@ -168,7 +181,7 @@ def judge(
         capacity=capacity,
         chance=told.chance if told else None,
         any_chance=told.any_chance if told else None,
-        places=_places(judged, draws, place_of),
+        places=places,
         why=why,
         do=do,
         doubt=shares,
@@ -176,16 +189,22 @@ def judge(
         notes=finding.notes,
         leaned=tuple(leaning.leaned),
         needed=tuple(leaning.needed),
-        margins=tuple(limit for each in _told_first(judged, told) for limit in each.ranked[:MOST_MARGINS]),
+        margins=_margins(_told_first(judged, told)),
         by_clearance=told is not None and told.gap_left_mm is not None,
         settled_by=tuple(dict.fromkeys(item.fact for each in judged for item in each.check.counted if item.fact)),
         nonlinear=nonlinear,
+        first=_first(judged, places, limits, draws, place_of, order_of, needed_at),
     )
 
 
 def _worse(judged: _Judged) -> tuple[int, bool, float]:
     """By which of several checks is told: the worst answer; of the same one that has a chance, and the greatest."""
     return judged.answer.rank, judged.check.scale is not Scale.COUNT, judged.any_chance or 0.0
+
+
+def _margins(judged: list[_Judged]) -> tuple[Limit, ...]:
+    """What an answer keeps of its limits: not the ways to the moves that they stand for, which hold all that was followed."""
+    return tuple(replace(limit, along=None) for each in judged for limit in each.ranked[:MOST_MARGINS])
 
 
 def _told_first(judged: list[_Judged], told: _Judged | None) -> list[_Judged]:
@@ -338,9 +357,7 @@ def _df(paths: Sequence[str], draws: Draws) -> float:
     return min(draws.facts.facts[path].df for path in paths)
 
 
-def _places(
-    judged: list[_Judged], draws: Draws, place_of: Callable[[Place], tuple[str, float | None]]
-) -> tuple[AnsweredPlace, ...]:
+def _places(judged: list[_Judged], draws: Draws, place_of: PlaceOf) -> tuple[AnsweredPlace, ...]:
     found: list[AnsweredPlace] = []
     for each in sorted(judged, key=lambda one: -one.answer.rank):
         for limit, answer in zip(each.ranked, each.place_answers, strict=False):
@@ -360,12 +377,44 @@ def _places(
     return tuple(distinct[:MOST_PLACES])
 
 
+def _first(
+    judged: list[_Judged],
+    places: tuple[AnsweredPlace, ...],
+    limits: Thresholds,
+    draws: Draws,
+    place_of: PlaceOf,
+    order_of: OrderOf,
+    needed_at: tuple[Counted, ...],
+) -> AnsweredPlace | None:
+    """The first place that is not clear, where that is another line than the worst; one of `places` where it is told there."""
+
+    def reaches(check: Check, excess: Floats) -> float:
+        less = least_excess(excess, limits.care_above)
+        clearance = check.scale is Scale.DIFFERENCE and (check.clearance or limits.asks_clearance)
+        return max(less, limits.clear_at_mm + float(np.quantile(excess, 0.975))) if clearance else less
+
+    def drawn(limit: Limit, scale: Scale) -> Floats:
+        return _excess(limit, scale, draws)
+
+    found = first_place(judged, places[0] if places else None, reaches, drawn, order_of, needed_at)
+    if found is None:
+        return None
+    place, item, answer = found
+    told = [one for one in places if one.place.line == place.line and one.answer is not Answer.CLEAR]
+    if told:
+        return told[0]
+    own = place == item.place
+    text, time_s = place_of(place)
+    what = item.what if own else f"Line {place.line}: past the limit here already."
+    return AnsweredPlace(place, text, time_s, None, what, item.do if own else "", answer)
+
+
 def _answered(
     item: Limit | Counted,
     answer: Answer,
     best: float | None,
     scale: Scale,
-    place_of: Callable[[Place], tuple[str, float | None]],
+    place_of: PlaceOf,
 ) -> AnsweredPlace:
     text, time_s = place_of(item.place) if item.place.line > 0 else ("", None)
     demand = math.exp(best) if best is not None and scale is Scale.RATIO else best

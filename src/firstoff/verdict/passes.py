@@ -57,9 +57,11 @@ def in_air(case: Case, passes: tuple[Pass, ...], down: Depths, under: Bools, met
 
 
 def _meant(case: Case, here: slice, down: Depths, under: Bools, hole: bool) -> bool:
-    """Whether a pass is meant to cut: any canned cycle, what goes down or across lower than the top of the stock, and what comes down at
-    feed and then goes across. What only comes down above the stock, to be looked at or to go on at rapid, is not."""
+    """Whether a pass is meant to cut: any canned cycle, what goes down or across lower than the top of the stock, what comes down at feed
+    and then goes across, and what goes across with radius compensation or in an arc (nobody writes either for a way of its own through air: common
+    practice). What only comes down above the stock, to be looked at or to go on at rapid, is not."""
     fed = case.feeding[here]
     falls, crosses = fed & (np.nan_to_num(down.fall_mm[here]) > 0), fed & (np.nan_to_num(down.across_mm[here]) > 0)
-    low = bool((under[here] & (falls | crosses)).any())
+    shaped = (case.moves.comp_register[here] >= 0) | (case.moves.arc[here] >= 0)
+    low = bool((under[here] & (falls | crosses)).any()) or bool((crosses & shaped).any())
     return hole or low or (bool(falls.any()) and bool(crosses[int(np.argmax(falls)) :].any()))

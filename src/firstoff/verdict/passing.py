@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from firstoff.program.moves import PLANE_AXES, Floats, Kind
 from firstoff.verdict.boxes import FACE_AXIS, Box, Disc, face_gap, point_gaps, rectangle_gaps, straight_gaps
 from firstoff.verdict.case import Case, best
 from firstoff.verdict.forms import Form, greatest
+from firstoff.verdict.question import Along
 
 NEAREST = 40
 """Passes of one disc at one box that are kept: beyond the nearest forty none is ever the worst in a draw."""
@@ -53,6 +54,8 @@ class Pass:
     disc: Disc
     gap: Form
     gap_mm: float
+    along: Callable[[], Along] | None = field(default=None, repr=False, compare=False)
+    """Of the nearest pass of each disc: every move that comes near the box."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +105,26 @@ def nearest_passes(
     path_decides = False
     for disc in discs:
         one = _nearest_of_disc(case, placed, runs, disc, box, rapid_path)
-        found += one.nearest
+        found += _with_all(case, placed, runs, disc, box, rapid_path, one.nearest)
         unplaced |= set(one.unplaced)
         path_decides |= one.path_decides
     return Passes(tuple(sorted(found, key=lambda each: each.gap_mm)), tuple(sorted(unplaced)), path_decides)
+
+
+def _with_all(
+    case: Case, placed: Placed, runs: _Runs, disc: Disc, box: Box, rapid_path: str | None, nearest: tuple[Pass, ...]
+) -> list[Pass]:
+    """The passes of one disc, the nearest with all the moves that it stands for."""
+    if not nearest:
+        return []
+
+    def along() -> Along:
+        gaps = np.full(runs.rows.size, np.inf)
+        _of_disc(case, placed, runs.rows, disc, box, rapid_path, gaps)
+        near = np.flatnonzero(gaps < np.inf)
+        return case.along(runs.rows[near], -gaps[near], -nearest[0].gap_mm)
+
+    return [replace(nearest[0], along=along), *nearest[1:]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,9 +172,16 @@ def _nearest_of_disc(case: Case, placed: Placed, runs: _Runs, disc: Disc, box: B
 
 
 def _of_disc(
-    case: Case, placed: Placed, rows: NDArray[np.intp], disc: Disc, box: Box, rapid_path: str | None
+    case: Case,
+    placed: Placed,
+    rows: NDArray[np.intp],
+    disc: Disc,
+    box: Box,
+    rapid_path: str | None,
+    each: Floats | None = None,
 ) -> tuple[Passes, float]:
-    """The nearest passes, and the bound of the last of them."""
+    """The nearest passes, and the bound of the last of them. `each` f8[rows]: is given the best estimate of every gap, infinite where
+    nothing is known."""
     if not rows.size:
         return Passes((), (), False), math.inf
     faces = np.array([best(case.facts, face) for face in box.faces])
@@ -188,6 +214,9 @@ def _of_disc(
     for index, (gap, face) in chords.items():
         value[index], first[index], second[index], part[index] = gap, face, face, 1.0
     keep = np.flatnonzero(whole | (value >= 0))
+    if each is not None:
+        at = np.arange(len(rows))
+        each[keep] = (value + part * less[at, first] + (1.0 - part) * less[at, second])[keep]
     nearest = keep[np.argsort(value[keep], kind="stable")[:NEAREST]]
     passes = []
     for index in nearest.tolist():

@@ -6,9 +6,14 @@ would need to know. `judge` turns a finding into an `Answered`; no question know
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.program.moves import Floats
 from firstoff.verdict.forms import Form, Scale
 
 
@@ -61,6 +66,18 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Along:
+    """The moves that one limit stands for, itself among them: it is the worst of them, and they share its doubt."""
+
+    moves: NDArray[np.intp]
+    """In program order."""
+    less: Floats
+    """How much less each exceeds than the limit does, at best estimates and on its scale; 0 for the limit's own move."""
+    place: Callable[[int], Place]
+    """The place of a move."""
+
+
+@dataclass(frozen=True, slots=True)
 class Limit:
     """A demand held against a capacity at one place. Exceeded where demand − capacity > 0 (in logarithms for a ratio)."""
 
@@ -71,6 +88,10 @@ class Limit:
     """One sentence: what happens here and by how much."""
     do: str
     """What to do about it."""
+    along: Callable[[], Along] | None = field(default=None, repr=False, compare=False)
+    """Worked out only where the limit is not clear; None: it stands for nobody else."""
+    begins: bool = True
+    """Whether what is wrong may begin at its place: not where an earlier cut left rightly what a later one should have taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +190,7 @@ class Answered:
     any_chance: float | None
     """That any place exceeds: what the answer is judged by."""
     places: tuple[AnsweredPlace, ...]
+    """Worst first."""
     why: str
     do: str
     doubt: tuple[Share, ...] = ()
@@ -186,3 +208,5 @@ class Answered:
     """Facts that would settle what was only counted: a length that is assumed, a card that is stale."""
     nonlinear: bool = False
     """First-order uncertainty and the draws differ by more than a tenth: the draws are shown."""
+    first: AnsweredPlace | None = None
+    """The first place of the program that is not clear, where that is another line than the worst."""

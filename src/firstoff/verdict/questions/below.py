@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
 from firstoff.verdict.case import Case, best, tip_groups
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Scale, exact, of
 from firstoff.verdict.positions import tip_in_work
-from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
+from firstoff.verdict.question import Along, Check, Finding, Limit, Question, Risk
 from firstoff.verdict.stock_frame import stock_frame_needs
 from firstoff.verdict.tools import spindle_tool
 
@@ -39,7 +42,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         else:
             what = f"Line {place.line}: {name} {verb} to Z {at}, {case.units.length(-deep)} above the lowest allowed."
         do = "Look at the length called and at the Z of this line. If the depth is meant, change allowed_below; else make this line shallower."
-        limits.append(Limit(place, beyond, exact(0.0), what, do))
+        limits.append(Limit(place, beyond, exact(0.0), what, do, _all_of(case, moves, move)))
     nearest = min((-best(facts.facts, limit.demand) for limit in limits), default=0.0)
     clear = (
         "" if not limits else f"The deepest tip stays {case.units.length(max(nearest, 0.0))} above the lowest allowed."
@@ -49,6 +52,12 @@ def find(case: Case, facts: Leaning) -> Finding:
         (*case.lost, *stock_frame_needs(case, facts)),
         (SIDEWAYS if told is not None else NOT_FOLLOWED,),
     )
+
+
+def _all_of(case: Case, moves: NDArray[np.intp], lowest: int) -> Callable[[], Along]:
+    """Every move of one tool in one frame row."""
+    z = case.low_mm[:, 2]
+    return lambda: case.along(moves, -z[moves], float(-z[lowest]))
 
 
 def _verb(told: Followed | None, move: int) -> str:

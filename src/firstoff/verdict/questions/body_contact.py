@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Fact, Leaning
+from firstoff.program.moves import Floats
 from firstoff.removal.contact import CAP_MM, STOCK
 from firstoff.removal.swept import Contact
 from firstoff.verdict.body import Body, body
@@ -20,7 +22,7 @@ from firstoff.verdict.near import ground_of, limits_of, met
 from firstoff.verdict.needs import need
 from firstoff.verdict.passing import Pass, Placed, from_anywhere, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
-from firstoff.verdict.question import Check, Finding, Limit, Need, Question, Risk
+from firstoff.verdict.question import Along, Check, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.questions.keep_out import holder_needs, passes_and_needs, rapid_path
 from firstoff.verdict.stock_frame import stock_frame_needs
 
@@ -151,8 +153,13 @@ def _over_highest(case: Case, facts: Leaning, carried: Carried, highest: Form, b
         where = f"{case.units.length(abs(value))} {'above' if value >= 0 else 'below'} what stands highest"
         what = f"Line {place.line}: the tool feeds beside the blank {where}."
         do = "Draw what stands there as a [[fixture]], or keep the cut above it."
-        limits.append(Limit(place, exact(0.0), gap, what, do))
+        limits.append(Limit(place, exact(0.0), gap, what, do, _all_of(case, here, low[:, 2], move)))
     return limits
+
+
+def _all_of(case: Case, moves: NDArray[np.intp], z: Floats, lowest: int) -> Callable[[], Along]:
+    """Every move at feed of one tool in one frame row."""
+    return lambda: case.along(moves, -z[moves], float(-z[lowest]))
 
 
 def _limit(case: Case, box: Box, each: Pass) -> Limit:
@@ -162,4 +169,4 @@ def _limit(case: Case, box: Box, each: Pass) -> Limit:
     else:
         what = f"Line {place.line}: the {part} passes {box.name} at {case.units.length(each.gap_mm)}."
     do = f"Push the tool out further, keep further from {box.name}, or take a slimmer holder."
-    return Limit(place, exact(0.0), each.gap, what, do)
+    return Limit(place, exact(0.0), each.gap, what, do, each.along)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.facts.fact import Leaning
 from firstoff.motion.summary import SlowRun
 from firstoff.motion.timeline import LimitedBy
-from firstoff.program.moves import Kind, What
-from firstoff.verdict.case import Case, Cutting
-from firstoff.verdict.forms import Form, Scale, log_exact
-from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
+from firstoff.program.moves import Floats, Kind, What
+from firstoff.verdict.case import AXES, Case, Cutting
+from firstoff.verdict.forms import Form, Scale, log_exact, of
+from firstoff.verdict.question import Along, Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
 from firstoff.verdict.words import duration
 
 QUESTION = Question("feed", Risk.TIME, "Is the feed reached, and how long does it take?")
@@ -47,6 +49,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     checks = (
         Check(Scale.RATIO, "", tuple(limits), (), _words(cutting)),
         Check(Scale.COUNT, "", (), tuple(_long_waits(case))),
+        Check(Scale.RATIO, "", tuple(_beyond_axes(case, facts))),
     )
     return Finding(checks, tuple(needs), _notes(cutting))
 
@@ -61,6 +64,41 @@ def _long_waits(case: Case) -> list[Counted]:
         do = "If P was meant in the other unit (seconds, milliseconds), mend it; see dwell_p in [control]."
         found.append(Counted(place, what, do, Answer.CARE))
     return found
+
+
+def _beyond_axes(case: Case, facts: Leaning) -> list[Limit]:
+    """The straight cut that asks most of each axis, where that is more than it goes: controls then go slower or stop with an alarm (common
+    practice), and a zero too many looks like this."""
+    limits = []
+    known = [facts.number_if_known(f"machine.axis.{name}.max_feed") for name in AXES]
+    least = min((fact.value for fact in known if fact is not None), default=math.inf)
+    asked = np.nan_to_num(case.moves.feed_mm_per_s)
+    moves = np.flatnonzero(case.feeding & case.sure & (asked > least) & (case.moves.kind == Kind.FEED))
+    moves = moves[moves > 0]
+    way = case.moves.end_mm[moves] - case.moves.end_mm[moves - 1]
+    same = case.moves.frame[moves] == case.moves.frame[moves - 1]
+    way = np.where(same & np.isfinite(way), way, 0.0)
+    share = np.abs(way) / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    for axis, fact in enumerate(known):
+        goes = asked[moves] * share[:, axis]
+        if fact is None or not goes.size or goes.max() <= fact.value:
+            continue
+        worst = int(np.argmax(goes))
+        place, speed = case.place(int(moves[worst])), case.units.feed
+        what = (
+            f"Line {place.line}: {speed(float(asked[moves[worst]]))} are asked, and {AXES[axis].upper()} goes {speed(fact.value)} at most: "
+            "the control goes slower, or stops with an alarm."
+        )
+        faster = goes > 0
+        along = _all_of(case, moves[faster], np.log(goes[faster]))
+        limits.append(
+            Limit(place, log_exact(float(goes[worst])) - of(fact), log_exact(1.0), what, _WHY[LimitedBy.FEED][1], along)
+        )
+    return limits
+
+
+def _all_of(case: Case, moves: NDArray[np.intp], logs: Floats) -> Callable[[], Along]:
+    return lambda: case.along(moves, logs, float(logs.max()))
 
 
 def _no_feed(case: Case) -> list[Need]:

@@ -114,4 +114,4 @@ def _limit(case: Case, box: Box, each: Pass) -> Limit:
     bare = case.moves.kind[each.move] in (Kind.MACHINE, Kind.HOME)
     away = "name another machine position in this line" if bare else "shift the part away from it and touch off again"
     do = f"Keep clear of {box.name}: retract before this move if the tool is then short enough, put the tool away first, or {away}."
-    return Limit(place, -each.gap, exact(0.0), what, do)
+    return Limit(place, -each.gap, exact(0.0), what, do, each.along)

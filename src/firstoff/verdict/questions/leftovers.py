@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from firstoff.facts.fact import Leaning
-from firstoff.program.moves import SYSTEM_NAMES, Base, Event, Kind, Reading, What
+from firstoff.program.moves import SYSTEM_NAMES, Base, Event, Kind, Moves, Reading, What
 from firstoff.verdict.case import Case, below_safe_height, unread
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
@@ -121,6 +123,13 @@ def _system(event: Event) -> str:
     return SYSTEM_NAMES[event.number - 1] if Base.G54 <= event.number <= Base.G59_3 else "a work system"
 
 
+def _compensated_from(moves: Moves) -> Place | None:
+    """Where the compensation begins that the last move still has."""
+    off = np.flatnonzero(moves.comp_register < 0)
+    move = int(off[-1]) + 1 if off.size else 0
+    return Place(int(moves.line[move]), move) if move < len(moves) else None
+
+
 def _left_on(reading: Reading) -> list[Counted]:
     state, last = reading.before_end, Place(max(1, _last_line(reading)))
     found = []
@@ -147,11 +156,13 @@ def _left_on(reading: Reading) -> list[Counted]:
         "Incremental mode (G91) is left on at the end.",
         "Add G90; the next program may not say it.",
     )
+    begins = _compensated_from(reading.moves) or last
     left(
         state.comp != "G40",
-        "Cutter compensation is left on at the end.",
+        f"Line {begins.line}: the cutter compensation that begins here is left on at the end.",
         "Add G40 with a move away from the part.",
         Answer.STOP,
+        place=begins,
     )
     left(not state.overrides, "The overrides are left locked (M49).", "Add M48.")
     shifts = [event.line for event in reading.events if event.what is What.SHIFT and event.value]

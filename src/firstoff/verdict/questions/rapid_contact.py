@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
 from firstoff.facts.fact import Fact, Leaning
-from firstoff.program.moves import Kind
+from firstoff.program.moves import Floats, Kind
 from firstoff.removal.contact import STOCK
 from firstoff.verdict.blank import DOUBTS
 from firstoff.verdict.boxes import Box, Disc, blank_of, fixture_boxes, rectangle_gaps
@@ -21,7 +22,7 @@ from firstoff.verdict.near import along_own_cut, ground_of, limits_of, met, stan
 from firstoff.verdict.needs import need
 from firstoff.verdict.passing import RAPIDS, Pass, Placed, from_anywhere, nearest_passes, place_moves
 from firstoff.verdict.positions import axis_in_work, tip_in_work
-from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Question, Risk
+from firstoff.verdict.question import Along, Answer, Check, Counted, Finding, Limit, Need, Question, Risk
 from firstoff.verdict.questions.keep_out import passes_and_needs, rapid_path
 from firstoff.verdict.stock_frame import stock_frame_needs
 from firstoff.verdict.tools import spindle_tool, tool_radius
@@ -231,8 +232,13 @@ def _over_highest(case: Case, facts: Leaning, rapids: Rapids, highest: Form, cou
         where = f"{case.units.length(abs(value))} {'above' if value >= 0 else 'below'} what stands highest"
         what = f"Line {place.line}: {rapids.name} passes at rapid {where}."
         do = f"Retract {case.units.length(max(2.0 - value, 0.0) + 1.0)} higher before this move, or measure what stands there."
-        limits.append(Limit(place, exact(0.0), gap, what, do))
+        limits.append(Limit(place, exact(0.0), gap, what, do, _all_of(case, here, rapids.placed.low[:, 2], move)))
     return limits
+
+
+def _all_of(case: Case, moves: NDArray[np.intp], z: Floats, lowest: int) -> Callable[[], Along]:
+    """Every rapid that counts in one frame row."""
+    return lambda: case.along(moves, -z[moves], float(-z[lowest]))
 
 
 def _limit(case: Case, box: Box, each: Pass) -> Limit:
@@ -243,7 +249,7 @@ def _limit(case: Case, box: Box, each: Pass) -> Limit:
         else f"goes {case.units.length(-value)} into {box.name}"
     )
     do = f"Retract higher before this move, or keep further from {box.name}."
-    return Limit(place, exact(0.0), each.gap, f"Line {place.line}: {name} at rapid {verb}.", do)
+    return Limit(place, exact(0.0), each.gap, f"Line {place.line}: {name} at rapid {verb}.", do, each.along)
 
 
 def _plunge(case: Case, rapids: Rapids, move: int) -> Counted:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from firstoff.facts.assembly import Part, cuts_on_centre
@@ -10,10 +12,10 @@ from firstoff.program.moves import Floats
 from firstoff.removal.swept import Contact, PerMove
 from firstoff.verdict.bites import Depths, cut_moves, depths, with_top
 from firstoff.verdict.case import Case, best
-from firstoff.verdict.chip_rules import cutter_of, deepest_hole
+from firstoff.verdict.chip_rules import cutter_of, deepest_hole, holes
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale, exact, of
-from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
+from firstoff.verdict.question import Along, Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.questions.tool import used_tools
 from firstoff.verdict.stretches import cut_program, tool_words
 from firstoff.verdict.tools import spindle_tool
@@ -59,26 +61,35 @@ def _depth(case: Case, facts: Leaning, told: Followed, tool: int, name: str, dow
     usable = facts.number(f"tools.{name}.APMX")
     if usable is None:
         return []
-    worst, demand = _deepest(case, facts, told, tool, usable, down)
+    worst, demand, along = _deepest(case, facts, told, tool, usable, down)
     if facts.setting_if_known(f"tools.{name}.kind") in EDGE_ALL_THE_WAY and best(facts.facts, demand) <= usable.value:
         return []  # such an edge cuts with all its height, and ends there: what stands higher meets the neck
     place = case.place(worst)
     deep, reach = case.units.length(best(facts.facts, demand)), case.units.length(usable.value)
     what = f"Line {place.line}: {tool_words(name, tool)} cuts {deep} deep; its edge is {reach} long."
     do = "Take the depth in more passes, or a tool with a longer edge: above it the neck rubs and chips jam."
-    return [Limit(place, demand, of(usable), what, do)]
+    return [Limit(place, demand, of(usable), what, do, along)]
 
 
-def _deepest(case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact, down: Depths) -> tuple[int, Form]:
-    """(move, depth) of the deepest cut: along the side of the tool, or down a hole that it makes."""
+def _deepest(
+    case: Case, facts: Leaning, told: Followed, tool: int, usable: Fact, down: Depths
+) -> tuple[int, Form, Callable[[], Along]]:
+    """(move, depth, how deep all the others cut) of the deepest cut: along the side of the tool, or down a hole that it makes."""
     moves = cut_moves(case, told.largest.moves, tool)
     likely, largest = (_standing(swept.moves, usable.value) for swept in (told.likely, told.largest))
     worst = int(moves[np.argmax(largest[moves])])
     cutter = cutter_of(case, facts, tool, told.largest.moves, down)
     hole = deepest_hole(case, cutter) if cutter is not None else None
-    if hole is not None and hole[0] > largest[worst]:
-        return hole[1], exact(hole[0])
-    return worst, with_top(facts, float(likely[worst]), float(largest[worst]))
+    deep = largest[moves].astype(np.float64)
+    if hole is None or hole[0] <= largest[worst]:
+        form = with_top(facts, float(likely[worst]), float(largest[worst]))
+        return worst, form, lambda: case.along(moves, deep, float(largest[worst]))
+
+    def along() -> Along:
+        begins = {one.moves[0]: sum(one.length_mm) for one in holes(case, cutter)} if cutter is not None else {}
+        return case.along(moves, np.maximum(deep, [begins.get(move, 0.0) for move in moves.tolist()]), hole[0])
+
+    return hole[1], exact(hole[0]), along
 
 
 def _standing(moves: PerMove, usable_mm: float) -> Floats:
@@ -102,7 +113,8 @@ def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str) ->
     facts.setting(f"tools.{name}.centre_cutting")
     found = []
     deepest = int(down[np.argmax(dead[down])])
-    for move in dict.fromkeys((int(down[0]), deepest)):
+    first_to_stop = int(down[np.argmax(dead[down] > RUBS_OFF_MM)])
+    for move in dict.fromkeys((int(down[0]), first_to_stop, deepest)):
         place, depth = case.place(move), float(dead[move])
         what = (
             f"Line {place.line}: {tool_words(name, tool)} goes down {case.units.length(depth)} into material with its middle, "
@@ -132,7 +144,12 @@ def _rubbing(case: Case, told: Followed, tool: int, name: str) -> list[Counted]:
     if not at_feed:
         return []
     nearest = min(at_feed, key=lambda one: one.gap_mm)
-    place, who = case.place(nearest.move), tool_words(name, tool)
+    first = min(at_feed, key=lambda one: one.move)
+    return [found for one in dict.fromkeys((nearest, first)) for found in _rubs(case, one, tool_words(name, tool))]
+
+
+def _rubs(case: Case, nearest: Contact, who: str) -> list[Counted]:
+    place = case.place(nearest.move)
     part = "neck" if nearest.part is Part.NECK else "shank"
     doubt = 2 * nearest.u_grid_mm
     if nearest.gap_mm < -max(doubt, IN_LINE_MM):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ from firstoff.verdict.case import Case, best
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.forms import Form, Scale, of
 from firstoff.verdict.positions import tip_in_work
-from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
+from firstoff.verdict.question import Along, Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
 from firstoff.verdict.stretches import cut_program, tool_words
 from firstoff.verdict.tools import spindle_tool
 
@@ -72,8 +73,14 @@ def _deviations(case: Case, facts: Leaning, check: TargetCheck, band: Fact) -> l
             f"{who}{case.units.length(off.largest_mm)} {words} at {_at(case, off)}{_over(off)}; "
             f"{case.units.length(band.value)} are allowed."
         )
-        limits.append(Limit(place, doubt.scaled(sign) + off.largest_mm, of(band), what, do))
+        demand = doubt.scaled(sign) + off.largest_mm
+        limits.append(Limit(place, demand, of(band), what, do, _all_of(case, off), off.begins))
     return limits
+
+
+def _all_of(case: Case, off: Deviation) -> Callable[[], Along] | None:
+    """Every move that cut too deep, or beside what it left standing."""
+    return (lambda: case.along(off.moves.astype(np.intp), off.each_mm, off.largest_mm)) if off.moves.size else None
 
 
 def _by_tool(case: Case, facts: Leaning, told: Followed, band: Fact) -> list[Limit]:

@@ -19,8 +19,8 @@ QUESTION = Question("tool", Risk.MACHINE, "Is every tool the one that is meant?"
 DOUBTS = 2.0
 """Standard uncertainties by which length and stick-out must disagree before anything is said."""
 OTHER_HOLDER_MM = 15.0
-"""A re-grip moves a tool by less than this (common practice); where they disagree by more, the holder's steps were not told up to the gauge
-line."""
+"""A re-grip moves a tool by less than this (common practice); where the length is longer by more, the holder's steps were not told up to the
+gauge line. Where it is shorter by more, stick-out and steps would end inside of the spindle: one of the three was written wrongly."""
 ALIKE_MM = 0.2
 """Diameters closer than this look the same in a rack at arm's length (common practice)."""
 
@@ -103,12 +103,17 @@ def _gripped_anew(case: Case, facts: Leaning, name: str, place: Place) -> list[C
         return []
     apart = length.value - overhang.value - sum(step.value for step in steps)
     doubt = math.hypot(length.u, overhang.u, *(step.u for step in steps))
-    if abs(apart) <= DOUBTS * doubt or abs(apart) > OTHER_HOLDER_MM:
+    if abs(apart) <= DOUBTS * doubt or apart > OTHER_HOLDER_MM:
         return []
     high = case.units.length(sum(step.value for step in steps))
+    why = (
+        "it has been gripped anew since one of them"
+        if abs(apart) <= OTHER_HOLDER_MM
+        else "one of the three is written wrongly"
+    )
     what = (
         f"{name} stands out {case.units.length(overhang.value)} of a holder {high} high, which makes its length {case.units.length(abs(apart))} "
-        f"{'less' if apart > 0 else 'more'} than the {case.units.length(length.value)} that were measured: it has been gripped anew since one of them."
+        f"{'less' if apart > 0 else 'more'} than the {case.units.length(length.value)} that were measured: {why}."
     )
     do = f"Measure length and stick-out of {name} again, and write both on the same day."
     return [Counted(place, what, do, Answer.CARE, f"tools.{name}.OHX")]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+
 import numpy as np
 
 from firstoff.facts.fact import Fact, Leaning
@@ -9,7 +12,7 @@ from firstoff.program.moves import NO_TOOL, Base
 from firstoff.verdict.case import AXES, Case, best, extremes
 from firstoff.verdict.forms import Form, Scale, exact, of
 from firstoff.verdict.positions import gauge_in_machine
-from firstoff.verdict.question import Check, Finding, Limit, Question, Risk
+from firstoff.verdict.question import Along, Check, Finding, Limit, Question, Risk
 
 Extremes = tuple[tuple[int, int, float], ...]
 """(frame row, move, programmed value) of the farthest moves: see `extremes`."""
@@ -59,8 +62,24 @@ def _ends(case: Case, facts: Leaning, axis: int, highest: bool, reached_by: Extr
             what = f"Line {place.line}: machine {letter} would go to {at}; travel ends at {stop}, {case.units.length(beyond)} past the end."
         else:
             what = f"Line {place.line}: {letter} comes within {case.units.length(-beyond)} of its end at {stop}."
-        limits.append(Limit(place, overrun, exact(0.0), what, _advice(case, facts, axis, highest, beyond)))
+        do = _advice(case, facts, axis, highest, beyond)
+        sure = _read_off_the_same_scale(case, row, axis, gauge)
+        along = _all_of(case, row, axis, highest, value, beyond if sure else math.inf)
+        limits.append(Limit(place, overrun, exact(0.0), what, do, along))
     return limits
+
+
+def _all_of(case: Case, row: int, axis: int, highest: bool, farthest: float, less: float) -> Callable[[], Along]:
+    """Every move of a frame row on one axis, one way, that goes less far than the farthest by no more than `less`."""
+
+    def along() -> Along:
+        values = case.high_mm[:, axis] if highest else case.low_mm[:, axis]
+        mine = np.flatnonzero(case.moving & case.sure & np.isfinite(values) & (case.moves.frame[:, axis] == row))
+        sign = 1.0 if highest else -1.0
+        mine = mine[sign * (farthest - values[mine]) < less]
+        return case.along(mine, sign * values[mine], sign * farthest)
+
+    return along
 
 
 def _advice(case: Case, facts: Leaning, axis: int, highest: bool, beyond: float) -> str:
