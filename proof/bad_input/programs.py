@@ -60,7 +60,7 @@ TEXT = [
     ),
     bad("binary", bytes(range(256)) * 40, (UNUSABLE,), "text"),
     bad("a picture's first bytes", b"\x89PNG\r\n\x1a\n" + bytes(200), (UNUSABLE,)),
-    bad("zeros only", bytes(4096), (UNUSABLE,)),
+    bad("zeros only", bytes(4096), (UNUSABLE,), "zero"),
     bad("empty", b"", (UNUSABLE,), "empty"),
     bad("only blank lines", b"\n\n  \n", (UNUSABLE,)),
     bad("only a comment", b"(nothing here)\n", (0, UNUSABLE, UNJUDGED), "Nothing moves"),
@@ -129,6 +129,13 @@ SHAPES = [
 ]  # fmt: skip
 
 EXAMINED = [
+    examined(
+        "examine: 200 MB of plain blocks",
+        HEAD + b"G1 X1.000 Y1.000 F500\nX2.000 Y2.000\n" * 5_700_000 + END,
+        "too long",
+        exits=(UNUSABLE,),
+        slow=True,
+    ),
     examined("examine: cut short in a word", SURE.encode()[:100] + b"G1 X"),
     examined("examine: 1e300", plain("G0 X1e300"), "1e300"),
     examined("examine: 20 digits", plain("G0 X12345678901234567890")),

@@ -49,6 +49,8 @@ SHEET_MARK = "firstoff:set-up-sheet"
 RESTART_MARK = "RESTART FROM T"
 """What the head of a file that we wrote holds; anything else is the user's and is never replaced."""
 MARK_WITHIN = 4000
+LONGEST = 4_000_000
+"""Lines, and moves, of a program that is examined: a million take 1.4 GB (docs/speed.md), and memory goes with them."""
 
 Tell = Callable[[str, float], None]
 """(what is being done, part done 0..1)"""
@@ -104,7 +106,20 @@ def prepare(
     tell("reading the shop", 0.0)
     job = load_job(argument, _shop(Path(argument), shop, without_shop), given or Given())
     tell("reading the program", 0.1)
-    return Prepared(job, _read(job.program, job.facts, base), now or datetime.now())
+    if job.program.is_file():
+        _refuse_long(job.program.read_bytes().count(b"\n"), "lines", job.program.name)
+    reading = _read(job.program, job.facts, base)
+    _refuse_long(len(reading.moves), "moves", job.program.name)
+    return Prepared(job, reading, now or datetime.now())
+
+
+def _refuse_long(count: int, what: str, file: str) -> None:
+    """Raises `InputError` before memory gives out."""
+    if count > LONGEST:
+        do = "Examine it in parts, each from one call of a tool to the next; firstoff read takes it whole."
+        raise InputError(
+            Fault("the program is too long to be examined", f"{count} {what}", f"up to {LONGEST}", file, do=do)
+        )
 
 
 def judge(

@@ -94,6 +94,34 @@ def test_a_bad_command_line_is_exit_2(words: list[str], firstoff: Run, tmp_path:
     assert done.stderr
 
 
+@pytest.mark.parametrize(
+    ("program", "what"),
+    [
+        ("G21 G90\n" + "G0 X1\nX2\n" * 60 + "M30\n", "122 lines"),
+        ("O1\nG21 G90\nM98 P2 L200\nM30\nO2\nG0 X1\nM99\n", "moves"),
+    ],
+)
+def test_a_program_too_long_to_be_examined_is_refused_and_can_still_be_read(
+    program: str, what: str, firstoff: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("firstoff.workflows.LONGEST", 100)
+    (tmp_path / "long.nc").write_text(program)
+    done = firstoff("examine", "long.nc", "--no-shop")
+    assert done.returncode == 2
+    said = " ".join(done.stderr.split())
+    assert "too long to be examined" in said
+    assert what in said
+    assert firstoff("read", "long.nc").returncode in (0, 4)
+
+
+def test_a_file_of_zeros_is_no_text(firstoff: Run, tmp_path: Path) -> None:
+    (tmp_path / "zeros.nc").write_bytes(bytes(4096))
+    done = firstoff("read", "zeros.nc")
+    assert done.returncode == 2
+    assert "4096 bytes, all of them zero" in " ".join(done.stderr.split())
+    assert "UTF-16" not in done.stderr
+
+
 def test_a_sheet_that_cannot_be_written_leaves_the_old_one(firstoff: Run, tmp_path: Path) -> None:
     (tmp_path / "plate.nc").write_text(PLATE)
     done = firstoff("sheet", "plate.nc", "--html", "no/such/folder/a.html")

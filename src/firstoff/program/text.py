@@ -25,6 +25,9 @@ def as_text(raw: bytes, file: str) -> Text:
     """Decide what the bytes are. Raises `InputError` for what is no text or empty."""
     if not raw.strip():
         raise InputError(Fault("the program is empty", file=file, do="Check that the right file was given"))
+    if not raw.strip(b"\0"):
+        what = f"{len(raw)} bytes, all of them zero"
+        raise InputError(Fault("the program is no text", what, "text", file, do="The copy was cut off: copy it again"))
     if len(raw) > LARGEST_FILE:
         raise InputError(Fault("the program is too large", f"{len(raw)} bytes", f"up to {LARGEST_FILE}", file))
     remarks: list[tuple[int, str]] = []
