@@ -155,12 +155,16 @@ def test_a_thin_wall_bends_as_a_plate_held_along_its_foot() -> None:
 # --- the question ------------------------------------------------------------------------------------------------------------
 
 
+POWERS = {"model": 1.0, "out": 6.0, "in": -5.0}
+"""Of facts of the tests, where they are there, in the force on the wall."""
+
+
 def walled(shop: Shop, force: float, tol: float = 0.05, *more: Fact, what: str = "outside", **changes: object) -> Case:
     words = {"job.feature.0.what": what, "job.feature.0.tool": 1}
     known = changes.pop("known", shop_facts())
     case = case_of(shop(), number("job.feature.0.tol", tol), *known, *more, words=words)  # type: ignore[misc]
     move = move_of(case, "G1 Y30")
-    exponents = (("model", 1.0),) if "model" in case.facts.facts else ()
+    exponents = tuple((path, power) for path, power in POWERS.items() if path in case.facts.facts)
     wall = candidate(case, move, force, exponents, lever_mm=1.0, way=(0.0, 1.0, 0.0))
     found = {Quantity.WALL: (wall,), Quantity.FLOOR: (candidate(case, move, 10.0),)}
     return followed_case(case, stretches=(stretch(case, 1, "em6", found),), **changes)
@@ -226,6 +230,20 @@ def test_the_odds_of_a_push_are_those_of_its_logarithm(shop: Shop) -> None:
     finding, answered = ask(size, walled(shop, force, 0.05, model, number("tools.em6.DC", 6.0), known=exact_edge))
     assert len(finding.checks[1].limits) == 1
     assert answered.any_chance == pytest.approx(0.053, abs=0.006)
+
+
+def test_the_rest_of_two_parts_that_cancel_is_held_against_the_size_in_mm_alone(shop: Shop) -> None:
+    """A push of 60 less 50 parts, each known to a tenth, is known to 7.8 of its 10: a normal sum, which may be of either sign. Its logarithm would
+    reach 4.6 times as far in one case of forty (exp(1.96 · 0.78))."""
+    force = 0.0125 / compliance() / 2
+    parts = (number("out", 1.0, 0.1, "1"), number("in", 1.0, 0.1, "1"))
+    exact_edge = shop_facts(**{"tools.em6.run_out": 1e-9})
+    finding, answered = ask(size, walled(shop, force, 0.05, *parts, number("tools.em6.DC", 6.0), known=exact_edge))
+    assert finding.checks[1].limits == ()
+    assert answered.demand is not None
+    assert answered.demand.u == pytest.approx(12.5 * math.hypot(0.6, 0.5), rel=1e-3)
+    z = (25.0 - 12.5) / answered.demand.u
+    assert answered.any_chance == pytest.approx(0.5 * math.erfc(z / math.sqrt(2)), abs=0.006)
 
 
 @pytest.mark.parametrize(

@@ -27,9 +27,9 @@ STEP = 1e-4
 WIDE_STEP = 0.05
 """The same for run-out and helix: which edges cut at all, and at once, changes in jumps, so their exponents are means over a tenth of them."""
 WIDE_SPAN = math.log((1.0 + WIDE_STEP) / (1.0 - WIDE_STEP))
-STEEPEST = 2.0
-"""Greatest exponent of a force on a wall or a floor (ours): with its parts known to a quarter, a value that stands for half the greater one
-reaches beyond that one once in forty, which it does not if they cancel."""
+STEEPEST = 50.0
+"""Greatest exponent of a force on a wall or a floor (ours): a rest of parts that cancel counts as a fiftieth of the greater of them at least, so
+that a doubt in mm, value times exponent, is never lost with the value. Whether a logarithm says anything of it is for who asks."""
 MILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.BENDING, Quantity.FORCE, Quantity.THRUST, Quantity.LIFT)
 DRILLED = (Quantity.TORQUE, Quantity.POWER, Quantity.DRILL_THRUST, Quantity.THRUST)
 TAPPED = (Quantity.TAP_TORQUE, Quantity.POWER)
@@ -277,8 +277,8 @@ def floors_of_rows(tooling: Tooling, chunk: Chunk, rows: NDArray[np.intp]) -> Ta
 def _with_parts(table: Table, parts: dict[str, Floats], mc: float) -> Table:
     """The exponents of rows from the parts of their values: d value / d ln(fact).
 
-    A value that is what two parts leave of each other has no logarithm to speak of: it may as well be nothing, or turn its sign. It counts as
-    so much that none of its exponents is greater than `STEEPEST`.
+    A value that is what two parts leave of each other may as well be nothing, or turn its sign. It counts as so much that none of its exponents
+    is greater than `STEEPEST`.
     """
     greatest = np.max([np.abs(part) for part in parts.values()], axis=0, initial=0.0)
     value = table[:, columns.VALUE]

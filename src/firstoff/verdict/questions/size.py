@@ -33,6 +33,10 @@ NOT_LOOKED_AT = (
     "of the spindle, thin floors and wear on the way were not looked at."
 )
 
+STEEPEST = 2.0
+"""Greatest exponent of a push that is a product (ours): of two parts that leave half of the greater one each has an exponent of two at most;
+with both known to a quarter such a rest comes to nothing once in forty."""
+
 
 @dataclass(frozen=True, slots=True)
 class Off:
@@ -50,6 +54,9 @@ class Off:
     """What gives most, in words."""
     aside: str = ""
     """Said in place of a figure where something gives way by all that there is: no figure would be true."""
+    of_factors: bool = True
+    """Whether the push is a product, so that its doubt is one of factors. What two parts leave of each other may as well be nothing, or turn its
+    sign: its logarithm says nothing, its doubt is a sum, and the whole in µm has it."""
 
     def whole(self, facts: Leaning) -> Form:
         return self.rest if self.bend is None else self.rest + as_length(self.bend, facts).scaled(self.way)
@@ -78,7 +85,7 @@ def find(case: Case, facts: Leaning) -> Finding:
             _walls(case, facts, told, makers, feature) if walls else _floors(case, facts, told, makers, feature)
         )
         whole += [limit for off in found for limit in _both_ways(case, facts, feature, off)]
-        push += [_push(case, facts, feature, off, off.bend) for off in found if off.bend is not None]
+        push += [_push(case, facts, feature, off, off.bend) for off in found if off.bend is not None and off.of_factors]
         counted += [one for maker in makers if found and (one := _swings(case, facts, maker)) is not None]
         counted += [one for maker in makers if walls for one in _too_thin(case, facts, told, maker, feature)]
         if found:
@@ -196,7 +203,19 @@ def _bent(
         else:
             aside = f"pulls {_wall_words(case, wall)} into its edge"
     way = math.copysign(1.0, push.value)
-    return replace(off, bend=bend + math.log(count), way=way, gives=softest(springs), aside=aside)
+    factors = _is_product(push)
+    return replace(
+        off,
+        bend=bend + math.log(count),
+        way=way,
+        gives=softest(springs),
+        aside=aside,
+        of_factors=factors or bool(aside),
+    )
+
+
+def _is_product(push: Candidate) -> bool:
+    return max((abs(power) for _, power in push.exponents), default=0.0) <= STEEPEST
 
 
 def _floors(
@@ -226,7 +245,8 @@ def _floors(
             if spring is not None and force is not None:
                 bend = force + in_series((spring,), facts)
                 way = math.copysign(1.0, candidate.value)
-                yield Off(candidate.move, name, rest, words, do, bend, way, softest((spring,)))
+                off = Off(candidate.move, name, rest, words, do, bend, way, softest((spring,)))
+                yield replace(off, of_factors=_is_product(candidate))
 
 
 def _both_ways(case: Case, facts: Leaning, feature: Toleranced, off: Off) -> list[Limit]:
