@@ -167,8 +167,10 @@ integral of Kienzle's law over it) and exact polygons (shapely) for volume and t
 NOTES = (
     "**What is in each answer's doubt.** The width of a cut is known to cell/√12, and loads have that in theirs as the fact `following.width`, to the power that "
     "they go with it. A gap sideways has cell/√6 as `following.grid` or as its contact's own doubt. "
-    "The angle enters no answer but through the loads. Volume and time in the cut enter only shares of time (`cuts`) and "
-    "windows of duty, both beside doubts many times as large.",
+    "The angle enters answers through the thickest chip, which has its doubt with the width's in `following.width`, and through the loads. A volume enters "
+    "an answer where a drill's or a plunge's depth is told from it (`chips_out`, `reach`): `following.volume`, 0.3 cells over the diameter. Time in the cut enters "
+    "one as the longest time that an edge rubs (`chip`): `following.time`, 0.8·√(D·cell) of way at both ends together. Loads are scaled up to the volume, never "
+    "down: the range that this leaves is in `following.width`, and the volume's own error is far below it.",
     "",
     "**Gaps** are told from the near edge of a cell and over a whole way, so the nearest of many cells counts: they come out too small, "
     "by about half a cell, and never by more than cell/√2. rms over u is above 1 for that reason; it errs towards care. A gap on which an answer hangs is "
@@ -176,7 +178,7 @@ NOTES = (
     "",
     "**Time in the cut** falls more slowly than the cell: a round tool meets stock with slivers thinner than a cell, and leaves it so. A sliver of width "
     "w is as long as √(D·w), so what is missed at either end goes with the root of the cell, and the slope can only be 0.5. It is about half a millimetre of "
-    "way at either end; no answer hangs on it.",
+    "way at either end, and comes out too short; more samples would not find it, only smaller cells. It is `following.time` where an answer hangs on it.",
 )
 SOLIDS = """## Random programs against solids
 

@@ -18,6 +18,7 @@ from shapely import LineString, Polygon, box
 
 from firstoff.facts.assembly import Part
 from firstoff.loads import _kernels as loads
+from firstoff.loads import grid_doubt
 from firstoff.loads.tooling import loads_at, tooling_of
 from firstoff.path.stations import stations
 from firstoff.removal import contact
@@ -202,6 +203,16 @@ def stated_u(name: str, cell: float) -> float | None:
         return cell / math.sqrt(6.0)
     if name == "torque":
         return (1.0 - MC / 2.0) * cell / math.sqrt(12.0) / WIDTH
+    if name == "angle":  # of the chip at the end of the cut, which goes with the angle as its cotangent
+        last = math.acos(1.0 - 2.0 * SHARE)
+        chip = float(grid_doubt.chip_doubt(cell, RADIUS, np.array([math.sin(last)]))[0])
+        return math.degrees(chip * math.tan(last))
+    if name == "volume":
+        return grid_doubt.volume_power(cell, DIAMETER) * math.sqrt(math.log1p(grid_doubt.WIDTH_LOG_U**2))
+    if name == "time":
+        way = 2 * HALF_BLOCK
+        power = grid_doubt.time_power(cell, DIAMETER, way)
+        return power * math.sqrt(math.log1p(grid_doubt.WIDTH_LOG_U**2)) * way / FEED
     return None
 
 

@@ -54,6 +54,18 @@ def test_a_hole_in_one_go(shop: Shop, times: float, expected: Answer) -> None:
         assert answered.places[0].place.line == line_of("G81 X10 Y10 Z-8 R4 F300")
 
 
+def test_a_depth_that_is_told_from_a_volume_has_its_doubt(shop: Shop) -> None:
+    """0.3 cells over the drill's diameter: more than what `proof/exactness` finds."""
+    case = small_case(shop(), number("following.volume", 1.0, 0.1, ""))
+    volume = usual(case)["volume"] | dict.fromkeys(drilled(case), 3.6 * 3.0 * DRILL_AREA_MM2)
+    answered = judged(case, volume=volume)
+    assert answered.answer is CARE
+    cell = followed_by_hand(case).followed.likely.after.grid.cell_mm  # type: ignore[union-attr]
+    diameter = case.facts.facts["tools.dr3.DC"].value
+    power = dict(answered.margins[0].demand.terms)["following.volume"]
+    assert power * 0.09975 == pytest.approx(0.3 * cell / diameter, rel=1e-3)  # 0.09975 = √ln(1 + 0.1²)
+
+
 @pytest.mark.parametrize(
     ("cycle", "peck", "depth", "expected", "words"),
     [

@@ -430,6 +430,19 @@ def test_a_long_run_of_rubbing_is_told(case: Case, seconds: float, expected: Ans
     assert answer(chip, followed_by_hand(case, stretches=(rubs, drill))).answer is expected
 
 
+def test_the_time_of_rubbing_has_the_doubt_of_where_it_begins_and_ends(shop: Shop) -> None:
+    """√(5.99 · cell) of way, 0.8 times, of the way that it rubs over at its feed (`proof/exactness`)."""
+    case = small_case(shop(), number("following.time", 1.0, 0.1, ""))
+    mill, drill = light_loads(case)
+    [thin] = mill.candidates[Quantity.THIN]
+    followed = followed_by_hand(case, stretches=(replace(mill, longest_rub_s=20.0, rubbing_s=20.0), drill))
+    told = answer(chip, followed)
+    power = dict(told.margins[0].demand.terms)["following.time"]
+    cell = followed.followed.likely.after.grid.cell_mm  # type: ignore[union-attr]
+    missed = 0.8 * (case.facts.facts["tools.em6.DC"].value * cell) ** 0.5 / (20.0 * thin.feed_mm_per_s)
+    assert power * 0.09975 == pytest.approx(missed, rel=1e-3)  # 0.09975 = √ln(1 + 0.1²)
+
+
 @pytest.mark.parametrize(("run_out", "expected"), [(0.006, CLEAR), (0.028, CARE), (0.06, CARE)])
 def test_run_out_that_takes_the_chip_from_an_edge_is_told(shop: Shop, run_out: float, expected: Answer) -> None:
     """2000 mm/min at 20 000 1/min over three edges is 33 µm each; of 39 µm run-out one edge stands out by 33. Then the others cut alone: their chip

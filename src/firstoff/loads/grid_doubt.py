@@ -9,6 +9,10 @@ Below a few cells of width the samples along the edge miss part of what is reall
 then scaled up to the volume that went, which cells count without bias; they are never scaled down. The truth lies between the two, evenly as
 far as anybody knows: that range is a doubt beside the width's, about the upper end. A cut
 thinner than a cell may go through no cell's centre at all: of that nothing is seen here.
+
+What is taken away is known better than any width, because cells count it without bias; how long a tool is in the cut is known worse, because
+it meets stock with slivers thinner than a cell, and leaves it so: a sliver of width w is as long as √(D·w). Both are facts too, for answers
+that hang on a volume or a time themselves. Their sizes are bounds of what `docs/exactness.md` finds on five grids.
 """
 
 from __future__ import annotations
@@ -26,6 +30,14 @@ from firstoff.removal.swept import ANGLES
 WIDTH = "following.width"
 """Path of the fact that carries the grid's doubt of widths: 1, known to a tenth. Loads have it to the power of what theirs is."""
 WIDTH_LOG_U = 0.1
+VOLUME = "following.volume"
+"""The same of volumes that are taken away."""
+VOLUME_CELLS = 0.3
+"""Standard uncertainty of the logarithm of a volume, in cells over the cutter's diameter: 1 % on the package's own grid (D/30)."""
+TIME = "following.time"
+"""The same of time in the cut."""
+TIME_ENDS = 0.8
+"""Standard uncertainty of the way in the cut, both ends, in √(diameter · cell)."""
 WINDOW_MM = 5.0
 """Of way at least: the volume of one station varies by a tenth to a third in a steady cut."""
 MOST_SCALED = 10.0
@@ -120,6 +132,17 @@ def chip_doubt(cell_mm: float, radius_mm: float, share: Floats) -> Floats:
 def as_exponent(doubt: Floats) -> Floats:
     """The power of `WIDTH` that has this doubt."""
     return doubt / math.sqrt(math.log1p(WIDTH_LOG_U**2))
+
+
+def volume_power(cell_mm: float, diameter_mm: float) -> float:
+    """The power of `VOLUME` that a volume goes with which a cutter took away."""
+    return float(as_exponent(np.array(min(VOLUME_CELLS * cell_mm / diameter_mm, MOST_DOUBT))))
+
+
+def time_power(cell_mm: float, diameter_mm: float, way_mm: float) -> float:
+    """The power of `TIME` that the time goes with which a cutter is in the cut over a way."""
+    missed = TIME_ENDS * math.sqrt(diameter_mm * cell_mm)
+    return float(as_exponent(np.array(min(missed / max(way_mm, LEAST_MM), MOST_DOUBT))))
 
 
 def scaled(out: Floats, scale: Floats) -> Floats:

@@ -10,11 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.fact import Fact, Leaning
+from firstoff.loads.grid_doubt import VOLUME, volume_power
 from firstoff.program.moves import Flag, Floats
-from firstoff.removal.swept import PerMove
+from firstoff.removal.swept import PerMove, Swept
 from firstoff.verdict.bites import Depths, cut_moves
 from firstoff.verdict.case import Case
-from firstoff.verdict.forms import log_exact, of
+from firstoff.verdict.forms import Form, log_exact, of
 from firstoff.verdict.load_forms import log_form
 from firstoff.verdict.question import Along, Answer, Counted, Limit
 from firstoff.verdict.stretches import tool_words
@@ -57,6 +58,8 @@ class Cutter:
     down: Depths
     through: bool
     """Coolant comes out of it."""
+    cell_mm: float
+    """Of the cells that what it cut was counted on."""
 
     @property
     def who(self) -> str:
@@ -68,14 +71,14 @@ class Cutter:
         return moves[self.cut.radial_mm[moves] >= INTO_SOLID * self.diameter.value]
 
 
-def cutter_of(case: Case, facts: Leaning, tool: int, cut: PerMove, down: Depths) -> Cutter | None:
-    """A tool of the program with what it cut; None if it cut nothing, or if its name or diameter is missing (which is recorded)."""
-    name = spindle_tool(facts, tool)
+def cutter_of(case: Case, facts: Leaning, tool: int, swept: Swept, down: Depths) -> Cutter | None:
+    """A tool of the program with what it cut in one sweep; None if it cut nothing, or if its name or diameter is missing (which is recorded)."""
+    name, cut = spindle_tool(facts, tool), swept.moves
     if name is None or not cut_moves(case, cut, tool).size:
         return None
     diameter = facts.number(f"tools.{name}.DC")
     through = facts.setting_if_known(f"tools.{name}.coolant_through") is True
-    return None if diameter is None else Cutter(tool, name, diameter, cut, down, through)
+    return None if diameter is None else Cutter(tool, name, diameter, cut, down, through, swept.after.grid.cell_mm)
 
 
 def _limit(
@@ -86,11 +89,13 @@ def _limit(
     rule: str,
     do: str,
     all_of: tuple[NDArray[np.intp], Floats],
+    counted: float = 0.0,
 ) -> list[Ruled]:
-    """The ratio of a length to the diameter against a rule. `all_of`: the moves that it is the greatest of, and their lengths, mm."""
+    """The ratio of a length to the diameter against a rule. `all_of`: the moves that it is the greatest of, and their lengths, mm; `counted`: the
+    power of the doubt of a volume where the length comes from one."""
     case, move, what = place_what
     allowed = facts.number(f"{PRACTICE}.{rule}")
-    demand = log_form(times, ((cutter.diameter.path, -1.0),), facts)
+    demand = log_form(times, ((cutter.diameter.path, -1.0), *(((VOLUME, counted),) if counted else ())), facts)
     place = case.place(move)
     words = f"Line {place.line}: {cutter.who} {what}."
     return (
@@ -141,13 +146,19 @@ def plunges(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
     times = float(lengths[at]) / cutter.diameter.value
     what = f"goes straight down {case.units.length(float(lengths[at]))} into solid material, {times:.1f} times its diameter"
     do = "Go in by a ramp or a helix, drill first, or begin beside the stock."
-    return _limit(facts, cutter, (case, int(moves[at]), what), times, "plunge_depth", do, (moves, lengths))
+    told = case, int(moves[at]), what
+    return _limit(facts, cutter, told, times, "plunge_depth", do, (moves, lengths), _of_volume(cutter))
 
 
 def _lengths(cutter: Cutter, moves: NDArray[np.intp]) -> Floats:
     """How far into new material each move goes: what it takes away over the area of its own circle, mm."""
     lengths: Floats = cutter.cut.volume_mm3[moves] / (math.pi / 4 * cutter.diameter.value**2)
     return lengths
+
+
+def _of_volume(cutter: Cutter) -> float:
+    """The power of the doubt of volumes that these lengths go with."""
+    return volume_power(cutter.cell_mm, cutter.diameter.value)
 
 
 def ramps(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
@@ -229,6 +240,12 @@ def _pins(case: Case, cutter: Cutter, moves: NDArray[np.intp], times: Floats) ->
 # --- holes -----------------------------------------------------------------------------------------------------------
 
 
+def with_volume(facts: Leaning, cutter: Cutter, length_mm: float) -> Form:
+    """A length, mm, that comes from a volume, with what cells leave of that."""
+    power = 0.0 if facts.number_if_known(VOLUME) is None else _of_volume(cutter) * length_mm
+    return Form(length_mm - power, ((VOLUME, power),) if power else ())
+
+
 def deepest_hole(case: Case, cutter: Cutter) -> tuple[float, int] | None:
     """(depth in mm, first move) of the deepest way straight down of any tool; None if it never goes down so."""
     depths = [(sum(hole.length_mm), hole.moves[0]) for hole in holes(case, cutter)]
@@ -304,5 +321,5 @@ def drilling(case: Case, facts: Leaning, cutter: Cutter) -> list[Ruled]:
         times = length / diameter
         what = f"{words.format(case.units.length(length))}, {times:.1f} times its diameter"
         all_of = np.array([one for _, one in goes], np.intp), np.array([one for one, _ in goes])
-        limits += _limit(facts, cutter, (case, move, what), times, rule, do, all_of)
+        limits += _limit(facts, cutter, (case, move, what), times, rule, do, all_of, _of_volume(cutter))
     return limits

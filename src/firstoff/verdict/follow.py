@@ -19,7 +19,7 @@ from firstoff.facts.assembly import Assembly, leaned_assembly
 from firstoff.facts.fact import Evidence, Fact, FactSet, Leaning, Shape
 from firstoff.loads.accumulate import STANDARD_WINDOWS_S, Loads
 from firstoff.loads.accumulate import Work as LoadWork
-from firstoff.loads.grid_doubt import WIDTH, WIDTH_LOG_U
+from firstoff.loads.grid_doubt import TIME, VOLUME, WIDTH, WIDTH_LOG_U
 from firstoff.path.pieces import Pieces, Stations
 from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
 from firstoff.path.stations import stations, stations_of_pieces
@@ -96,12 +96,14 @@ def follow(case: Case, folder: Path, left: Left, tell: Tell) -> Case:
 
 
 def _with_grid(facts: FactSet, grid: Grid) -> FactSet:
-    """The facts with the doubt of the grid: a gap is known to half a cell's diagonal, a load to what its width is known to; and with what
-    loads go with where they go with the blank."""
+    """The facts with the doubt of the grid: a gap is known to half a cell's diagonal, loads, volumes and times in the cut to what cells leave of
+    them; and with what loads go with where they go with the blank."""
     u = grid.half_diagonal_mm / 3**0.5
     gap = Fact(GRID, 0.0, u, "mm", shape=Shape.UNIFORM, evidence=Evidence.ASSUMED, note=grid.why)
-    width = Fact(WIDTH, 1.0, WIDTH_LOG_U, "", shape=Shape.LOGNORMAL, evidence=Evidence.ASSUMED, note=grid.why)
-    return with_blank_facts(replace(facts, facts={**facts.facts, GRID: gap, WIDTH: width}))
+    known = {GRID: gap}
+    for path in (WIDTH, VOLUME, TIME):
+        known[path] = Fact(path, 1.0, WIDTH_LOG_U, "", shape=Shape.LOGNORMAL, evidence=Evidence.ASSUMED, note=grid.why)
+    return with_blank_facts(replace(facts, facts={**facts.facts, **known}))
 
 
 # --- what is followed ------------------------------------------------------------------------------------------------

@@ -6,9 +6,10 @@ import math
 
 from firstoff.facts.fact import Fact, Leaning
 from firstoff.loads.cut_loads import Candidate, Quantity, Stretch
+from firstoff.loads.grid_doubt import TIME, time_power
 from firstoff.verdict.case import Case
-from firstoff.verdict.forms import Form, Scale, log_exact, of
-from firstoff.verdict.load_forms import demand_of, log_best, worst_of
+from firstoff.verdict.forms import Form, Scale, of
+from firstoff.verdict.load_forms import demand_of, log_best, log_form, worst_of
 from firstoff.verdict.override import override_bands
 from firstoff.verdict.question import Answer, Check, Finding, Limit, Question, Risk
 from firstoff.verdict.stretches import candidates, cut_program, doubts_of, tool_words, with_loads
@@ -42,7 +43,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         least = _least_chip(facts, stretch)
         if least is not None:
             thin += _too_thin(case, facts, stretch, *least)
-            runs += _long_rub(case, facts, stretch)
+            runs += _long_rub(case, facts, stretch, told.likely.after.grid.cell_mm)
         shared += _run_out(case, facts, stretch)
     bands = override_bands(facts, QUESTION, stretches)
     checks = (
@@ -113,10 +114,16 @@ def _for_how_long(stretch: Stretch) -> str:
     return f", as it does for {stretch.rubbing_s / stretch.cutting_s:.0%} of its cutting time"
 
 
-def _long_rub(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
+def _long_rub(case: Case, facts: Leaning, stretch: Stretch, cell_mm: float) -> list[Limit]:
     """The longest unbroken run below the least chip, as it is at best estimates: a pass that grazes grazes for any edge."""
     rule = facts.number(RUBBING_TIME)
     if rule is None or stretch.longest_rub_s < LEAST_RUB_S:
+        return []
+    feed = max((each.feed_mm_per_s for each in candidates(stretch, Quantity.THIN)), default=0.0)
+    diameter = facts.number_if_known(f"tools.{stretch.name}.DC")
+    power = 0.0 if diameter is None else time_power(cell_mm, diameter.value, feed * stretch.longest_rub_s)
+    demand = log_form(stretch.longest_rub_s, ((TIME, power),), facts)
+    if demand is None:
         return []
     place = case.place(stretch.first_move)
     what = (
@@ -124,7 +131,7 @@ def _long_rub(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:
         "chip that cuts."
     )
     do = "Raise the feed of its slowest cuts, or take away what slows them: tight corners, short blocks, dwells in the cut."
-    return [Limit(place, log_exact(stretch.longest_rub_s), of(rule), what, do)]
+    return [Limit(place, demand, of(rule), what, do)]
 
 
 def _run_out(case: Case, facts: Leaning, stretch: Stretch) -> list[Limit]:

@@ -28,7 +28,7 @@ def find(case: Case, facts: Leaning) -> Finding:
     ruled: list[Ruled] = []
     counted: list[Counted] = []
     for tool in used_tools(case):
-        cutter = cutter_of(case, facts, tool, told.likely.moves, down)
+        cutter = cutter_of(case, facts, tool, told.likely, down)
         if cutter is None:
             continue
         kind = facts.setting(f"tools.{cutter.name}.kind")

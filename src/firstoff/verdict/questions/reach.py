@@ -12,9 +12,9 @@ from firstoff.program.moves import Floats
 from firstoff.removal.swept import Contact, PerMove
 from firstoff.verdict.bites import Depths, cut_moves, depths, with_top
 from firstoff.verdict.case import Case, best
-from firstoff.verdict.chip_rules import cutter_of, deepest_hole, holes
+from firstoff.verdict.chip_rules import cutter_of, deepest_hole, holes, with_volume
 from firstoff.verdict.followed import Followed
-from firstoff.verdict.forms import Form, Scale, exact, of
+from firstoff.verdict.forms import Form, Scale, of
 from firstoff.verdict.question import Along, Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.questions.tool import used_tools
 from firstoff.verdict.stretches import cut_program, tool_words
@@ -78,18 +78,18 @@ def _deepest(
     moves = cut_moves(case, told.largest.moves, tool)
     likely, largest = (_standing(swept.moves, usable.value) for swept in (told.likely, told.largest))
     worst = int(moves[np.argmax(largest[moves])])
-    cutter = cutter_of(case, facts, tool, told.largest.moves, down)
+    cutter = cutter_of(case, facts, tool, told.largest, down)
     hole = deepest_hole(case, cutter) if cutter is not None else None
     deep = largest[moves].astype(np.float64)
-    if hole is None or hole[0] <= largest[worst]:
+    if cutter is None or hole is None or hole[0] <= largest[worst]:
         form = with_top(facts, float(likely[worst]), float(largest[worst]))
         return worst, form, lambda: case.along(moves, deep, float(largest[worst]))
 
     def along() -> Along:
-        begins = {one.moves[0]: sum(one.length_mm) for one in holes(case, cutter)} if cutter is not None else {}
+        begins = {one.moves[0]: sum(one.length_mm) for one in holes(case, cutter)}
         return case.along(moves, np.maximum(deep, [begins.get(move, 0.0) for move in moves.tolist()]), hole[0])
 
-    return hole[1], exact(hole[0]), along
+    return hole[1], with_volume(facts, cutter, hole[0]), along
 
 
 def _standing(moves: PerMove, usable_mm: float) -> Floats:
