@@ -12,13 +12,13 @@ from typing import Any
 
 import firstoff
 from proof.doubt import held_out, next_trial, write
-from proof.doubt.situations import ALL, FEWER
+from proof.doubt.situations import ALL
 from proof.doubt.study import run_all
 
 ROOT = Path(__file__).parents[2]
 MACHINES = 4000
-FEWER_MACHINES = 1000
 NEXT_MACHINES = 300
+STEP = 1000
 HELD_OUT, NEXT = "held out", "measure next"
 Found = dict[str, Any]
 
@@ -35,11 +35,17 @@ def main() -> None:
     found: Found = json.loads(given.found.read_text()) if given.found and given.found.is_file() else {}
     for name in given.only if given.only is not None else [*(one.name for one in ALL), HELD_OUT, NEXT]:
         began = time.perf_counter()
-        found[name] = _found(name, found.get(name, {}), given.machines, given.processes)
-        if given.found:
-            given.found.write_text(json.dumps(found))
+        for machines in _steps(name, given.machines):
+            found[name] = _found(name, found.get(name, {}), machines, given.processes)
+            if given.found:
+                given.found.write_text(json.dumps(found))
         print(f"{name}: {time.perf_counter() - began:.0f} s", flush=True)
     write.write(found, ROOT / "docs")
+
+
+def _steps(name: str, machines: int) -> list[int]:
+    """Machines by the end of each step: what is found is kept after every one."""
+    return [machines] if name in (HELD_OUT, NEXT) else [*range(STEP, machines, STEP), machines]
 
 
 def _found(name: str, before: Found, machines: int, processes: int) -> Found:
@@ -52,9 +58,8 @@ def _found(name: str, before: Found, machines: int, processes: int) -> Found:
         rows = next_trial.tried(min(NEXT_MACHINES, machines), processes)
         return {"commit": commit, "found": [asdict(row) for row in rows]}
     [situation] = [one for one in ALL if one.name == name]
-    count = min(machines, FEWER_MACHINES) if situation in FEWER else machines
     done = min((len(rows) for rows in kept.values()), default=0)
-    more = run_all(situation, range(done, count), processes)
+    more = run_all(situation, range(done, machines), processes)
     return {
         "commit": commit,
         "found": {q: [*kept.get(q, []), *([*asdict(row).values()] for row in rows)] for q, rows in more.items()},
@@ -62,10 +67,13 @@ def _found(name: str, before: Found, machines: int, processes: int) -> Found:
 
 
 def _commit() -> str:
-    """The version that was studied."""
+    """The version that was studied: the last that changed the package or its shops."""
     folder = Path(str(firstoff.__file__)).parent
     told = subprocess.run(
-        ["git", "-C", str(folder), "rev-parse", "--short", "HEAD"], capture_output=True, text=True, check=False
+        ["git", "-C", str(folder), "log", "-1", "--format=%h", "--", ".", str(Path(__file__).parent)],
+        capture_output=True,
+        text=True,
+        check=False,
     )
     return told.stdout.strip() or "unknown"
 

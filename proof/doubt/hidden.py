@@ -19,7 +19,9 @@ import numpy as np
 from firstoff.facts.fact import Fact, FactSet, Shape
 
 WIDE = 6.0
-"""Half-width of the true values' range, in u."""
+"""Half-width of the true values' range, in u, where one or two facts decide."""
+WIDER = 12.0
+"""The same where a sum of many decides: a sum of even ranges is even only far within them."""
 OTHER_SPREAD = 4.0
 """The true spread of few readings lies within this factor of the nominal one."""
 WIDEST_PART = 1.0 / 6.0
@@ -48,7 +50,11 @@ def doubted(facts: FactSet, leaned: Iterable[str], known: Iterable[str]) -> tupl
 
 
 def draw_machine(
-    nominal: FactSet, paths: Iterable[str], varied: Mapping[str, float], generator: np.random.Generator
+    nominal: FactSet,
+    paths: Iterable[str],
+    varied: Mapping[str, float],
+    generator: np.random.Generator,
+    wide: float = WIDE,
 ) -> Machine:
     """A machine whose `paths` are in doubt; all other facts are known exactly, and those `varied` are known otherwise in each machine."""
     exact = {path: replace(fact, u=0.0) for path, fact in nominal.facts.items()}
@@ -58,7 +64,7 @@ def draw_machine(
     errors = {}
     scores = _scores(nominal, tuple(paths), generator)
     for path, score in scores.items():
-        truth = true_value(nominal.facts[path], generator)
+        truth = true_value(nominal.facts[path], generator, wide)
         seen = reading_of(truth, score, generator)
         true[path], read[path] = replace(truth, u=0.0), seen
         errors[path] = truth.value - seen.value
@@ -78,14 +84,14 @@ def _scores(nominal: FactSet, paths: tuple[str, ...], generator: np.random.Gener
     return scores
 
 
-def true_value(fact: Fact, generator: np.random.Generator) -> Fact:
+def true_value(fact: Fact, generator: np.random.Generator, wide: float = WIDE) -> Fact:
     """A true value, drawn evenly over a range far wider than the doubt; u is that of the readings to come."""
     fact = _with_true_spread(fact, generator)
     even = float(generator.uniform(-1.0, 1.0))
     if fact.shape is Shape.LOGNORMAL:
-        value = fact.value * math.exp(WIDE * spread_of_log(fact) * even)
+        value = fact.value * math.exp(wide * spread_of_log(fact) * even)
         return replace(fact, value=value, u=fact.u * value / fact.value)
-    low, high = fact.value - WIDE * fact.u, fact.value + WIDE * fact.u
+    low, high = fact.value - wide * fact.u, fact.value + wide * fact.u
     if not _is_place(fact.path):
         low = max(low, min(LEAST * fact.u, fact.value))
     return replace(fact, value=low + (high - low) * (even + 1.0) / 2.0)

@@ -10,6 +10,7 @@ from firstoff.verdict.forms import Scale
 from firstoff.verdict.question import Limit
 from proof.doubt import shops
 from proof.doubt.held import Hand
+from proof.doubt.hidden import WIDE, WIDER
 
 World = Callable[[FactSet, Mapping[str, float]], FactSet]
 """(true facts, truth less reading by path) -> the facts of the program as it will really run."""
@@ -33,6 +34,8 @@ class Situation:
     """None: the truth as it stands."""
     once: bool = False
     """Whether the stock is followed once for all machines, at nominal values: where what the sweep finds does not hang on what is in doubt."""
+    wide: float = WIDE
+    """Half-width of the range that true values are drawn from, in u."""
     fine: bool = False
     """Whether the truth is followed on cells a third as large: what the cells of the examination leave in doubt is then in doubt here too."""
     hands: Mapping[str, Hand] = field(default_factory=dict)
@@ -113,6 +116,13 @@ SIDE = Situation(
     world=as_cut,
     known=(*BLANK, "machine.spindle.inertia"),
     hands={"size": _wall_off},
+)
+GRIP = replace(
+    SIDE,
+    name="side, wider truth",
+    about="the same grip and pushes, their truth drawn from a range twice as wide",
+    questions=("holding",),
+    wide=WIDER,
 )
 CELLS = replace(
     SIDE,
@@ -200,6 +210,7 @@ CORNER = replace(
     about="the nose passes a corner of the rack that it could enter by either of two faces",
     questions=("keep_out",),
     machine=changed(FRAME.machine, ("-10.0(3) mm", "-40.0(3) mm")),
+    wide=WIDER,
 )
 
 
@@ -395,6 +406,7 @@ target_band = "0.36 mm"
 )
 ALL = (
     SIDE,
+    GRIP,
     CELLS,
     HELIX,
     HANDBOOK,
@@ -412,5 +424,3 @@ ALL = (
     FINISH,
     TARGET,
 )
-FEWER = (CELLS, HELIX, HANDBOOK, SKIN, THIN, CORNER)
-"""Situations whose questions all stand in another one too: a quarter as many machines do."""

@@ -80,7 +80,9 @@ def run(situation: Situation, machines: Sequence[int]) -> dict[str, list[Row]]:
         # Of the truth only what the questions find is wanted (`held.checks_of`), not the draws that judge it.
         cheapest = "understood" if UNFOLLOWED.issuperset(situation.questions) else "leftovers"
         for number in machines:
-            machine = draw_machine(nominal, paths, situation.varied, np.random.default_rng((SEED, number)))
+            machine = draw_machine(
+                nominal, paths, situation.varied, np.random.default_rng((SEED, number)), situation.wide
+            )
             stated = workflows.judge(prepared, machine.read, situation.questions, reuse=reuse)
             as_is = machine.true if situation.world is None else situation.world(machine.true, machine.errors)
             real = workflows.judge(really, as_is, (cheapest,), reuse=reuse)

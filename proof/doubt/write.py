@@ -71,7 +71,8 @@ the job is examined through `workflows` with what the shop has. The same job is 
 the two are held against each other.
 
 **What the statement means.** The band speaks of the truth *given what was read*, for somebody who knew nothing before. So the truth is
-drawn evenly, over ± 6 u (evenly in the logarithm where the doubt is one of factors), and readings lie round it as they do in a shop: with
+drawn evenly, over ± 6 u (evenly in the logarithm where the doubt is one of factors; ± 12 u in *side, wider truth* and *corner*: a sum of even
+ranges is even only far within them), and readings lie round it as they do in a shop: with
 the spread that is stated, or as the mean of a few readings with the spread found in them. For few readings the true spread is drawn as
 well, evenly in its logarithm over a factor of 16. With one spread for all machines a sum of two such means would be covered more often
 than it says (98 % for the step below: the price of not knowing either spread).
@@ -86,11 +87,12 @@ The question *tool* only counts, as do *understood*, *leftovers* and *today*: th
 COVERAGE = """
 "Covered" is the part of the machines whose true (demand − capacity), at the place that was named, lies inside the stated 95 % band. The
 other machines hang on something counted (a stop that no doubt would change) or have no such place in truth. `make doubt` asks 4000 machines
-of every situation, 1000 where all its questions stand in another one too; how many were asked for this page stands in the table."""
+of every situation; how many were asked for this page stands in the table."""
 RELIABILITY = """
 A chance is that *any* place goes over. Machines are sorted by what was stated; p is the chance of bins so far off if all chances are true
 (chi-square of the sum over each bin against the chances stated in it). Machine questions never state less than what a first-order sum
-gives, so small chances are meant to be called rather too large."""
+gives, and where it is in doubt which of two sums holds (the nearer face of a corner, a turn's peak or its mean) never less than that of the
+one that is told, so small chances are meant to be called rather too large."""
 HELD_OUT = """
 Coverage above proves the sums. For the models each published source is taken for the truth in its turn, and the others make the
 constants, by the shipped table's own rule. {covered} of {n} are covered by what is stated, and {bare} by the constants' doubt alone. What
