@@ -170,6 +170,8 @@ def large_rows(folder: Path, command: list[str]) -> tuple[list[tuple[str, str]],
 
 def main() -> None:
     """`--large`: only the large programs."""
+    # What pip installs has its bytecode beside it. Where a shell forbids writing it, every start would compile the source of all modules anew.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     to = [Path(one) for one in sys.argv[1:] if one != "--large"]
     copied = large.bandwidth_gb_per_s()
     rows = [("a plain copy of an array reads and writes, a second", f"{copied:.1f} GB")]

@@ -27,10 +27,8 @@ from firstoff.program.reading import Start, read_program, read_text
 from firstoff.program.summary import summarise
 from firstoff.removal.field import Field
 from firstoff.removal.stock_out import refuse_other_stl, write_stl
-from firstoff.sheets.examination_page import PAGE_MARK, examination_html
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
-from firstoff.sheets.setup_sheet import setup_sheet_html
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
 from firstoff.verdict.case import AXES, Case, lost, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
@@ -280,6 +278,9 @@ def read(
 
 def write_examination(examination: Examination, html: Path, title: str = "") -> None:
     """Write an examination as one HTML page that stands alone, whole or not at all; `title` is the job's name where it has one."""
+    # All pages are loaded where one is written: most examinations write none, and loading them takes a tenth of a second.
+    from firstoff.sheets.examination_page import PAGE_MARK, examination_html
+
     write_whole(html, examination_html(examination, title or Path(examination.case.reading.file).name), PAGE_MARK)
 
 
@@ -290,6 +291,8 @@ def refuse_taken(html: Path | None, stock: Path | None = None) -> None:
             folder = str(path.parent)
             raise InputError(Fault("there is no such folder to write into", folder, do="Make it, or name another."))
     if html is not None:
+        from firstoff.sheets.examination_page import PAGE_MARK
+
         _refuse_others(html.resolve(), PAGE_MARK)
     if stock is not None:
         refuse_other_stl(stock)
@@ -319,6 +322,8 @@ def write_sheet(
     tell("judging", 0.6)
     examination = judge(prepared)
     tell("drawing the sheet", 0.9)
+    from firstoff.sheets.setup_sheet import setup_sheet_html
+
     page = setup_sheet_html(examination, prepared.job.name, prepared.job.shop.name, printed)
     write_whole(html, page, SHEET_MARK)
     return examination

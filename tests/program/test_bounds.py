@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstoff.program.bounds import by_frame, lengths_of_moves, reach_of_moves, starts_of_moves
+from firstoff.program.bounds import by_frame, lengths_of_moves, reach_of_moves, rows_of, starts_of_moves
 from firstoff.program.moves import PLANE_AXES, Arcs, Kind, Moves
 
 angles = st.floats(-math.pi, math.pi)
@@ -89,3 +89,9 @@ def test_what_frames_say_run_by_run_is_what_they_say_move_by_move(runs: list[tup
     told = by_frame(table, moves)
     assert told.shape == (len(frames), 3)
     assert np.array_equal(told, table[moves.frame, np.arange(3)])
+
+
+@given(st.lists(st.integers(0, 20), unique=True).map(sorted))
+def test_rows_that_follow_one_another_are_the_rows_asked_for(rows: list[int]) -> None:
+    array = np.arange(63.0).reshape(21, 3)
+    assert np.array_equal(rows_of(array, np.array(rows, np.intp)), array[np.array(rows, np.intp)])

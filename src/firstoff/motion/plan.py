@@ -34,6 +34,7 @@ from firstoff.motion.profile import MOST_MOVES, profile_of
 from firstoff.motion.timeline import LimitedBy, MotionLimits, Timeline
 from firstoff.path import _kernels as path_kernels
 from firstoff.path.track import Track
+from firstoff.program.bounds import rows_of
 from firstoff.program.moves import PLANE_AXES, Flag, Floats, Kind
 
 Bools = NDArray[np.bool_]
@@ -259,8 +260,8 @@ def shape_of(track: Track, pauses: Pauses = ()) -> Shape:
     return Shape(
         track,
         moving,
-        _read_only(track.step_mm.take(moving, axis=0)),
-        _read_only(moves.end_mm.take(moving, axis=0)),
+        _read_only(rows_of(track.step_mm, moving)),
+        _read_only(rows_of(moves.end_mm, moving)),
         _read_only(arc),
         _read_only(table),
         _read_only(np.where(arc >= 0, plane * np.where(turn < 0, -1, 1), 0)),

@@ -63,6 +63,13 @@ def by_frame(table: NDArray[Value], moves: Moves) -> NDArray[Value]:
     return told
 
 
+def rows_of(array: NDArray[Value], rows: NDArray[np.intp]) -> NDArray[Value]:
+    """`array[rows]` for rising rows; where they follow one another nothing is copied."""
+    if rows.size and rows[-1] - rows[0] + 1 == rows.size:
+        return array[rows[0] : rows[-1] + 1]
+    return array.take(rows, axis=0)
+
+
 def lengths_of_moves(moves: Moves, arcs: Arcs) -> Floats:
     """f8[N] length of path in mm, arcs and helices true; 0 for a dwell, NaN where the start is not known."""
     return path_length(moves, arcs, moves.end_mm - starts_of_moves(moves))

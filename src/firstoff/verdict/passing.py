@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from firstoff.program.bounds import by_frame
+from firstoff.program.bounds import by_frame, rows_of
 from firstoff.program.moves import PLANE_AXES, Floats, Kind
 from firstoff.verdict.boxes import FACE_AXIS, Box, Disc, face_gap, point_gaps, rectangle_gaps, straight_gaps
 from firstoff.verdict.case import Case, best
@@ -142,9 +142,9 @@ def _runs(case: Case, placed: Placed, rows: NDArray[np.intp]) -> _Runs:
     if not rows.size:
         return _Runs(rows, np.empty((0, 3)), np.empty((0, 3)), rows)
     begins = np.arange(0, rows.size, RUN)
-    low = np.minimum.reduceat(placed.low.take(rows, axis=0), begins)
-    high = np.maximum.reduceat(placed.high.take(rows, axis=0), begins)
-    return _Runs(rows, low, high, np.flatnonzero(np.bincount(case.moves.frame.take(rows, axis=0).ravel())))
+    low = np.minimum.reduceat(rows_of(placed.low, rows), begins)
+    high = np.maximum.reduceat(rows_of(placed.high, rows), begins)
+    return _Runs(rows, low, high, np.flatnonzero(np.bincount(rows_of(case.moves.frame, rows).ravel())))
 
 
 def _nearest_of_disc(case: Case, placed: Placed, runs: _Runs, disc: Disc, box: Box, rapid_path: str | None) -> Passes:
