@@ -83,3 +83,11 @@ def test_a_feed_beyond_what_an_axis_goes_is_care_at_its_first_line(examine: Exam
     assert told.first is not None
     assert told.first.place.line == worst.place.line - 1
     assert examine(["feed"]).answer("feed").answer is Answer.CLEAR
+
+
+@pytest.mark.parametrize(("arc", "expected"), [("G3 X60 Y30 I5 J0", Answer.CARE), ("G3 X55 Y25 I5 J0", Answer.CLEAR)])
+def test_half_a_turn_asks_its_whole_feed_of_each_axis(examine: Examine, arc: str, expected: Answer) -> None:
+    program = swap("G1 Y30\n", f"G1 Y30\n{arc} F10500\nG1 X50 Y30 F2000\n")
+    told = examine(["feed"], program=program).answer("feed")
+    beyond = [place for place in told.places if "are asked, and" in place.what]
+    assert bool(beyond) == (expected is Answer.CARE)

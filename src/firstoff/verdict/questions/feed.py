@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from firstoff.facts.fact import Leaning
 from firstoff.motion.summary import SlowRun
 from firstoff.motion.timeline import LimitedBy
-from firstoff.program.moves import Floats, Kind, What
+from firstoff.program.moves import PLANE_AXES, Floats, Kind, What
 from firstoff.verdict.case import AXES, Case, Cutting
 from firstoff.verdict.forms import Form, Scale, log_exact, of
 from firstoff.verdict.question import Along, Answer, Check, Counted, Finding, Limit, Need, Place, Question, Risk
@@ -67,18 +67,16 @@ def _long_waits(case: Case) -> list[Counted]:
 
 
 def _beyond_axes(case: Case, facts: Leaning) -> list[Limit]:
-    """The straight cut that asks most of each axis, where that is more than it goes: controls then go slower or stop with an alarm (common
-    practice), and a zero too many looks like this."""
+    """The cut that asks most of each axis, where that is more than it goes: controls then go slower or stop with an alarm (common practice),
+    and a zero too many looks like this."""
     limits = []
     known = [facts.number_if_known(f"machine.axis.{name}.max_feed") for name in AXES]
     least = min((fact.value for fact in known if fact is not None), default=math.inf)
     asked = np.nan_to_num(case.moves.feed_mm_per_s)
-    moves = np.flatnonzero(case.feeding & case.sure & (asked > least) & (case.moves.kind == Kind.FEED))
+    cuts = np.isin(case.moves.kind, [int(Kind.FEED), int(Kind.ARC)])
+    moves = np.flatnonzero(case.feeding & case.sure & (asked > least) & cuts)
     moves = moves[moves > 0]
-    way = case.moves.end_mm[moves] - case.moves.end_mm[moves - 1]
-    same = case.moves.frame[moves] == case.moves.frame[moves - 1]
-    way = np.where(same & np.isfinite(way), way, 0.0)
-    share = np.abs(way) / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    share = _shares(case, moves)
     for axis, fact in enumerate(known):
         goes = asked[moves] * share[:, axis]
         if fact is None or not goes.size or goes.max() <= fact.value:
@@ -95,6 +93,22 @@ def _beyond_axes(case: Case, facts: Leaning) -> list[Limit]:
             Limit(place, log_exact(float(goes[worst])) - of(fact), log_exact(1.0), what, _WHY[LimitedBy.FEED][1], along)
         )
     return limits
+
+
+def _shares(case: Case, moves: NDArray[np.intp]) -> Floats:
+    """f8[K, 3]: the greatest part of its feed that each axis must go on the way of a move; of an arc below half a turn nothing is said."""
+    way = case.moves.end_mm[moves] - case.moves.end_mm[moves - 1]
+    same = case.moves.frame[moves] == case.moves.frame[moves - 1]
+    way = np.where(same & np.isfinite(way), way, 0.0)
+    share: Floats = np.abs(way) / np.maximum(np.linalg.norm(way, axis=1, keepdims=True), 1e-9)
+    arcs = case.reading.arcs
+    for k in np.flatnonzero(case.moves.kind[moves] == Kind.ARC).tolist():
+        row = int(case.moves.arc[moves[k]])
+        round_mm, rise_mm = arcs.radius_mm[row] * abs(arcs.sweep_rad[row]), arcs.rise_mm[row]
+        share[k] = 0.0
+        if abs(arcs.sweep_rad[row]) >= math.pi - 1e-6:  # half a turn has each of its axes alone in some place
+            share[k, list(PLANE_AXES[int(arcs.plane[row])][:2])] = round_mm / math.hypot(round_mm, rise_mm)
+    return share
 
 
 def _all_of(case: Case, moves: NDArray[np.intp], logs: Floats) -> Callable[[], Along]:
