@@ -92,7 +92,15 @@ def _measured(case: Case, facts: Leaning, number: int) -> list[Counted]:
     if facts.setting_if_known(f"tools.{name}.condition") == "suspect":
         what = f"{name} is marked suspect."
         counted.append(Counted(place, what, "Look at its edges under a loupe, or put in a new one.", Answer.CARE))
-    return counted + _gripped_anew(case, facts, name, place)
+    return counted + _gripped_anew(case, facts, name, _length_called(case, facts, number, name) or place)
+
+
+def _length_called(case: Case, facts: Leaning, number: int, name: str) -> Place | None:
+    """The first move with the length of a tool in force: whatever is wrong with the length begins there."""
+    registers = case.reading.frames.length
+    own = [one for one in np.unique(registers).tolist() if one != NO_LENGTH and register_tool(facts, one) == name]
+    moves = np.flatnonzero(np.isin(registers, own)[case.moves.frame[:, 2]] & (case.moves.tool == number))
+    return case.place(int(moves[0])) if moves.size else None
 
 
 def _gripped_anew(case: Case, facts: Leaning, name: str, place: Place) -> list[Counted]:
