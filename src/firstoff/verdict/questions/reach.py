@@ -42,7 +42,7 @@ def find(case: Case, facts: Leaning) -> Finding:
         if name is None or not cut_moves(case, told.largest.moves, tool).size:
             continue
         limits += _depth(case, facts, told, tool, name, down)
-        counted += _centre(case, facts, told, tool, name)
+        counted += _centre(case, facts, told, tool, name, down)
         counted += _rubbing(case, told, tool, name)
         counted += _upward(case, facts, told, tool, name, down)
         if f"tools.{name}.DMM" in told.body_missing:
@@ -100,7 +100,9 @@ def _standing(moves: PerMove, usable_mm: float) -> Floats:
     return np.where(over > 0, usable_mm + over, deep)
 
 
-def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str) -> list[Counted]:
+def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str, depths_down: Depths) -> list[Counted]:
+    """Where a dead middle goes down into material: first, first by enough to stop, first straight down (a helix too narrow is another
+    mistake than a plunge), and deepest."""
     moves = cut_moves(case, told.largest.moves, tool)
     dead = told.largest.moves.dead_mm
     down = moves[dead[moves] > 0]
@@ -114,7 +116,8 @@ def _centre(case: Case, facts: Leaning, told: Followed, tool: int, name: str) ->
     found = []
     deepest = int(down[np.argmax(dead[down])])
     first_to_stop = int(down[np.argmax(dead[down] > RUBS_OFF_MM)])
-    for move in dict.fromkeys((int(down[0]), first_to_stop, deepest)):
+    straight = down[depths_down.plunging[down]][:1].tolist()
+    for move in dict.fromkeys((int(down[0]), first_to_stop, *straight, deepest)):
         place, depth = case.place(move), float(dead[move])
         what = (
             f"Line {place.line}: {tool_words(name, tool)} goes down {case.units.length(depth)} into material with its middle, "
