@@ -30,4 +30,8 @@ REASONS: dict[tuple[str, str], str] = {
         "the gap past a corner is the larger of two, and the band is that of the larger. The chance stays that of the nearer face alone, which is "
         "pierced sooner than the corner is entered: too high near the corner."
     ),
+    ("finish", "spindle"): (
+        "the run-up is a mean of three readings. A band by Student's t holds the truth as often as it says, but its tails allow any spread; here nobody writes "
+        "down a mean whose spread is above a sixth of it. So what is called 11 % comes true in 6, and what is called 90 % in 95: the answer is less sure than it could be."
+    ),
 }

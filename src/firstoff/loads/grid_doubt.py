@@ -12,7 +12,7 @@ thinner than a cell may go through no cell's centre at all: of that nothing is s
 
 What is taken away is known better than any width, because cells count it without bias; how long a tool is in the cut is known worse, because
 it meets stock with slivers thinner than a cell, and leaves it so: a sliver of width w is as long as √(D·w). Both are facts too, for answers
-that hang on a volume or a time themselves. Their sizes are bounds of what `docs/exactness.md` finds on five grids.
+that hang on a volume or a time themselves. Their laws follow from that, their sizes are taken from what `docs/exactness.md` finds on five grids.
 """
 
 from __future__ import annotations
