@@ -18,6 +18,17 @@ MANY = 25
 """Mistakes wanted of each kind."""
 MARKS = {"clear": "·", "care": "C", "unjudged": "U", "stop": "S"}
 Clean = Mapping[tuple[str, str], Mapping[str, str]]
+WHY_SILENT = {
+    "F times ten": "light passes whose chip, forces and reached feed stay within every capacity that the job and the machine state; the axes come "
+    "nowhere near the feed asked. Harmless as far as the files tell, and left in the count.",
+    "feed a turn": "as F times ten.",
+    "length mistyped": "the length is longer by 15 mm or more than stick-out and holder steps make it. In many shops the steps are not told up to "
+    "the gauge line, and the files look the same. The tool really ends higher than believed and cuts less, or nothing. "
+    "Left in the count; the sheet's first contact and distance to go guard against it.",
+    "blank too narrow": "the blank is short where the clean program cuts scrap on its way out: that line cuts air, and the part is whole. "
+    "Harmless, and left in the count.",
+}
+"""What is known of mistakes that no question answers; they count all the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,9 +187,12 @@ def _missed(told: Told) -> str:
     aside = [one for one in faults if one.worse and not one.caught]
     rows = ["## Not answered", ""]
     rows += _listed(silent) if silent else ["None."]
+    kinds = dict.fromkeys(one.kind for one in silent)
+    rows += ["", *(f"- *{kind}*: {WHY_SILENT[kind]}" for kind in kinds if kind in WHY_SILENT)]
     rows += ["", "## Answered, but at another line", ""]
     rows += [
-        "Where a table is wrong, no line of the program is: many answers then name the worst line, not the first.",
+        "Where a table is wrong, no line of the program is: some answers then name the worst line and the first that is past its limit, and the "
+        "outcome changed earlier.",
         "",
     ]
     rows += _listed(aside) if aside else ["None."]
@@ -246,7 +260,7 @@ of these it is about; a draw that changes none of them is idle, and another is d
 the change of the tool and its first feed: any of these is its line. The first lines whose outcome depends on it are, for each thing that the kind
 is about, the first line in which it changes; for the way of the tool also the first that changes its height, and the first at feed; and for a line
 that cuts, every line at feed from the one with which that cut begins. An answer counts as there if one of the places it names (five at most, those that are clear
-left out) is one of these lines. Where a blank in a table is wrong, an answer that speaks of the blank and names no line is at its place. Input that
+left out, and the first of the program that is not clear) is one of these lines. Where a blank in a table is wrong, an answer that speaks of the blank and names no line is at its place. Input that
 is refused with the fault named is stopped there.
 
 **Drawing.** A job and one of three machines are drawn (three programs that take longest less often), then a place that fits the kind. Only jobs of
