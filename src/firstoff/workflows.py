@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import tempfile
 from collections.abc import Callable, Collection, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -30,14 +31,14 @@ from firstoff.removal.stock_out import refuse_other_stl, write_stl
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
-from firstoff.verdict.case import AXES, Case, lost, move_masks, tool_matters, widen_compensated
+from firstoff.verdict.case import AXES, Case, Cutting, lost, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
 from firstoff.verdict.follow import follow
 from firstoff.verdict.followed import Followed, NotFollowed
 from firstoff.verdict.positions import is_system, offset_path
 from firstoff.verdict.questions import UNFOLLOWED
 from firstoff.verdict.stock_frame import stock_base
-from firstoff.verdict.timing import Timing, time_program
+from firstoff.verdict.timing import Timing, cutting_of, time_program
 from firstoff.verdict.tools import register_tool
 from firstoff.verdict.words import ShopUnits
 from firstoff.write.language import language_of
@@ -134,12 +135,15 @@ def judge(
     """
     known = facts if facts is not None else prepared.job.facts
     case, timing, track = _case(prepared, known)
-    if reuse is not None:
-        case = replace(case, followed=reuse)
-    elif not only or set(only) - UNFOLLOWED:
-        case = follow(case, prepared.job.folder, _left_by(prepared), tell)
+    with ThreadPoolExecutor(1) as beside:
+        cutting = beside.submit(cutting_of, timing, known)
+        if reuse is not None:
+            case = replace(case, followed=reuse)
+        elif not only or set(only) - UNFOLLOWED:
+            case = follow(case, prepared.job.folder, _left_by(prepared), tell)
+        case = replace(case, cutting=cutting.result())
     tell("judging", 0.9)
-    return examine(case, _time_spent(timing, track), only)
+    return examine(case, _time_spent(timing, case.cutting, track), only)
 
 
 def _left_by(prepared: Prepared) -> Callable[[str], Field]:
@@ -212,7 +216,7 @@ def _case(prepared: Prepared, facts: FactSet) -> tuple[Case, Timing, Track]:
         with_tool=tool_matters(reading.moves),
         timeline=timing.timeline,
         timeline_missing=timing.missing,
-        cutting=timing.cutting,
+        cutting=None,
         stock_base=stock_base(reading, facts),
         lost=lost(reading, moving, sure),
         followed=NotFollowed((), ()),
@@ -246,7 +250,7 @@ def _lengths(reading: Reading, facts: FactSet) -> Mapping[int, float]:
     return lengths
 
 
-def _time_spent(timing: Timing, track: Track) -> TimeSpent | None:
+def _time_spent(timing: Timing, cutting: Cutting | None, track: Track) -> TimeSpent | None:
     line = timing.timeline
     if line is None or line.bracketed_by:
         return None
@@ -255,8 +259,8 @@ def _time_spent(timing: Timing, track: Track) -> TimeSpent | None:
     dwell = float(spent[kinds == Kind.DWELL].sum())
     rapid = float(spent[(kinds == Kind.RAPID) | (kinds == Kind.HOME) | (kinds == Kind.MACHINE)].sum())
     total = line.total_likely_s
-    cutting = timing.cutting.reached_s if timing.cutting is not None else 0.0
-    return TimeSpent(total, cutting, rapid, float(line.pause_s.sum()), dwell)
+    cuts = cutting.reached_s if cutting is not None else 0.0
+    return TimeSpent(total, cuts, rapid, float(line.pause_s.sum()), dwell)
 
 
 def read(

@@ -23,11 +23,13 @@ MOST_SLOW = 20
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """The timeline of a program with what it says about cutting; `missing` names the motion facts that are not known."""
+    """The motion of a program as planned; `missing` names the motion facts that are not known."""
 
     timeline: Timeline | None
-    cutting: Cutting | None
     missing: tuple[str, ...]
+    plan: Plan | None = None
+    used: tuple[int, ...] = ()
+    """Axes that move at all."""
 
 
 def needed_paths(used_axes: tuple[int, ...]) -> tuple[str, ...]:
@@ -61,15 +63,14 @@ def motion_limits(facts: FactSet, used_axes: tuple[int, ...]) -> MotionLimits:
 
 
 def time_program(reading: Reading, track: Track, facts: FactSet) -> Timing:
-    """Plan the motion of a program and find what its cutting time hangs on."""
+    """Plan the motion of a program."""
     used = used_axes(track)
     missing = tuple(path for path in needed_paths(used) if path not in facts.facts)
     if missing or not used:
-        return Timing(None, None, missing)
+        return Timing(None, missing)
     limits = motion_limits(facts, used)
     plan = plan_of(track, limits, pauses(reading, limits))
-    timeline = timeline_of(plan)
-    return Timing(timeline, _cutting(plan, timeline, facts, used), ())
+    return Timing(timeline_of(plan), (), plan, used)
 
 
 def used_axes(track: Track) -> tuple[int, ...]:
@@ -89,8 +90,11 @@ def pauses(reading: Reading, limits: MotionLimits) -> tuple[Pause, ...]:
     return tuple(pause for pause in pauses_of(reading.events, limits) if pause.kind != "run-up")
 
 
-def _cutting(plan: Plan, timeline: Timeline, facts: FactSet, used: tuple[int, ...]) -> Cutting | None:
-    track = plan.shape.track
+def cutting_of(timing: Timing, facts: FactSet) -> Cutting | None:
+    """What cutting costs in time, and what that hangs on. Samples of a long program are planned anew for it, so it takes its time."""
+    if timing.plan is None or timing.timeline is None:
+        return None
+    plan, timeline, used, track = timing.plan, timing.timeline, timing.used, timing.plan.shape.track
     time = cutting_time(timeline, track)
     if time.commanded_s <= 0:
         return None
