@@ -19,7 +19,9 @@ from firstoff import workflows
 from firstoff.facts.fact import Fact, FactSet, Shape
 from firstoff.verdict.draws import log_u
 from firstoff.verdict.examination import Examination
-from firstoff.verdict.question import Answered
+from firstoff.verdict.judge import Draws, judge
+from firstoff.verdict.question import Answered, Finding
+from firstoff.verdict.questions import feed
 
 from ..once import alone
 from .conftest import JOB, MACHINE, NOW, PROGRAM, TOOLS
@@ -125,22 +127,36 @@ def drawn(prepared: workflows.Prepared) -> dict[str, np.ndarray]:
         exact = {path: replace(fact, u=0.0) for path, fact in truth.items()}
         real = workflows.judge(prepared, FactSet(exact, nominal.settings), ["feed"])
         stated = workflows.judge(prepared, FactSet(seen, nominal.settings), QUESTIONS, reuse=followed)
-        for question in QUESTIONS:
-            demand, capacity = true_demand(question, truth, seen, real)
+        for question in ("travel", "rapid_contact"):
+            demand, capacity = true_demand(question, truth, seen)
             rows[question].append(outcome(stated.answer(question), demand, capacity))
+        rows["feed"].append(outcome(timed(stated), *true_time(real)))
     return {question: np.array(row, dtype=float) for question, row in rows.items()}
 
 
-def true_demand(question: str, truth: dict[str, Fact], seen: dict[str, Fact], real: Examination) -> tuple[float, float]:
-    """(demand, capacity) as they really are. Travel and depth are worked out here, by hand; cutting time by the plan with true limits."""
+def true_demand(question: str, truth: dict[str, Fact], seen: dict[str, Fact]) -> tuple[float, float]:
+    """(demand, capacity) of travel and depth as they really are, worked out by hand."""
     if question == "travel":  # the farthest X of the program is 50
         return truth["job.offset.G54.at.x"].value + 50.0 - truth["machine.axis.x.travel.high"].value, 0.0
-    if question == "rapid_contact":  # registers hold what was read; drill, zero and blank are as they truly are
-        tip = 1.0  # the R plane
-        for path in ("tools.dr3.LF", "job.offset.G54.at.z"):
-            tip += seen[path].value - truth[path].value
-        return truth["job.around.highest_around"].value - tip, 0.0
-    measured = real.answer(question)
+    tip = 1.0  # the R plane; registers hold what was read, and drill, zero and blank are as they truly are
+    for path in ("tools.dr3.LF", "job.offset.G54.at.z"):
+        tip += seen[path].value - truth[path].value
+    return truth["job.around.highest_around"].value - tip, 0.0
+
+
+def timed(examined: Examination) -> Answered:
+    """What *feed* says of the time alone: where an axis is asked for too much as well, it may tell that."""
+    found, leaning, draws = (
+        feed.find(examined.case, examined.facts.leaning()),
+        examined.facts.leaning(),
+        Draws(examined.facts),
+    )
+    return judge(feed.QUESTION, Finding(found.checks[:1]), leaning, draws, lambda _: ("", None))
+
+
+def true_time(real: Examination) -> tuple[float, float]:
+    """(demand, capacity) by the plan with true limits."""
+    measured = timed(real)
     if measured.demand is None or measured.capacity is None:
         raise AssertionError(measured.why)
     return measured.demand.value, measured.capacity.value

@@ -120,7 +120,7 @@ def test_a_doubt_of_which_of_two_holds_makes_no_answer_milder_and_widens_the_ban
     )  # P(z < 2) = 0.977 by tables of the normal distribution
 
 
-def test_of_checks_that_are_answered_alike_the_likelier_is_told() -> None:
+def test_of_checks_that_are_all_clear_the_likeliest_is_told() -> None:
     known = facts(Fact("a", 10.0, 1.0, "mm"))
     near, nearer = (limit(of(known.facts["a"]), exact(value)) for value in (15.0, 14.0))
     checks = tuple(Check(Scale.DIFFERENCE, "mm", (one,)) for one in (near, nearer, near))

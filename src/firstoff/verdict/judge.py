@@ -198,8 +198,10 @@ def judge(
 
 
 def _worse(judged: _Judged) -> tuple[int, bool, float]:
-    """By which of several checks is told: the worst answer; of the same one that has a chance, and the greatest."""
-    return judged.answer.rank, judged.check.scale is not Scale.COUNT, judged.any_chance or 0.0
+    """By which of several checks is told: the worst answer; of the same, the first that has a chance. Where all are clear, and all say so, the
+    likeliest."""
+    nearest = (judged.any_chance or 0.0) if judged.answer is Answer.CLEAR else 0.0
+    return judged.answer.rank, judged.check.scale is not Scale.COUNT, nearest
 
 
 def _margins(judged: list[_Judged]) -> tuple[Limit, ...]:
