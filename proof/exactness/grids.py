@@ -23,6 +23,7 @@ from firstoff.loads.tooling import loads_at, tooling_of
 from firstoff.path.stations import stations
 from firstoff.removal import contact
 from firstoff.removal.field import NOTHING
+from firstoff.removal.grid import step_mm
 from firstoff.removal.stock import frozen_field
 from firstoff.removal.sweep import sweep
 from firstoff.removal.swept import Engagement
@@ -102,7 +103,7 @@ def errors(seed: int, cell: float) -> Errors:
     field = by.block((-HALF_BLOCK, -HALF_BLOCK, -4.0), corner, cell, shift=float(pose.shift[0]))
     told: list[Engagement] = []
     tool = by_hand.flat(DIAMETER, edges=EDGES)
-    sweep(field, [by.along(*way, step=cell)], {1: tool}, len(way), engagement=told.append)
+    sweep(field, [by.along(*way, step=float(step_mm(cell, DIAMETER)))], {1: tool}, len(way), engagement=told.append)
     last = len(way) - 2
     mine = [(one, np.flatnonzero(one.stations.move == last)) for one in told]
     area, length = exact_pass([one[:2] for one in way])

@@ -255,6 +255,7 @@ def test_no_pieces_no_stations() -> None:
         ({"step_mm": 0.1, "rapid_step_mm": -1}, "rapid_step_mm"),
         ({"step_mm": 0.1, "dz_mm": 0.0}, "dz_mm"),
         ({"step_mm": 0.1, "dz_mm": np.ones(3)}, "dz_mm"),
+        ({"step_mm": 0.1, "turn_rad": 0.0}, "turn_rad"),
         ({"step_mm": math.inf}, "step_mm"),
         ({"step_mm": np.ones(3)}, "step_mm"),
         ({"step_mm": 0.1, "chunk": 0}, "chunk"),
@@ -269,6 +270,14 @@ def test_each_piece_has_its_own_step() -> None:
     """A line of 3 mm in steps of 0.1 (29, for a step may be 5 % longer), then one round a corner in steps of 0.3."""
     found = whole(line((3, 0, 0), (3, 3, 0)), np.array([0.1, 0.3]))
     assert np.bincount(found.piece).tolist() == [29, 10]
+
+
+def test_pieces_share_a_station_only_where_they_turn_little() -> None:
+    """Chords of 0.1 mm round a circle of 2 mm turn by 0.05 each: in steps of 0.5 mm five share a station, but no two if no more is asked."""
+    angle = np.arange(1, 61) * 0.05
+    circle = line(*[(2 * math.sin(a), 2 - 2 * math.cos(a), 0.0) for a in angle.tolist()])
+    assert len(whole(circle, 0.5)) == 12
+    assert len(whole(circle, 0.5, turn_rad=0.01)) == 60
 
 
 def test_chunks_are_read_only() -> None:
@@ -286,7 +295,7 @@ def test_compiled_and_plain_kernels_agree() -> None:
         size, arcs = len(pieces), pieces.arcs
         way = (pieces.start_mm, pieces.end_mm, pieces.arc, arcs.centre_mm, arcs.plane, arcs.sweep_rad, arcs.rise_mm)
         given = (pieces.tool, pieces.rapid, pieces.ghost, rng.random(size) < 0.9)
-        given = (*given, rng.uniform(0.01, 1, size), rng.uniform(0.2, 0.8, size))
+        given = (*given, rng.uniform(0.01, 1, size), rng.uniform(0.2, 0.8, size), np.cos(rng.uniform(0.02, 0.3, size)))
         for array in given:
             array.setflags(write=False)
         filled = []

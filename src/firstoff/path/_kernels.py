@@ -37,9 +37,8 @@ SAGITTA = 0.1
 """How far stations on an arc may leave it as chords, of a step."""
 VALLEY = 0.01
 """A vertex this much (of a step) below both its neighbours is never passed over."""
-STRAIGHT_ON = math.cos(2.0 * math.asin(SOFT))
-"""Cosine of the turn (15 degrees) up to which short pieces share a station: the vertex passed over then lies within 7 % of a step of
-the chord."""
+STRAIGHT_ON = 2.0 * math.asin(SOFT)
+"""Turn (15 degrees) up to which short pieces may share a station: the vertex passed over then lies within 7 % of a step of the chord."""
 
 
 @njit(cache=True, nogil=True)
@@ -226,12 +225,14 @@ def _spacing(radius: float, climb: float, rapid: bool, step: float, dz: float) -
 @njit(cache=True, nogil=True)
 def count_stations(
     start: Floats, end: Floats, arc: Ints4, centre: Floats, plane: Bytes, sweep: Floats, rise: Floats, tool: Ints4,
-    rapid: Bools, ghost: Bools, wanted: Bools, dz: Floats, step: Floats, count: Ints, lag: Floats,
+    rapid: Bools, ghost: Bools, wanted: Bools, dz: Floats, step: Floats, straight: Floats, count: Ints,
+    lag: Floats,
 ) -> int:  # fmt: skip
     """How many stations each piece gets; returns their sum.
 
     Short pieces that go the same way share one station, at the end of the last of them. Pieces that are not `wanted` bool[P] get none.
-    step f8[P]: greatest way between stations; dz f8[P]: greatest change of height. Filled: count i8[P], lag f8[P] (way since the last station at its start).
+    step f8[P]: greatest way between stations; dz f8[P]: greatest change of height; straight f8[P]: cosine of the greatest turn over which pieces
+    share one. Filled: count i8[P], lag f8[P] (way since the last station at its start).
     """
     total = 0
     here, after, group = np.zeros(6), np.zeros(6), np.zeros(3)
@@ -265,7 +266,7 @@ def count_stations(
                     out += group[axis] * after[axis]
                     back += group[axis] * after[axis + 3]
                 valley = min(low, end[i + 1, 2]) - end[i, 2] > VALLEY * step[i]
-                shared = gap <= 1e-9 and out >= STRAIGHT_ON and back >= STRAIGHT_ON and not valley
+                shared = gap <= 1e-9 and out >= straight[i] and back >= straight[i] and not valley
             if shared:
                 since += length
             else:

@@ -40,6 +40,7 @@ def stations(
     *,
     rapid_step_mm: float | None = None,
     dz_mm: float | Floats = math.inf,
+    turn_rad: float | Floats = k.STRAIGHT_ON,
     chunk: int = CHUNK,
     window: Window | None = None,
     until_move: int | None = None,
@@ -47,13 +48,13 @@ def stations(
     """Stations of all pieces in order, at most `chunk` at a time.
 
     `step_mm` for all or f8[P]. `rapid_step_mm`: step of rapids, else `step_mm`. `dz_mm`: greatest change of height between stations at feed, for all or f8[P] (flat
-    tools on ramps). `window`: pieces wholly outside are left out. `until_move`: the last move that counts. Raises `ValueError` for
+    tools on ramps). `turn_rad`: greatest turn over which short pieces share a station, for all or f8[P]. `window`: pieces wholly outside are left out. `until_move`: the last move that counts. Raises `ValueError` for
     steps and chunks that are not greater than 0.
     """
     if chunk < 1:
         raise ValueError(f"chunk={chunk} must be 1 or more")
     pieces = _sealed(pieces)
-    count, lag = _count(pieces, step_mm, rapid_step_mm, dz_mm, window, until_move)
+    count, lag = _count(pieces, step_mm, rapid_step_mm, dz_mm, turn_rad, window, until_move)
     return _chunks(pieces, count, lag, chunk)
 
 
@@ -63,11 +64,12 @@ def stations_of_pieces(
     *,
     rapid_step_mm: float | None = None,
     dz_mm: float | Floats = math.inf,
+    turn_rad: float | Floats = k.STRAIGHT_ON,
     window: Window | None = None,
     until_move: int | None = None,
 ) -> NDArray[np.int64]:
     """i8[P]: how many stations each piece gets from `stations` with the same arguments."""
-    return _count(_sealed(pieces), step_mm, rapid_step_mm, dz_mm, window, until_move)[0]
+    return _count(_sealed(pieces), step_mm, rapid_step_mm, dz_mm, turn_rad, window, until_move)[0]
 
 
 def lengths_of_pieces(pieces: Pieces) -> Floats:
@@ -113,10 +115,12 @@ def _count(
     step_mm: float | Floats,
     rapid_step_mm: float | None,
     dz_mm: float | Floats,
+    turn_rad: float | Floats,
     window: Window | None,
     until_move: int | None,
 ) -> tuple[NDArray[np.int64], Floats]:
     step, dz = _of_each("step_mm", step_mm, pieces), _of_each("dz_mm", dz_mm, pieces)
+    straight = np.cos(np.minimum(_of_each("turn_rad", turn_rad, pieces), k.STRAIGHT_ON))
     if rapid_step_mm is not None:
         step = np.where(pieces.rapid, _of_each("rapid_step_mm", rapid_step_mm, pieces), step)
     if not np.isfinite(step).all():
@@ -124,13 +128,13 @@ def _count(
     wanted = np.ones(len(pieces), np.bool_) if window is None else _inside(pieces, window)
     if until_move is not None:
         wanted &= pieces.move <= until_move
-    for array in (step, dz, wanted):
+    for array in (step, dz, straight, wanted):
         array.setflags(write=False)
     count, lag = np.empty(len(pieces), np.int64), np.empty(len(pieces))
     arcs = pieces.arcs
     k.count_stations(
         pieces.start_mm, pieces.end_mm, pieces.arc, arcs.centre_mm, arcs.plane, arcs.sweep_rad, arcs.rise_mm,
-        pieces.tool, pieces.rapid, pieces.ghost, wanted, dz, step, count, lag,
+        pieces.tool, pieces.rapid, pieces.ghost, wanted, dz, step, straight, count, lag,
     )  # fmt: skip
     count.setflags(write=False)
     lag.setflags(write=False)

@@ -5,17 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
 from firstoff.facts.assembly import Assembly
+from firstoff.program.moves import Floats
 from firstoff.removal.field import Grid
 
 FINE = 30
 """Cells across the smallest milling cutter: its width of cut is then known to 1/60 of its diameter."""
 COARSE = 20
 """Fewer cells across a cutter than this say little of how it stands in the stock."""
-STEPS = 20
-"""Stations that a milling cutter makes on its way across itself, but at most one a cell. What its flank leaves standing between two of them is
-1/1600 of its diameter high, far less than a cell tells; widths, angles and torques come out as well as from three times as many stations
-(docs/exactness.md)."""
+CUSP_MM = 0.0025
+"""Greatest height of what the flank of a cutter may leave standing between two stations: a quarter of what counts as a sliver
+(`profile.SLIVER_MM`). Widths, angles and torques come out as well as from stations in every cell (docs/exactness.md)."""
 FINEST_MM = 0.02
 MOST_CELLS = 6_000_000
 SHIFT = (3.0 - math.sqrt(5.0)) / 2.0
@@ -67,9 +69,11 @@ def choose_grid(
     return Grid(float(x0), float(y0), cell, columns, rows, float(high_mm[2]), f"cells of {cell:.3f} mm: {why}")
 
 
-def step_mm(cell_mm: float, diameter_mm: float) -> float:
-    """Greatest way at feed between two stations of a cutter: whole cells."""
-    return cell_mm * max(1, math.floor(diameter_mm / (STEPS * cell_mm)))
+def step_mm(cell_mm: float, diameter_mm: float, radius_mm: Floats | float = math.inf) -> Floats:
+    """Greatest way at feed between two stations of a cutter on a line, or on arcs of a radius: whole cells, at least one."""
+    curved = 2.0 / diameter_mm + 1.0 / np.asarray(radius_mm, dtype=np.float64)
+    cells: Floats = np.maximum(np.floor(np.sqrt(8.0 * CUSP_MM / curved) / cell_mm), 1.0)
+    return cell_mm * cells
 
 
 def _wanted(assemblies: list[Assembly], finest_mm: float | None) -> tuple[float, str]:

@@ -20,6 +20,7 @@ from firstoff.facts.fact import Evidence, Fact, FactSet, Leaning, Shape
 from firstoff.loads.accumulate import STANDARD_WINDOWS_S, Loads
 from firstoff.loads.accumulate import Work as LoadWork
 from firstoff.loads.grid_doubt import TIME, VOLUME, WIDTH, WIDTH_LOG_U
+from firstoff.path._kernels import STRAIGHT_ON
 from firstoff.path.pieces import Pieces, Stations
 from firstoff.path.placing import EQUAL_SPEEDS, made_at_rapid, pieces_of
 from firstoff.path.stations import stations, stations_of_pieces
@@ -52,6 +53,8 @@ RISE_PER_STATION = 0.25
 """Cells that a flat tool may go down between two stations."""
 COARSER = 2.0
 """Cells of the passes that only ask what a broken tool would leave, over those of the others."""
+ROUNDING_MM = 1e-6
+"""No arc is taken to be smaller than this."""
 MOST_PIECES_WITHOUT = 200_000
 """Longer programs are not followed once more for each tool that may break."""
 CONTACT = Question("rapid_contact", Risk.MACHINE, "")
@@ -268,15 +271,30 @@ def _word(facts: Leaning, path: str) -> str | None:
 
 
 def _stations(work: Work, grid: Grid) -> Iterator[Stations]:
-    cell = grid.cell_mm
-    return stations(work.pieces, _steps(work, cell), rapid_step_mm=cell, dz_mm=RISE_PER_STATION * cell)
+    cell, step = grid.cell_mm, _steps(work, grid.cell_mm)
+    return stations(
+        work.pieces, step, rapid_step_mm=cell, dz_mm=RISE_PER_STATION * cell, turn_rad=STRAIGHT_ON * cell / step
+    )
+
+
+def _stations_in_all(work: Work) -> int:
+    cell = work.grid.cell_mm
+    step = _steps(work, cell)
+    each = stations_of_pieces(
+        work.pieces, step, rapid_step_mm=cell, dz_mm=RISE_PER_STATION * cell, turn_rad=STRAIGHT_ON * cell / step
+    )
+    return int(each.sum())
 
 
 def _steps(work: Work, cell_mm: float) -> Floats:
-    """f8[P] greatest way between stations of each piece, by the size of its tool."""
-    step = np.full(len(work.pieces), cell_mm)
+    """f8[P] greatest way between stations of each piece, by the size of its tool and how much it bends."""
+    pieces = work.pieces
+    radius, rows = np.full(len(pieces), math.inf), np.flatnonzero(pieces.arc >= 0)
+    radius[rows] = np.maximum(pieces.arcs.radius_mm[pieces.arc[rows]], ROUNDING_MM)
+    step = np.full(len(pieces), cell_mm)
     for tool, one in work.assemblies.items():
-        step[work.pieces.tool == tool] = step_mm(cell_mm, one.diameter_mm)
+        mine = pieces.tool == tool
+        step[mine] = step_mm(cell_mm, one.diameter_mm, radius[mine])
     return step
 
 
@@ -349,12 +367,9 @@ class _Beside:
     """
 
     def __init__(self, case: Case, work: Work, asked: Asked, tell: Tell) -> None:
-        cell = work.grid.cell_mm
         self.case, self.work, self.asked, self.tell = case, work, asked, tell
         self.doubtful = work.doubt != Faces()
-        steps = _steps(work, cell)
-        counts = stations_of_pieces(work.pieces, steps, rapid_step_mm=cell, dz_mm=RISE_PER_STATION * cell)
-        self.stations = int(counts.sum())
+        self.stations = _stations_in_all(work)
         self.likely_done = self.largest_done = 0
         self.pool = ThreadPoolExecutor(1)
         self.ended = Event()
