@@ -18,6 +18,8 @@ COARSE = 20
 CUSP_MM = 0.0025
 """Greatest height of what the flank of a cutter may leave standing between two stations: a quarter of what counts as a sliver
 (`profile.SLIVER_MM`). Widths, angles and torques come out as well as from stations in every cell (docs/exactness.md)."""
+LARGE_CELLS = 2.0
+"""Cells between stations from which on a cutter is stepped by its own size."""
 FINEST_MM = 0.02
 MOST_CELLS = 6_000_000
 SHIFT = (3.0 - math.sqrt(5.0)) / 2.0
@@ -70,10 +72,12 @@ def choose_grid(
 
 
 def step_mm(cell_mm: float, diameter_mm: float, radius_mm: Floats | float = math.inf) -> Floats:
-    """Greatest way at feed between two stations of a cutter on a line, or on arcs of a radius: whole cells, at least one."""
+    """Greatest way at feed between two stations of a cutter on a line, or on arcs of a radius. It is a cell for the smallest cutters, whose
+    worst station is known no better than from one in each cell."""
     curved = 2.0 / diameter_mm + 1.0 / np.asarray(radius_mm, dtype=np.float64)
-    cells: Floats = np.maximum(np.floor(np.sqrt(8.0 * CUSP_MM / curved) / cell_mm), 1.0)
-    return cell_mm * cells
+    step = np.sqrt(8.0 * CUSP_MM / curved)
+    spaced: Floats = np.where(step < LARGE_CELLS * cell_mm, cell_mm, step)
+    return spaced
 
 
 def _wanted(assemblies: list[Assembly], finest_mm: float | None) -> tuple[float, str]:
