@@ -113,6 +113,12 @@ def test_least_increments_and_answers_change_nothing_about_that(text: str) -> No
         )
 
 
+def test_a_unit_that_the_machine_starts_in_is_stated_by_its_first_word_both_ways() -> None:
+    """F was given in inches, and G20 said so: after G21 it counts no more."""
+    told = read_both("F5\nG20\nX1\nG21\nG1 X2\nM30", units_at_start="inch")
+    assert any("no feed was given" in problem.what for problem in told.problems)
+
+
 @settings(max_examples=200, deadline=None)
 @given(st.lists(word("XYZIJKRFSNGTPQHDMABCO"), min_size=1, max_size=6).map(" ".join))
 def test_a_single_line_of_any_words_reads_the_same_both_ways(line: str) -> None:

@@ -39,6 +39,7 @@ DONE, ODD, FULL = 0, 1, 2
     DISTANCE,
     UNITS,  # 20, 21, or 0 = not stated
     UNITS_ASKED,  # the missing unit is on record
+    UNITS_STATED,  # 1: the program itself named a unit
     FEED_MODE,
     FEED_ASKED,  # the missing feed is on record
     FLAGS,  # `moves.Flag` bits in force
@@ -60,7 +61,7 @@ DONE, ODD, FULL = 0, 1, 2
     Z_WAITS,  # a length offset acts with the next Z word only
     ABSOLUTE_CENTRES,  # 1: I J K are coordinates (G90.1)
     WHOLES,
-) = range(33)
+) = range(34)
 
 SAID_DISTANCE, SAID_PLANE, SAID_FEED_MODE, SAID_RETURN = 1, 2, 4, 8
 
@@ -344,7 +345,7 @@ def _is_odd(words: Ints, values: Floats, whole: Ints, real: Floats) -> bool:
     axes = seen & AXES
     motion = words[1] if words[1] >= 0 else whole[MOTION]
     feed_given = (seen >> L_F) & 1
-    if words[4] > 0 and words[4] != whole[UNITS]:
+    if words[4] > 0 and (words[4] != whole[UNITS] or whole[UNITS_STATED] == 0):
         return True
     if words[1] >= 0 and whole[MOTION] > 30:
         return True  # a series of cycles ends

@@ -38,7 +38,7 @@ def units(reader: Reader, order: Order) -> None:
     changed = code // 10 != state.units
     if changed and state.units_stated and "F" not in order.values and not reader.control.report:
         state.forget_feed(f"{order.code_words[code].text} changed the unit")  # the report keeps the number (3.5.7)
-    state.units_stated = True
+    state.units_stated = 1
     state.set_units(code // 10)
     if changed:
         reader.set_arc_tolerance()

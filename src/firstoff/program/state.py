@@ -78,6 +78,8 @@ class State:
     distance = _Whole(k.DISTANCE)
     units = _Whole(k.UNITS)
     units_asked = _Whole(k.UNITS_ASKED)
+    units_stated = _Whole(k.UNITS_STATED)
+    """1: the program itself named a unit."""
     feed_mode = _Whole(k.FEED_MODE)
     feed_asked = _Whole(k.FEED_ASKED)
     flags = _Whole(k.FLAGS)
@@ -113,8 +115,6 @@ class State:
         self.feed = self.f = self.s = math.nan
         self.feed_gone = ""
         """Why a feed that was given counts no more."""
-        self.units_stated = False
-        """The program itself named a unit."""
         self.turning = 0
         """Direction of the spindle: 1 clockwise, -1 counter-clockwise, 0 stopped."""
         self.selected_tool: int | None = None
