@@ -28,7 +28,7 @@ STAGES = (
     ("read", workflows, "_read"),
     ("motion and what time hangs on", workflows, "time_program"),
     ("place", follow, "_work"),
-    ("sweep, all of its thread but tiles and loads", follow, "sweep"),
+    ("sweep, all of its thread but tiles", follow, "sweep"),
     ("... tiles: cut, engagement, contact", removal_kernels, "work_tile"),
     ("loads, but stations", accumulate.Loads, "add"),
     ("... loads of stations", load_kernels, "station_loads"),
