@@ -104,16 +104,17 @@ def examine(
             examination = workflows.examine_job(job, shop=shop, without_shop=no_shop, base=base, given=given, tell=tell)
         codes.append(EXIT_OF_ANSWER[examination.verdict.value])
         examined.append((job_title(job) or job, examination))
-        if json:
-            records.append(workflows.examination_json(examination))
-        else:
-            workflows.show_examination(examination, console(), job_title(job))
+        # Files first: `| head` may end us while we show the answers.
         if html is not None:
             workflows.write_examination(examination, html, job_title(job))
             typer.echo(f"Page written to {html}.", err=True)
         if stock_out is not None:
             workflows.write_stock(examination, stock_out)
             typer.echo(f"Stock written to {stock_out}.", err=True)
+        if json:
+            records.append(workflows.examination_json(examination))
+        else:
+            workflows.show_examination(examination, console(), job_title(job))
     if len(examined) > 1 and not json:
         workflows.show_jobs(examined, console())
     if json:
