@@ -26,8 +26,8 @@ TALL = 100.0
 """Height of a lane in its own units."""
 EDGE = 0.025
 """Least height of the dark part of a bar, a share of the lane: the edge that the eye follows."""
-LEAST_NAMED, LEAST_NUMBERED = 0.12, 0.045
-"""Shares of the time from which a tool's bracket has room for its number and name, and for its number."""
+CHARACTERS = 48
+"""Letters that fit over the whole time on a narrow page: a tool's bracket tells its number and name, or its number, where they have room."""
 ROOM_FOR_WORDS = 0.15
 """Share of the time from which a span has room for two words."""
 MOST_NUMERALS, LAST_NUMERAL = 8, 0.93
@@ -188,9 +188,8 @@ def _brackets(lanes: Lanes, names: dict[int, str]) -> str:
     parts = []
     for tool in lanes.tools:
         share = tool.end - tool.begin
-        words = f"T{tool.tool}" if share >= LEAST_NUMBERED else ""
-        if share >= LEAST_NAMED and names.get(tool.tool):
-            words = f"T{tool.tool} {names[tool.tool]}"
+        both = (f"T{tool.tool} {names.get(tool.tool, '')}".strip(), f"T{tool.tool}", "")
+        words = next(one for one in both if len(one) <= share * CHARACTERS)
         parts.append(
             f'<div class="bracket" style="left:{tool.begin:.2%};width:{share:.2%}" title="T{tool.tool} {html(names.get(tool.tool, ""))}">'
             f"<span>{html(words)}</span></div>"
