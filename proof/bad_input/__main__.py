@@ -44,7 +44,7 @@ def main() -> int:
                 print(f"{case.name}: {fault}", file=sys.stderr)
             faults += len(found)
             print(f"{case.name}: {answer.exit}", file=sys.stderr)
-            words = said(case, answer).replace("|", "\\|").replace("`", "'")
+            words = said(case, answer).replace(f"{folder}/", "").replace("|", "\\|").replace("`", "'")
             rows.append(f"| {case.name} | {answer.exit} | {words[:LONGEST]}{'…' if len(words) > LONGEST else ''} |")
         tables.append("\n".join(rows))
     print(f"{len(CASES)} cases, {faults} answers wrong", file=sys.stderr)
