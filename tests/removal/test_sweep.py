@@ -99,6 +99,9 @@ def same(one: Engagement, other: Engagement) -> bool:
     return all(np.array_equal(getattr(one, name), getattr(other, name)) for name in names)
 
 
+PER_MOVE = tuple(one.name for one in fields(PerMove))
+
+
 @pytest.mark.parametrize("seed", range(3))
 def test_two_threads_are_one_bit_for_bit(seed: int) -> None:
     field = by.block((0, 0, -4), (40, 30, 0.5), 0.1)  # several tiles
@@ -108,16 +111,7 @@ def test_two_threads_are_one_bit_for_bit(seed: int) -> None:
     way = replace(way, tip_mm=way.tip_mm * np.array([2.5, 2.5, 1.0]))
     one, told = run(field, way, threads=1)
     two, told_by_two = run(field, way, threads=2)
-    for name in (
-        "volume_mm3",
-        "axial_mm",
-        "radial_mm",
-        "above_flute_mm",
-        "dead_mm",
-        "lowest_mm",
-        "cut_share",
-        "standing_mm",
-    ):
+    for name in PER_MOVE:
         assert np.array_equal(getattr(one.moves, name), getattr(two.moves, name), equal_nan=True), name
     assert np.array_equal(one.after.top, two.after.top)
     assert np.array_equal(one.maker, two.maker)
@@ -178,16 +172,7 @@ def test_compiled_is_plain(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     slow, told_slow = run(field, way)
     assert slow.after.top == pytest.approx(swept.after.top, abs=1e-6)
     assert np.array_equal(slow.maker, swept.maker)
-    for name in (
-        "volume_mm3",
-        "axial_mm",
-        "radial_mm",
-        "above_flute_mm",
-        "dead_mm",
-        "lowest_mm",
-        "cut_share",
-        "standing_mm",
-    ):
+    for name in PER_MOVE:
         assert getattr(slow.moves, name) == pytest.approx(getattr(swept.moves, name), abs=1e-5, nan_ok=True)
     assert slow.residual == pytest.approx(swept.residual, abs=1e-6)  # numpy multiplies in single precision there
     for one, other in zip(told, told_slow, strict=True):
