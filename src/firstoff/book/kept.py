@@ -15,8 +15,8 @@ class Entry:
     """One line of the book. Entries are only ever added; each carries the stamp of the one before."""
 
     number: int
-    at: datetime
-    """Local time without a zone, to the second."""
+    utc: str
+    """ISO 8601, UTC, to the second, as it was written."""
     shop: str
     """Name of the machine; one book may serve several."""
     kind: str
@@ -27,6 +27,11 @@ class Entry:
     before: str
     """Stamp of the entry before; empty for the first."""
     sha256: str
+
+    @property
+    def at(self) -> datetime:
+        """The same moment in local time, without a zone."""
+        return datetime.fromisoformat(self.utc.removesuffix("Z") + "+00:00").astimezone().replace(tzinfo=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,3 +56,63 @@ class KeptExamination:
     """Stamps of the other files it read (subprograms, shapes, the job before), by path relative to the job's folder."""
     record: Mapping[str, Any]
     """`firstoff.examination/1`, as published."""
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What a fact was from some moment on."""
+
+    entry: int
+    at: datetime
+    who: str
+    how: str
+    """first, set or by hand."""
+    why: str
+    old: Stated | None
+    new: Stated | None
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One kept examination in a list."""
+
+    number: int
+    at: datetime
+    job: str
+    program_sha256: str
+    verdict: str
+    risks: Mapping[str, str]
+    time_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRun:
+    """What was noted after a run."""
+
+    number: int
+    at: datetime
+    who: str
+    job: str
+    program_sha256: str
+    outcome: str
+    note: str
+    tool: str | None
+    line: int | None
+    off_mm: float | None
+    feature: str | None
+    same: str
+    """Runs that share this stamp were made with the same program, tools, stick-outs and stock."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTrial:
+    """Readings of one fact, and what was made of them."""
+
+    number: int
+    at: datetime
+    path: str
+    unit: str
+    readings: tuple[float, ...]
+    mean: float
+    u: float
+    df: float | None
