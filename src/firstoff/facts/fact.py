@@ -135,6 +135,10 @@ class FactSet:
             facts[path] = replace(facts[path], value=value)
         return FactSet(facts, self.settings, self.groups)
 
+    def with_facts(self, added: Mapping[str, Fact], groups: tuple[FactGroup, ...] | None = None) -> FactSet:
+        """The same facts and `added`, which take the place of those of their path; `groups` where they change."""
+        return FactSet({**self.facts, **added}, self.settings, self.groups if groups is None else groups)
+
     def without(self, prefix: str) -> FactSet:
         """The same facts without `prefix` itself and everything below it."""
 

@@ -63,6 +63,7 @@ def finish(reader: Reader, driver: Driver, text: Text, file: str, raw: bytes) ->
         parameters=reader.parameters.numbered(),
         end_mm=reader.end_mm or (None, None, None),
         control_used=tuple(reader.control.used),
+        supplied=tuple(driver.flow.sources.stamps.items()),
     )
 
 

@@ -265,3 +265,5 @@ class Reading:
     """Position at the end in the active system, file units; None where not known."""
     control_used: tuple[str, ...]
     """`machine.control.*` paths whose answer the machine gave and the reading used."""
+    supplied: tuple[tuple[str, str], ...] = ()
+    """Files beside the program that calls were answered from, and folders looked through for them, with their stamps (`Sources.stamps`)."""

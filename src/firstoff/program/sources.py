@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -78,6 +78,9 @@ class Sources:
         self._loaded: dict[Path, Source] = {}
         self._programs: dict[int, list[tuple[int, int]]] = {}
         self._heads: dict[Path, list[_Head]] = {}
+        self.stamps: dict[str, str] = {}
+        """Stamp of each file that a call was answered from, and of each folder that was looked through for one (with a slash at its end:
+        which files answer to which calls): as long as all are the same, so is the program."""
 
     def programs(self, source: Source) -> list[tuple[int, int]]:
         """(number, line) of every program that begins in `source`, in order."""
@@ -106,6 +109,7 @@ class Sources:
         for folder in self._folders:
             found = [head for head in self._folder(folder) if wanted(head)]  # type: ignore[operator]
             texts = {head.path: self._load(head.path) for head in found}
+            self.stamps.update((str(path), source.sha256) for path, source in texts.items())
             if len({source.sha256 for source in texts.values()}) > 1:
                 names = " and ".join(sorted(path.name for path in texts))
                 raise NotSupplied(f"{label} is in more than one file ({names}), and they differ: leave one")
@@ -132,8 +136,21 @@ class Sources:
 
     def _folder(self, folder: Path) -> list[_Head]:
         if folder not in self._heads:
+            self.stamps[f"{folder}/"] = ""
             self._heads[folder] = list(self._look_into(folder))
+            self.stamps[f"{folder}/"] = _stamp_of(self._heads[folder])
         return self._heads[folder]
+
+    def stamp_again(self, file: str) -> str:
+        """What `stamps` says of a file or folder as it is now; empty where it cannot be read."""
+        try:
+            return (
+                _stamp_of(self._look_into(Path(file)))
+                if file.endswith("/")
+                else hashlib.sha256(Path(file).read_bytes()).hexdigest()
+            )
+        except (NotSupplied, OSError):
+            return ""
 
     def _look_into(self, folder: Path) -> Iterator[_Head]:
         try:
@@ -159,6 +176,11 @@ class _Head:
     def answers_to(self, name: str) -> bool:
         stem = self.path.stem.lower()
         return stem == name or (name.isdecimal() and stem == f"o{name}")
+
+
+def _stamp_of(heads: Iterable[_Head]) -> str:
+    told = "\n".join(f"{head.path.name}\0{head.number}" for head in heads)
+    return hashlib.sha256(told.encode("utf-8", "surrogateescape")).hexdigest()
 
 
 def _head_of(path: Path, control: Answers) -> _Head | None:

@@ -79,7 +79,8 @@ def beside(path: str) -> str:
 
 def with_blank_facts(facts: FactSet) -> FactSet:
     """The facts with those that loads go with beside the faces of the blank."""
-    added, groups = dict(facts.facts), list(facts.groups)
+    added: dict[str, Fact] = {}
+    groups = list(facts.groups)
     for path in dict.fromkeys(path for path, _ in faces_of(facts).values()):
         face = facts.facts[path]
         made = Fact(
@@ -96,7 +97,7 @@ def with_blank_facts(facts: FactSet) -> FactSet:
         added[made.path] = made
         if facts.group_of(path) is None:
             groups.append(FactGroup((path, made.path), ((1.0, 1.0), (1.0, 1.0))))
-    return replace(facts, facts=added, groups=tuple(groups))
+    return facts.with_facts(added, tuple(groups))
 
 
 def growth_of(likely: PerMove, largest: PerMove) -> Growth:

@@ -106,7 +106,7 @@ def _with_grid(facts: FactSet, grid: Grid) -> FactSet:
     known = {GRID: gap}
     for path in (WIDTH, VOLUME, TIME):
         known[path] = Fact(path, 1.0, WIDTH_LOG_U, "", shape=Shape.LOGNORMAL, evidence=Evidence.ASSUMED, note=grid.why)
-    return with_blank_facts(replace(facts, facts={**facts.facts, **known}))
+    return with_blank_facts(facts.with_facts(known))
 
 
 # --- what is followed ------------------------------------------------------------------------------------------------
@@ -156,8 +156,10 @@ def _cap(case: Case, facts: Leaning, names: Mapping[int, str]) -> float:
     tools = [
         known[path].u for name in names.values() for path in (f"tools.{name}.LF", f"tools.{name}.OHX") if path in known
     ]
-    places = [fact.u for path, fact in known.items() if path.startswith(("job.offset.", "job.stock.", "job.fixture."))]
-    homes = [fact.u for path, fact in known.items() if path.startswith(("machine.home.", TOP_OF_Z))]
+    places, homes = (
+        [known[path].u for start in starts for path in facts.facts.under(start) if path in known]
+        for starts in (("job.offset.", "job.stock.", "job.fixture."), ("machine.home.", TOP_OF_Z))
+    )
     # Of each sort two can come together: an offset and another one, the tool that cut and the tool that passes.
     u = math.sqrt(sum(2 * max(each, default=0.0) ** 2 for each in (tools, places, homes)))
     clear = max(thresholds(question, case.facts).clear_at_mm for question in (CONTACT, BODY))
@@ -469,7 +471,7 @@ def _loads(case: Case, work: Work) -> Loads | None:
     material = case.facts.settings.get("job.material")
     name = str(material.value) if material is not None else None
     windows = (*STANDARD_WINDOWS_S, *_rated_windows(case.facts))
-    from_drawing = any(path.startswith("job.feature.") for path in (*case.facts.facts, *case.facts.settings))
+    from_drawing = any(case.facts.under("job.feature."))
     return Loads(
         LoadWork(
             case.moves, case.timeline, work.pieces, work.assemblies, case.facts, name, windows, work.grid.cell_mm, made=from_drawing
@@ -484,7 +486,7 @@ def _rated_windows(facts: FactSet) -> tuple[float, ...]:
     if share is None or cycle is None:
         return ()
     always, duty = (
-        max((fact.value for path, fact in facts.facts.items() if path.startswith(start) and path.endswith(".power")), default=0.0)
+        max((facts.facts[path].value for path in facts.under(start) if path.endswith(".power")), default=0.0)
         for start in ("machine.spindle.power_s1.", "machine.spindle.power_s6.")
     )  # fmt: skip
     times = max(duty / always, 1.0) if always > 0.0 else 1.0

@@ -40,6 +40,8 @@ def stock_frame_needs(case: Case, facts: Leaning) -> tuple[Need, ...]:
 
 def _listed(facts: FactSet) -> list[str]:
     names = dict.fromkeys(
-        path.removeprefix("job.offset.").rsplit(".at.", 1)[0] for path in facts.facts if path.startswith("job.offset.")
+        path.removeprefix("job.offset.").rsplit(".at.", 1)[0]
+        for path in facts.under("job.offset.")
+        if path in facts.facts
     )
     return [name for name in names if name in SYSTEM_NAMES]

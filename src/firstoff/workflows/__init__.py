@@ -15,9 +15,10 @@ from rich.console import Console
 
 from firstoff.errors import Fault, InputError
 from firstoff.facts.fact import FactSet
+from firstoff.facts.heard import hearing
 from firstoff.facts.job import Given as Given
 from firstoff.facts.job import Job, load_job
-from firstoff.facts.shop import Shop, find_shop, load_shop, no_shop
+from firstoff.facts.shop import JOBS, Shop, find_shop, load_shop, no_shop
 from firstoff.facts.starter import new_shop
 from firstoff.interrupts import whole
 from firstoff.path.track import Track, place
@@ -104,9 +105,15 @@ def prepare(
     """Load the shop and the job, and read the program."""
     tell("reading the shop", 0.0)
     job = load_job(argument, _shop(Path(argument), shop, without_shop), given or Given())
+    return prepare_job(job, base=base, now=now, tell=tell)
+
+
+def prepare_job(job: Job, *, base: str | None = None, now: datetime | None = None, tell: Tell = _silent) -> Prepared:
+    """Read the program of a job that is loaded. What is asked of its facts is noted from here on (`firstoff.facts.heard`)."""
     tell("reading the program", 0.1)
     if job.program.is_file():
         _refuse_long(job.program.read_bytes().count(b"\n"), "lines", job.program.name)
+    job = replace(job, facts=hearing(job.facts))
     reading = _read(job.program, job.facts, base)
     _refuse_long(len(reading.moves), "moves", job.program.name)
     return Prepared(job, reading, now or datetime.now())
@@ -150,7 +157,7 @@ def _left_by(prepared: Prepared) -> Callable[[str], Field]:
     """What an earlier job leaves, followed in its turn; that jobs do not wait for each other is seen when a job is loaded."""
 
     def left(name: str) -> Field:
-        other = prepare(name, shop=prepared.job.shop.folder, now=prepared.now)
+        other = prepare_job(load_job(job_of_shop(prepared.job.shop, name), prepared.job.shop), now=prepared.now)
         told = judge(other, only=["cuts"]).case.followed
         if isinstance(told, NotFollowed):
             reasons = ", ".join((*told.missing, *(need.fact for need in told.needs))) or "see its examination"
@@ -159,6 +166,11 @@ def _left_by(prepared: Prepared) -> Callable[[str], Field]:
         return told.likely.after
 
     return left
+
+
+def job_of_shop(shop: Shop, name: str) -> Path:
+    """Where a job of the shop lies, whatever lies in the folder that the command was called in."""
+    return Path(name) if shop.folder is None else shop.folder / JOBS / name
 
 
 def _shop(argument: Path, given: Path | None, without: bool) -> Shop:
