@@ -102,6 +102,11 @@ def load_job(argument: str | Path, shop: Shop, given: Given = NOTHING) -> Job:
     return _job(toml, file.resolve().parent, file.resolve().parent.name, shop, bare=False)
 
 
+def job_from(toml: TomlFile, folder: Path, shop: Shop) -> Job:
+    """The job in `folder` whose job.toml says what `toml` says, in the folder or not yet. Raises `InputError` with every fault found."""
+    return _job(toml, folder, folder.name, shop, bare=False)
+
+
 def bare_job(program: Path, shop: Shop, given: Given = NOTHING) -> Job:
     """The job that has only a program and what the command line says; facts of it stand at the "command line"."""
     if not program.is_file():
@@ -226,6 +231,18 @@ def _blank_from(file: Path) -> str | None:
         return None
     after = stock.get("after") if isinstance(stock, dict) else None
     return after if isinstance(after, str) else None
+
+
+def own_facts(file: Path, name: str) -> FactSet:
+    """What a job.toml itself says, whether its files are there or not. Raises `InputError` where it cannot be read."""
+    toml = read_toml(file, name)
+    faults: list[Fault] = []
+    model = validated(JobFile, toml, faults)
+    if model is None:
+        raise InputError(*faults)
+    collected = Collected()
+    collect("job", model, toml, collected)
+    return collected.fact_set()
 
 
 def _facts(model: JobFile, toml: TomlFile, shop: Shop) -> FactSet:
