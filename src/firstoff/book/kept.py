@@ -100,8 +100,16 @@ class KeptRun:
     line: int | None
     off_mm: float | None
     feature: str | None
-    same: str
-    """Runs that share this stamp were made with the same program, tools, stick-outs and stock."""
+    facts: str
+    """Stamp of all that was known of job and shop on that day."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunSaid:
+    """One earlier run of a job; `alike` where program, tools, stick-outs and stock were what they are now."""
+
+    run: KeptRun
+    alike: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -207,7 +207,7 @@ def runs(connection: Connection, book: Book, job: str | None = None) -> tuple[Ke
     return tuple(
         KeptRun(
             row.entry, _local(row.at), row.who, row.job, row.program_sha256, row.outcome, row.note,
-            row.tool, row.line, row.off_mm, row.feature, row.same,
+            row.tool, row.line, row.off_mm, row.feature, row.facts,
         )
         for row in connection.execute(query.order_by(run.c.entry))
     )  # fmt: skip

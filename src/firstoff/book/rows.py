@@ -90,7 +90,7 @@ def _answer(number: int, question: Mapping[str, Any]) -> Row:
 
 
 def _run(number: int, body: Mapping[str, Any], _content_of: ContentOf) -> Rows:
-    keys = ("job", "program_sha256", "outcome", "note", "tool", "line", "off_mm", "feature", "same", "leaned")
+    keys = ("job", "program_sha256", "outcome", "note", "tool", "line", "off_mm", "feature", "facts")
     return {
         run.name: [{"entry": number, **{key: body[key] for key in keys}}],
         run_tool.name: [

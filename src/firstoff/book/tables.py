@@ -145,8 +145,7 @@ run = Table(
     Column("line", Integer, CheckConstraint("line >= 1", name="line_from_1")),
     Column("off_mm", Float(53)),
     Column("feature", Text),
-    Column("same", Text, nullable=False),  # stamp of tools, stick-outs and stock: runs that share it are alike
-    _content("leaned"),
+    _content("facts"),  # all that was known of job and shop on that day
     _one_of("outcome", OUTCOMES),
     Index("run_by_job", "job", "entry"),
 )

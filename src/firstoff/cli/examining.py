@@ -5,12 +5,20 @@ from __future__ import annotations
 import sys
 from json import dumps
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from firstoff.cli.app import EXIT_OF_ANSWER, Base, Json, NoShop, Shop, app, console, telling
+from firstoff.cli.facts import tell_noticed
 from firstoff.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from firstoff.book.kept import RunSaid
+    from firstoff.workflows import Prepared
+    from firstoff.workflows.running import Kept
 
 
 @app.command()
@@ -47,9 +55,13 @@ def examine(
         Path | None,
         typer.Option("--stock-out", help="Also write the stock as the program leaves it to this STL file, in mm."),
     ] = None,
+    no_book: Annotated[
+        bool, typer.Option("--no-book", help="Keep nothing in the shop's book, and ask it nothing.")
+    ] = False,
 ) -> None:
     """Put every question to one or more jobs: clear, care, unjudged or stop, for machine, tool, part and time."""
     from firstoff import workflows
+    from firstoff.workflows import running
 
     given = workflows.Given(
         material, stock, tuple(tool or ()), tuple(offset or ()), holding, highest_around, allowed_below, touched_with
@@ -60,7 +72,10 @@ def examine(
     examined = []
     for job in jobs:
         with telling() as tell:
-            examination = workflows.examine_job(job, shop=shop, without_shop=no_shop, base=base, given=given, tell=tell)
+            prepared = workflows.prepare(job, shop=shop, without_shop=no_shop, base=base, given=given, tell=tell)
+            examination = workflows.judge(prepared, tell=tell)
+            kept = None if no_book else running.try_to_keep(prepared, examination, job, given, base)
+        runs = told_of(kept, prepared)
         codes.append(EXIT_OF_ANSWER[examination.verdict.value])
         examined.append((job_title(job) or job, examination))
         # Files first: `| head` may end us while we show the answers.
@@ -71,15 +86,70 @@ def examine(
             workflows.write_stock(examination, stock_out)
             typer.echo(f"Stock written to {stock_out}.", err=True)
         if json:
-            records.append(workflows.examination_json(examination))
+            records.append(workflows.examination_json(examination, runs))
         else:
-            workflows.show_examination(examination, console(), job_title(job))
+            workflows.show_examination(examination, console(), job_title(job), runs or ())
     if len(examined) > 1 and not json:
         workflows.show_jobs(examined, console())
     if json:
         sys.stdout.write(records[0] if len(records) == 1 else "[" + ",\n".join(records) + "]")
         sys.stdout.write("\n")
     raise typer.Exit(max(codes))
+
+
+def told_of(kept: Kept | InputError | None, prepared: Prepared) -> Sequence[RunSaid] | None:
+    """Say on stderr what the book noticed, or why it kept nothing; returns the earlier runs where it was asked."""
+    if isinstance(kept, InputError):
+        for fault in kept.faults:
+            typer.echo(f"Not kept in the book. {fault}", err=True)
+        return None
+    if kept is None:
+        return None
+    folder = prepared.job.shop.folder
+    if folder is not None:
+        tell_noticed(folder, kept.noticed)
+    return kept.runs
+
+
+@app.command()
+def ran(
+    job: Annotated[str, typer.Argument(help="As for examine.")],
+    note: Annotated[
+        str,
+        typer.Argument(
+            help='One line: "good", "rang", "size +0.03 on the bore", "broke T3 at line 812", or your own words.'
+        ),
+    ],
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Note how a run went; the next examination of the job says it again."""
+    from firstoff.sheets.run_words import run_sentences
+    from firstoff.workflows import running
+
+    with telling() as tell:
+        done = running.note_run(job, note, shop=shop, tell=tell)
+    said = done.note
+    if json:
+        record = {
+            "schema": "firstoff.ran/1",
+            "entry": done.number,
+            "job": done.job,
+            "outcome": said.outcome,
+            "note": said.text,
+        }
+        found = {
+            "tool": done.tool,
+            "line": said.line,
+            "off_mm": said.off_mm,
+            "feature": said.feature,
+            "minutes": dict(done.minutes),
+        }
+        sys.stdout.write(dumps({**record, **found}, ensure_ascii=False, indent=1) + "\n")
+        return
+    typer.echo(f"{done.job}: noted as {said.outcome}.")
+    for sentence in run_sentences(done.runs):
+        typer.echo(f"  {sentence}")
 
 
 @app.command()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from datetime import datetime
 from json import dumps
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -12,7 +13,7 @@ import typer
 from firstoff.cli.app import Json, Shop, app, console
 
 if TYPE_CHECKING:
-    from firstoff.workflows.book import Noticed, ShopBook
+    from firstoff.workflows.book import Noticed
 
 Why = Annotated[str, typer.Option("--why", help="Why it changes; kept in the book.")]
 OfJob = Annotated[
@@ -20,14 +21,14 @@ OfJob = Annotated[
 ]
 
 
-def tell_noticed(shop: ShopBook, noticed: Noticed) -> None:
+def tell_noticed(folder: Path, noticed: Noticed) -> None:
     """Say on stderr what was found edited by hand."""
     from firstoff.sheets.book_pages import print_changes
     from firstoff.workflows.book import units_of
 
     if noticed.how == "by hand" and noticed.changed:
         title = "The shop's files were edited since the book last looked; it now knows:"
-        print_changes(noticed.changed, title, units_of(shop.folder), console(stderr=True))
+        print_changes(noticed.changed, title, units_of(folder), console(stderr=True))
 
 
 @app.command()
@@ -42,7 +43,7 @@ def fact(
     from firstoff.workflows import book, facts
 
     here = book.shop_book(shop)
-    tell_noticed(here, book.notice(here))
+    tell_noticed(here.folder, book.notice(here))
     shown = facts.show_fact(here, path, job)
     if json:
         sys.stdout.write(dumps(facts.fact_json(shown), ensure_ascii=False, indent=1) + "\n")
@@ -82,7 +83,7 @@ def set_one(
     told = facts.Told(u, df, evidence, note, on)
     do = facts.set_from_readings if readings else facts.set_fact
     done = do(here, path, value, told, job=job, why=why)
-    tell_noticed(here, done.noticed)
+    tell_noticed(here.folder, done.noticed)
     if json:
         sys.stdout.write(dumps(facts.changed_json(done), ensure_ascii=False, indent=1) + "\n")
     else:
@@ -104,7 +105,7 @@ def list_all(
     from firstoff.workflows import book, facts
 
     here = book.shop_book(shop)
-    tell_noticed(here, book.notice(here))
+    tell_noticed(here.folder, book.notice(here))
     lines = facts.list_facts(here, by, datetime.now())[:most]
     if json:
         sys.stdout.write(dumps(facts.lines_json(lines), ensure_ascii=False, indent=1) + "\n")

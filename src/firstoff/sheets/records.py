@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from firstoff.book.kept import RunSaid
 from firstoff.program.moves import NOTE, Problem, Reading
 from firstoff.program.summary import (
     Compensated,
@@ -150,6 +152,26 @@ class RisksRecord(Record):
     time: Word
 
 
+class RunRecord(Record):
+    """What was noted after one run."""
+
+    at: str
+    """Local time, ISO 8601."""
+    outcome: Literal["good", "rang", "size", "broke", "stopped", "other"]
+    note: str
+    alike: bool
+    """Program, tools, stick-outs and stock were what they are now."""
+
+
+class RunsRecord(Record):
+    """Earlier runs of the job, as the shop's book has them, oldest first."""
+
+    well_alike: int
+    """Good runs with program, tools, stick-outs and stock as they are now."""
+    well_otherwise: int
+    noted: tuple[RunRecord, ...]
+
+
 class ExaminationRecord(Record):
     """`firstoff examine --json`."""
 
@@ -164,6 +186,8 @@ class ExaminationRecord(Record):
     next: tuple[NextRecord, ...]
     cut: CutRecord | None = None
     """What following the program through its stock found; null where it was not followed."""
+    runs: RunsRecord | None = None
+    """Null where no book was asked."""
 
     model_config = ConfigDict(
         extra="forbid",
@@ -319,8 +343,8 @@ def _problem(problem: Problem) -> ProblemRecord:
     )
 
 
-def examination_record(examination: Examination) -> ExaminationRecord:
-    """The published record of an examination."""
+def examination_record(examination: Examination, runs: Sequence[RunSaid] | None = None) -> ExaminationRecord:
+    """The published record of an examination; with earlier runs where a book was asked."""
     reading = examination.case.reading
     name = examination.facts.settings.get("machine.name")
     risks = {risk.value: answer.value for risk, answer in examination.risks.items()}
@@ -349,7 +373,20 @@ def examination_record(examination: Examination) -> ExaminationRecord:
             for each in examination.next
         ),
         cut=cut_record(examination),
+        runs=None if runs is None else _runs(runs),
     )
+
+
+def _runs(said: Sequence[RunSaid]) -> RunsRecord:
+    well = [one for one in said if one.run.outcome == "good"]
+    same = sum(one.alike for one in well)
+    noted = tuple(
+        RunRecord.model_validate(
+            {"at": one.run.at.isoformat(), "outcome": one.run.outcome, "note": one.run.note, "alike": one.alike}
+        )
+        for one in said
+    )
+    return RunsRecord(well_alike=same, well_otherwise=len(well) - same, noted=noted)
 
 
 def _question(answered: Answered) -> QuestionRecord:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from rich.cells import cell_len
 from rich.console import Console
@@ -58,8 +59,8 @@ WORD_STYLE = {
 }
 
 
-def print_examination(examination: Examination, console: Console, title: str) -> None:
-    """Print an examination; nothing is wider than the console, and nothing needs colour to be understood."""
+def print_examination(examination: Examination, console: Console, title: str, runs: Sequence[str] = ()) -> None:
+    """Print an examination; nothing is wider than the console, and nothing needs colour to be understood. `runs` says what earlier runs tell."""
     page = Page(console)
     _head(page, examination, title)
     shared = shared_doubt(examination)
@@ -67,6 +68,10 @@ def print_examination(examination: Examination, console: Console, title: str) ->
     if shared is not None:
         page.gap()
         page.say(shared.sentence, style=SAYS)
+    if runs:
+        page.gap()
+    for sentence in runs:
+        page.say(sentence)
     _questions(page, examination, shared)
     _foot(page, examination)
     _measure_next(page, examination)

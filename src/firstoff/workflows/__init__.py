@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 from rich.console import Console
 
+from firstoff.book.kept import RunSaid
 from firstoff.errors import Fault, InputError
 from firstoff.facts.fact import FactSet
 from firstoff.facts.heard import hearing
@@ -31,6 +32,7 @@ from firstoff.removal.field import Field
 from firstoff.removal.stock_out import refuse_other_stl, write_stl
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.sheets.records import ReadRecord, examination_record, read_record
+from firstoff.sheets.run_words import run_sentences
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
 from firstoff.verdict.case import AXES, Case, Cutting, lost, move_masks, tool_matters, widen_compensated
 from firstoff.verdict.examination import Examination, TimeSpent, examine
@@ -400,9 +402,9 @@ def new(folder: Path) -> list[Path]:
     return new_shop(folder)
 
 
-def show_examination(examination: Examination, console: Console, title: str = "") -> None:
-    """Print an examination for a person; `title` is the job's name where it has one."""
-    print_examination(examination, console, title or examination.case.reading.file)
+def show_examination(examination: Examination, console: Console, title: str = "", runs: Sequence[RunSaid] = ()) -> None:
+    """Print an examination for a person; `title` is the job's name where it has one, `runs` what the book has of it."""
+    print_examination(examination, console, title or examination.case.reading.file, run_sentences(runs))
 
 
 def show_jobs(examined: Sequence[tuple[str, Examination]], console: Console) -> None:
@@ -425,6 +427,6 @@ def read_json(read: ProgramRead) -> str:
     return read.record.model_dump_json(by_alias=True, indent=1)
 
 
-def examination_json(examination: Examination) -> str:
-    """The published record as JSON text."""
-    return examination_record(examination).model_dump_json(by_alias=True, indent=1)
+def examination_json(examination: Examination, runs: Sequence[RunSaid] | None = None) -> str:
+    """The published record as JSON text; with earlier runs where a book was asked."""
+    return examination_record(examination, runs).model_dump_json(by_alias=True, indent=1)

@@ -113,8 +113,7 @@ def _runs() -> None:
         sa.Column("line", sa.Integer, _check("line >= 1", "line_from_1")),
         sa.Column("off_mm", sa.Float(53)),
         _text("feature", null=True),
-        _text("same"),
-        _content("leaned"),
+        _content("facts"),
         _check("outcome IN ('good', 'rang', 'size', 'broke', 'stopped', 'other')", "outcome_known"),
     )
     op.create_index("run_by_job", "run", ["job", "entry"])

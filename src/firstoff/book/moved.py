@@ -1,0 +1,232 @@
+"""What moved between two examinations of one job, and why, from their published records (`firstoff.examination/1`) alone.
+
+The question *today* is left out on both sides: it is about one morning.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from firstoff.facts.change import Change, Stated
+from firstoff.facts.derived import TAKEN
+from firstoff.verdict.question import Answer, Risk
+
+Record = Mapping[str, Any]
+LEFT_OUT = "today"
+NOT_ASKED = "not asked"
+"""Stands for the answer of a question that one of the two examinations did not ask."""
+MOST_CAUSES = 4
+"""Changed facts told of one question: more is a list, not a reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A changed fact that a moved answer leans on."""
+
+    change: Change
+    moves: float | None
+    """By how many of the answer's own standard uncertainties the change moves its margin, to first order; None where no share of the
+    doubt tells it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A demand against a capacity, as an examination found them at the worst place."""
+
+    demand: float | None
+    capacity: float | None
+    unit: str
+    chance: float | None
+    """That any place exceeds."""
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionMoved:
+    """One question whose answer is not what it was."""
+
+    id: str
+    risk: str
+    was: str
+    now: str
+    before: Held
+    after: Held
+    line: int
+    """Where it is worst now (where it was worst, if nothing is left to see); 0 where no line is to blame."""
+    text: str
+    why: str
+    do: str
+    causes: tuple[Cause, ...]
+
+    @property
+    def worse(self) -> bool:
+        return rank(self.now) > rank(self.was)
+
+
+@dataclass(frozen=True, slots=True)
+class Margin:
+    """What the tightest ratio of one risk has left: capacity over demand at best estimates."""
+
+    question: str
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One job, then and now."""
+
+    verdict: tuple[str, str]
+    risks: Mapping[str, tuple[str, str]]
+    """Then and now, of all four risks."""
+    questions: tuple[QuestionMoved, ...]
+    """Those whose answer moved, worst first."""
+    margins: Mapping[str, tuple[Margin | None, Margin | None]]
+    time_s: tuple[float | None, float | None]
+    """Of the program as it is written."""
+
+    @property
+    def worse(self) -> bool:
+        """Some answer is worse than it was."""
+        return any(one.worse for one in self.questions)
+
+    @property
+    def better(self) -> bool:
+        """Some answer is better than it was, and none worse."""
+        return bool(self.questions) and not self.worse
+
+
+def rank(answer: str) -> int:
+    """Clear < care < unjudged < stop; what nobody asks stands with clear: it stops nothing."""
+    return 0 if answer == NOT_ASKED else Answer(answer).rank
+
+
+def moved(then: Record, now: Record, changes: Sequence[Change]) -> Moved:
+    """What moved between two records of one job; `changes` are the facts that differ between the two."""
+    before, after = _questions(then), _questions(now)
+    names = list(dict.fromkeys((*after, *before)))
+    told = [_question(name, before.get(name), after.get(name), changes) for name in names]
+    questions = [one for one in told if one is not None]
+    questions.sort(key=lambda one: (-(rank(one.now) - rank(one.was)), -rank(one.now), names.index(one.id)))
+    risks = {risk.value: (_risk(before, risk), _risk(after, risk)) for risk in Risk}
+    return Moved(
+        verdict=(worst_of(one for one, _ in risks.values()), worst_of(one for _, one in risks.values())),
+        risks=risks,
+        questions=tuple(questions),
+        margins={risk.value: (margin(then, risk.value), margin(now, risk.value)) for risk in Risk},
+        time_s=(_total(then), _total(now)),
+    )
+
+
+def worst_of(answers: Iterable[str]) -> str:
+    """The worst of some answers; clear where there are none."""
+    return max(answers, key=rank, default=Answer.CLEAR.value)
+
+
+def verdict_of(record: Record) -> str:
+    """The verdict of a record without the question that is left out."""
+    return worst_of(_risk(_questions(record), risk) for risk in Risk)
+
+
+def margin(record: Record, risk: str) -> Margin | None:
+    """The tightest question of a risk that holds a demand against a capacity as a ratio; None where there is none."""
+    found = [
+        Margin(name, one["capacity"]["value"] / one["demand"]["value"])
+        for name, one in _questions(record).items()
+        if one["risk"] == risk and one["scale"] == "ratio" and one["demand"] and one["capacity"] and one["demand"]["value"] > 0.0
+    ]  # fmt: skip
+    return min(found, key=lambda one: one.left, default=None)
+
+
+def _questions(record: Record) -> dict[str, Any]:
+    return {one["id"]: one for one in record["questions"] if one["id"] != LEFT_OUT}
+
+
+def _risk(questions: Mapping[str, Any], risk: Risk) -> str:
+    answers = [one["answer"] for one in questions.values() if one["risk"] == risk.value]
+    return worst_of(answers) if answers else Answer.UNJUDGED.value
+
+
+def _total(record: Record) -> float | None:
+    time = record["time_s"]
+    return None if time is None else float(time["total"])
+
+
+def _question(name: str, before: Any, after: Any, changes: Sequence[Change]) -> QuestionMoved | None:
+    was = NOT_ASKED if before is None else str(before["answer"])
+    now = NOT_ASKED if after is None else str(after["answer"])
+    if was == now:
+        return None
+    told = after if after is not None else before
+    place = next((one["places"][0] for one in (after, before) if one is not None and one["places"]), None)
+    return QuestionMoved(
+        id=name,
+        risk=told["risk"],
+        was=was,
+        now=now,
+        before=_held(before),
+        after=_held(after),
+        line=0 if place is None else int(place["line"]),
+        text="" if place is None else str(place["text"]),
+        why=str(told["why"]) if after is not None else "Nobody asks it now.",
+        do=str(told["do"]) if after is not None else "",
+        causes=causes(before, after, changes),
+    )
+
+
+def _held(question: Any) -> Held:
+    if question is None:
+        return Held(None, None, "", None)
+    demand, capacity = question["demand"], question["capacity"]
+    unit = next((one["unit"] for one in (demand, capacity) if one), "")
+    return Held(
+        None if demand is None else demand["value"],
+        None if capacity is None else capacity["value"],
+        unit,
+        question["any"],
+    )
+
+
+def causes(before: Any, after: Any, changes: Sequence[Change]) -> tuple[Cause, ...]:
+    """The changed facts that a question leans on, in the order of what they move; all changed facts where it names none of them.
+
+    A fact that a rule took from others is told only where none of the others changed: the rule follows them.
+    """
+    told = [one for one in (before, after) if one is not None]
+    leaned = {path for one in told for path in one["leaned"]}
+    shares: dict[str, float] = {}
+    for one in told:
+        for doubt in one["doubt"]:
+            shares[doubt["fact"]] = max(shares.get(doubt["fact"], 0.0), doubt["share"])
+    ratio = any(one["scale"] == "ratio" for one in told)
+    stated = [one for one in changes if not _taken(one)] or list(changes)
+    mine = [one for one in stated if one.path in leaned] or [
+        one for one in changes if one.path in leaned and _taken(one)
+    ]
+    found = [Cause(one, _moves(one, shares.get(one.path), ratio)) for one in (mine or stated)]
+    found.sort(key=lambda one: (one.moves is None, -(one.moves or 0.0)))
+    return tuple(found[:MOST_CAUSES])
+
+
+def _taken(change: Change) -> bool:
+    return all(said is None or str(said.get("note", "")).startswith(TAKEN) for said in (change.old, change.new))
+
+
+def _moves(change: Change, share: float | None, ratio: bool) -> float | None:
+    """First order: the part of the doubt that the fact brings is √share of the whole, and its step counts in its own u."""
+    old, new = change.old, change.new
+    if share is None or not _number(old) or not _number(new) or old is None or new is None:
+        return None
+    u = max(old["u"], new["u"])
+    if not u > 0.0:
+        return None
+    if not ratio:
+        return float(math.sqrt(share) * abs(new["value"] - old["value"]) / u)
+    if not (old["value"] > 0.0 and new["value"] > 0.0):
+        return None
+    return float(math.sqrt(share) * abs(math.log(new["value"] / old["value"])) / (u / max(old["value"], new["value"])))
+
+
+def _number(said: Stated | None) -> bool:
+    return said is not None and "value" in said
