@@ -12,7 +12,7 @@ from pathlib import Path
 import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.engine import Connection, Engine
-from sqlalchemy.exc import DBAPIError, OperationalError
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
 from firstoff.book.tables import FORMAT
 from firstoff.errors import Fault, InputError
@@ -173,6 +173,8 @@ def told(place: str) -> Iterator[None]:
         yield
     except OperationalError as error:
         raise InputError(_operational(str(error.orig), place)) from None
+    except IntegrityError as error:
+        raise InputError(_refused(str(error.orig), place)) from None
     except DBAPIError as error:
         raise InputError(_damaged(str(error.orig), place)) from None
     except sqlite3.OperationalError as error:
@@ -195,6 +197,10 @@ def _operational(said: str, place: str) -> Fault:
     if "malformed" in said or "not a database" in said:
         return _damaged(said, place)
     return Fault(f"the book cannot be reached: {said}", file=place)
+
+
+def _refused(said: str, place: str) -> Fault:
+    return Fault(f"the book refuses this, nothing was recorded: {said.strip().splitlines()[0]}", file=place)
 
 
 def _damaged(said: str, place: str) -> Fault:
