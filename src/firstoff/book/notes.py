@@ -12,7 +12,7 @@ _RANG = re.compile(r"\b(?:rang|rings|ringing|chatter\w*|sang|howl\w*)\b")
 _BROKE = re.compile(r"\b(?:broke|broken|snapped)\b")
 _STOPPED = re.compile(r"\b(?:stopped|aborted|alarm|crash\w*|pulled out|slipped)\b")
 _SIZE = re.compile(
-    r"\bsize\s+(?P<off>[+\u2212-]?\d*[.,]?\d+)\s*(?P<unit>mm|µm|um|in|thou)?(?:\s+(?:on|at|in)\s+(?:the\s+)?(?P<where>[^.,;]+))?",
+    r"\bsize\s+(?P<off>[+\u2212-]?\d*[.,]?\d+)(?:\s*(?P<unit>mm|µm|um|in|thou)\b)?(?:\s+(?:on|at|in)\s+(?:the\s+)?(?P<where>[^.,;]+))?",
     re.IGNORECASE,
 )
 _TOOL = re.compile(r"\bT(?P<number>\d{1,8})\b", re.IGNORECASE)
