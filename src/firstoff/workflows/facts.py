@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 from firstoff.book.kept import KeptTrial, Past
@@ -19,7 +20,9 @@ from firstoff.facts.change import stated
 from firstoff.facts.edit import Edit, change_shop, key_of
 from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
 from firstoff.facts.job import own_facts
+from firstoff.facts.lines import KeyPath
 from firstoff.facts.shop import JOBS, load_shop
+from firstoff.facts.toml_file import read_toml
 from firstoff.workflows.book import JobChange, Noticed, ShopBook, record_files, writing
 
 FEWEST_READINGS = 2
@@ -86,7 +89,28 @@ def set_fact(
 ) -> Changed:
     """Set one fact to what was typed. Raises `InputError` as `change` does, and where no such fact can be."""
     file, key = key_of(shop.folder, path, job)
+    _refuse_shared(shop.folder, file, key, path)
     return change(shop, [Edit(file, key, _written(value, told))], why=why)
+
+
+_NAMING = ("name", "number", "T")
+
+
+def _refuse_shared(folder: Path, file: str, key: KeyPath, path: str) -> None:
+    """One element of several that were measured together: its new value would carry the old evidence and date."""
+    if not isinstance(key[-1], int) or not (folder / file).is_file():
+        return
+    found: object = read_toml(folder / file, file).values
+    for part in key[:-1]:
+        if isinstance(found, dict):
+            found = found.get(str(part))
+        elif isinstance(found, list):
+            named = [one for one in found if isinstance(one, dict) and part in (one.get(name) for name in _NAMING)]
+            found = named[0] if named else None
+    if isinstance(found, dict):
+        whole = path.rpartition(".")[0]
+        do = f"Set {whole} as a whole, with the evidence of its new values."
+        raise InputError(Fault("these values share their evidence and date", path, do=do, file=file))
 
 
 def set_from_readings(
