@@ -12,10 +12,10 @@ from firstoff.facts.reads import Axes, Constant, Rows
 from firstoff.facts.schema import Pocket, Register, Source, Table, Zone
 from firstoff.facts.toml_file import TomlFile
 
-_KEYED: dict[type[Table], str] = {Zone: "name", Pocket: "number", Register: "T"}
+KEYED: dict[type[Table], str] = {Zone: "name", Pocket: "number", Register: "T"}
 """Elements of these lists are named by a key of theirs; all others by their number from 0."""
 
-_SILENT = {"machine": "shop", "tools": "tool", "materials": "material"}
+SILENT = {"machine": "shop", "tools": "tool", "materials": "material"}
 """The table of each file whose name is not part of a path: ``tools.em6.DC``, not ``tools.tool.em6.DC``."""
 
 
@@ -47,7 +47,7 @@ def collect(root: str, model: Table, file: TomlFile, into: Collected) -> None:
         key = spec.alias or name
         if key == _PAPERS:
             continue
-        path = root if _SILENT.get(root) == key else f"{root}.{key}"
+        path = root if SILENT.get(root) == key else f"{root}.{key}"
         _any(path, getattr(model, name), (key,), file, into)
 
 
@@ -75,7 +75,7 @@ def _any(path: str, value: object, key: KeyPath, file: TomlFile, into: Collected
             _any(f"{path}.{written}", getattr(value, name), (*key, written), file, into)
     elif isinstance(value, dict):
         for name, inner in value.items():
-            _any(f"{path}.{_number_or_name(name)}", inner, (*key, name), file, into)
+            _any(f"{path}.{number_or_name(name)}", inner, (*key, name), file, into)
     elif isinstance(value, tuple):
         _list(path, value, key, file, into)
     elif isinstance(value, str | bool | int | datetime):
@@ -98,11 +98,11 @@ def _list(path: str, values: tuple[object, ...], key: KeyPath, file: TomlFile, i
     for number, value in enumerate(values):
         if isinstance(value, _NO_FACTS):
             continue
-        naming = _KEYED.get(type(value)) if isinstance(value, Table) else None
+        naming = KEYED.get(type(value)) if isinstance(value, Table) else None
         name = getattr(value, naming) if naming else number
         _any(f"{path}.{name}", value, (*key, number), file, into)
 
 
-def _number_or_name(name: str) -> str:
+def number_or_name(name: str) -> str:
     """Numbers are written without leading zeros in a path: T03 and T3 are one tool."""
     return str(int(name)) if name.isdecimal() else name

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import contextlib
 import re
+from dataclasses import dataclass
+from typing import Literal
 
 KeyPath = tuple[str | int, ...]
 
@@ -23,6 +25,24 @@ _STRINGS = (
 )
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """Where one head, pair or element of a list stands, as offsets into the text."""
+
+    path: KeyPath
+    kind: Literal["head", "pair", "element"]
+    within: KeyPath
+    """The table or list that it stands in: of a pair below a head, the head's. A dotted pair stands in the table that it begins from."""
+    inline: bool
+    """Inside of braces or brackets rather than on lines of its own."""
+    start: int
+    """Its first character: of the key, of the head's bracket, of the element."""
+    value: int
+    """First character of its value; of a head, the one after its brackets."""
+    end: int
+    """The one after its value."""
+
+
 class _LostError(Exception):
     """The scanner met something it does not know; what it has found so far still stands."""
 
@@ -33,6 +53,14 @@ def key_lines(text: str) -> dict[KeyPath, int]:
     with contextlib.suppress(_LostError, RecursionError, IndexError):  # see the module's word on blemishes
         scanner.document()
     return scanner.lines
+
+
+def written(text: str) -> list[Written]:
+    """Every head, pair and element of a list, in the order of the text (line ends LF); all before the place where the scanner lost its way."""
+    scanner = _Scanner(text)
+    with contextlib.suppress(_LostError, RecursionError, IndexError):
+        scanner.document()
+    return sorted(scanner.written, key=lambda one: one.start)
 
 
 def line_of(lines: dict[KeyPath, int], path: KeyPath) -> int | None:
@@ -51,6 +79,7 @@ class _Scanner:
         self.lines: dict[KeyPath, int] = {}
         self.counts: dict[KeyPath, int] = {}
         """Elements so far of each array of tables."""
+        self.written: list[Written] = []
 
     def document(self) -> None:
         table: KeyPath = ()
@@ -61,11 +90,11 @@ class _Scanner:
             if self.text.startswith("[", self.at):
                 table = self.header()
             else:
-                self.pair(table)
+                self.pair(table, inline=False)
 
     def header(self) -> KeyPath:
         double = self.text.startswith("[[", self.at)
-        line = self.line
+        line, start = self.line, self.at
         self.at += 2 if double else 1
         names = self.key()
         self.expect("]]" if double else "]")
@@ -78,17 +107,20 @@ class _Scanner:
             if path in self.counts:
                 path = (*path, self.counts[path])
         self.lines[path] = line
+        self.written.append(Written(path, "head", path, False, start, self.at, self.at))
         return path
 
-    def pair(self, table: KeyPath) -> None:
-        line = self.line
+    def pair(self, table: KeyPath, *, inline: bool) -> None:
+        line, start = self.line, self.at
         path = table
         for name in self.key():
             path = (*path, name)
             self.lines.setdefault(path, line)
         self.expect("=")
         self.take(_SPACE)
+        value = self.at
         self.value(path)
+        self.written.append(Written(path, "pair", table, inline, start, value, self.end()))
 
     def key(self) -> list[str]:
         names: list[str] = []
@@ -129,7 +161,9 @@ class _Scanner:
                 self.at += 1
                 continue
             self.lines[(*path, element)] = self.line
+            start = self.at
             self.value((*path, element))
+            self.written.append(Written((*path, element), "element", path, True, start, start, self.end()))
             element += 1
 
     def inline_table(self, path: KeyPath) -> None:
@@ -142,7 +176,7 @@ class _Scanner:
             if self.text[self.at] == ",":
                 self.at += 1
                 continue
-            self.pair(path)
+            self.pair(path, inline=True)
 
     def string(self) -> str:
         for pattern in _STRINGS:
@@ -150,6 +184,13 @@ class _Scanner:
             if found:
                 return found
         return self.lost()
+
+    def end(self) -> int:
+        """Where the value that was just read ends: what lies between a number and the next mark is no part of it."""
+        at = self.at
+        while self.text[at - 1] in " \t\r":
+            at -= 1
+        return at
 
     def take(self, pattern: re.Pattern[str]) -> str:
         match = pattern.match(self.text, self.at)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
@@ -71,12 +72,16 @@ def find_shop(argument: Path | None = None, given: Path | None = None) -> Path |
     return None
 
 
-def load_shop(folder: Path) -> Shop:
-    """Read the shop in `folder`. Only machine.toml must be there. Raises `InputError` with every fault of every file."""
+def load_shop(folder: Path, texts: Mapping[str, bytes] | None = None) -> Shop:
+    """Read the shop in `folder`. Only machine.toml must be there. Raises `InputError` with every fault of every file.
+
+    `texts` holds what files that are about to be written will say, by name: it is read instead of what lies in the folder.
+    """
+    texts = texts or {}
     faults: list[Fault] = []
-    machine, machine_file = _load(folder / MACHINE, Machine, faults)
-    tools, tools_file = _load(folder / TOOLS, Tools, faults)
-    materials, materials_file = _load(folder / MATERIALS, Materials, faults)
+    machine, machine_file = _load(folder / MACHINE, Machine, faults, texts.get(MACHINE))
+    tools, tools_file = _load(folder / TOOLS, Tools, faults, texts.get(TOOLS))
+    materials, materials_file = _load(folder / MATERIALS, Materials, faults, texts.get(MATERIALS))
     if machine is not None and machine_file is not None:
         faults += check_machine(machine, machine_file)
     if tools is not None and tools_file is not None:
@@ -116,11 +121,13 @@ def digest(shop: Shop) -> str:
     return total.hexdigest()
 
 
-def _load(path: Path, model: type[Model], faults: list[Fault]) -> tuple[Model | None, TomlFile | None]:
-    if not path.exists() and path.name != MACHINE:
+def _load(
+    path: Path, model: type[Model], faults: list[Fault], text: bytes | None
+) -> tuple[Model | None, TomlFile | None]:
+    if text is None and not path.exists() and path.name != MACHINE:
         return None, None
     try:
-        file = read_toml(path, path.name)
+        file = read_toml(path, path.name, text)
     except InputError as error:
         faults.extend(error.faults)
         return None, None

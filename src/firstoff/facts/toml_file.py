@@ -41,17 +41,22 @@ class TomlFile:
         return Fault(what, value, allowed, self.name, line_of(self.lines, path), do)
 
 
-def read_toml(path: Path, name: str = "") -> TomlFile:
-    """Read `path`; raises `InputError` with exactly one fault if it is not TOML text in UTF-8."""
+def read_toml(path: Path, name: str = "", data: bytes | None = None) -> TomlFile:
+    """Read `path`, or `data` as what it is about to hold; raises `InputError` with exactly one fault if it is not TOML text in UTF-8."""
     name = name or str(path)
+    if data is None:
+        data = _data(path, name)
+    text = _text(data, name)
+    return TomlFile(name, _values(text, name), key_lines(text), FileRead(path, hashlib.sha256(data).hexdigest()))
+
+
+def _data(path: Path, name: str) -> bytes:
     try:
         if path.stat().st_size > GREATEST_FILE:
             raise InputError(Fault("the file is too big for a shop file", f"{path.stat().st_size} bytes", "4 MB", name))
-        data = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise InputError(Fault(f"cannot be read: {error.strerror or error}", file=name)) from None
-    text = _text(data, name)
-    return TomlFile(name, _values(text, name), key_lines(text), FileRead(path, hashlib.sha256(data).hexdigest()))
 
 
 def _text(data: bytes, name: str) -> str:
