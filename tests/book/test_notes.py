@@ -50,6 +50,9 @@ def test_any_note_is_kept_word_for_word(text: str) -> None:
     assert note.line is None or note.line >= 1
 
 
-@given(st.sampled_from(["rang", "broke", "stopped", "snapped", "size +0.1"]), st.sampled_from(["good, ", "good; ", "good. ", ""]))
+@given(
+    st.sampled_from(["rang", "broke", "stopped", "snapped", "size +0.1"]),
+    st.sampled_from(["good, ", "good; ", "good. ", ""]),
+)
 def test_the_worst_of_a_note_counts(bad: str, good: str) -> None:
     assert read_note(good + bad).outcome != "good"

@@ -39,6 +39,13 @@ def test_lognormal_draws_keep_the_median_and_never_touch_zero() -> None:
     assert np.log(drawn).std() == pytest.approx(math.sqrt(math.log1p(0.36)), rel=0.01)
 
 
+def test_two_readings_of_a_doubtful_fact_draw_numbers_and_no_infinity() -> None:
+    drawn = draw_one(Fact("machine.frame.stiffness.x", 6.0, 2.0, "N/mm", df=1.0, shape=Shape.LOGNORMAL))
+    assert np.isfinite(drawn).all()
+    assert (drawn >= 0).all()
+    assert np.median(drawn) == pytest.approx(6.0, rel=0.02)
+
+
 def test_uniform_draws_stay_inside_root_three_u() -> None:
     drawn = draw_one(fact(shape=Shape.UNIFORM))
     assert abs(drawn - 10.0).max() <= math.sqrt(3) * 2.0

@@ -241,7 +241,7 @@ def demo(
     from firstoff.demo import show
 
     with telling() as tell:
-        result = show.examine_demo(folder, tell=tell)
+        result = show.examine_demo(folder, tell=tell, with_year=True)
     if json:
         sys.stdout.write(show.demo_json(result) + "\n")
     else:

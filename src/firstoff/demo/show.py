@@ -10,12 +10,14 @@ from pathlib import Path
 from rich.console import Console
 
 from firstoff import workflows
+from firstoff.demo.history import write_history
 from firstoff.demo.lay_out import lay_out
 from firstoff.demo.plans import JobPlan
 from firstoff.sheets.job_list import JobLine, print_jobs
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.followed import NotFollowed
 from firstoff.verdict.words import count
+from firstoff.workflows.running import keep_examination
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,16 +28,23 @@ class DemoResult:
     jobs: tuple[tuple[JobPlan, Examination], ...]
 
 
-def examine_demo(folder: Path, tell: workflows.Tell, now: datetime | None = None) -> DemoResult:
-    """Lay the shop out and examine every job."""
+def examine_demo(
+    folder: Path, tell: workflows.Tell, now: datetime | None = None, *, with_year: bool = False
+) -> DemoResult:
+    """Lay the shop out and examine every job; `with_year` gives it the book of its year, in which the good jobs are then kept."""
     now = now or datetime.now()
     tell("laying out the demo shop", 0.0)
     plans = lay_out(folder, now)
+    if with_year:
+        write_history(folder.expanduser().resolve(), now, tell)
     examined = []
     for number, plan in enumerate(plans):
         tell(f"examining {plan.name}", number / len(plans))
-        moment = now + timedelta(hours=plan.hours_later)
-        found = workflows.examine_job(folder / "jobs" / plan.name, now=moment)
+        job = folder / "jobs" / plan.name
+        prepared = workflows.prepare(job, now=now + timedelta(hours=plan.hours_later))
+        found = workflows.judge(prepared)
+        if with_year and plan.twin is None:
+            keep_examination(prepared, found, job)
         examined.append((plan, found if number == 0 else _lighter(found)))
     return DemoResult(folder, tuple(examined))
 
@@ -67,6 +76,7 @@ def show_demo(result: DemoResult, console: Console) -> None:
     below = (
         f"The shop lies in {folder}; {folder}/README.txt says what to look at.",
         f"Next: firstoff examine {folder}/jobs/lid-wrong-length, then mend it and examine it again.",
+        f"The shop has a year behind it: firstoff book runs --shop {folder}, firstoff fact tools.em6.LF --shop {folder}.",
     )
     good = [plan.name for plan, _ in result.jobs if plan.twin is None]
     for name in good:

@@ -44,6 +44,11 @@ def summed_variance(facts: FactSet, parts: Mapping[str, float]) -> float:
     return max(total, 0.0)
 
 
+BEYOND_ANYTHING = 300.0
+"""Natural logarithm of a factor that leaves everything else behind and is still a number: the tail of two readings (one degree of freedom)
+reaches further than numbers do."""
+
+
 def draw_one(fact: Fact) -> Floats:
     """f8[COUNT] draws of one fact: t for few degrees of freedom (JCGM 101, 6.4.9.3), log-t where the shape is lognormal."""
     if fact.u == 0.0:
@@ -53,7 +58,7 @@ def draw_one(fact: Fact) -> Floats:
         return fact.value + half_width * (2.0 * _even(fact.path) - 1.0)
     standard = _standard(fact.path, fact.df)
     if fact.shape is Shape.LOGNORMAL:
-        return fact.value * np.exp(log_u(fact) * standard)
+        return fact.value * np.exp(np.minimum(log_u(fact) * standard, BEYOND_ANYTHING))
     return fact.value + fact.u * standard
 
 

@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy.engine import Connection
@@ -88,14 +89,22 @@ def noticed(connection: Connection, shop: ShopBook) -> Noticed:
     return Noticed(how, record_files(connection, shop, how))
 
 
-def record_files(connection: Connection, shop: ShopBook, how: str, why: str = "") -> tuple[JobChange, ...]:
+def record_files(
+    connection: Connection,
+    shop: ShopBook,
+    how: str,
+    why: str = "",
+    *,
+    at: datetime | None = None,
+    by: str | None = None,
+) -> tuple[JobChange, ...]:
     """Add an entry that says how the files differ from what the book knows; none where they do not."""
     unseen = _unseen(connection, shop)
     if not unseen:
         return ()
     changed, stamps = _changed(shop, known_facts(connection, shop.book), unseen)
     if stamps:
-        add(connection, shop.book, "facts", facts_body(how, stamps, changed), why=why)
+        add(connection, shop.book, "facts", facts_body(how, stamps, changed), why=why, at=at, by=by)
     return changed
 
 

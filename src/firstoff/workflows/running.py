@@ -110,7 +110,7 @@ def note_run(
 
 
 def put_run(
-    connection: Connection, book: Book, prepared: Prepared, note: Note, at: datetime
+    connection: Connection, book: Book, prepared: Prepared, note: Note, at: datetime, *, by: str | None = None
 ) -> tuple[int, str | None, Mapping[str, float]]:
     """Add a run; returns its entry, the tool that the note names, and the minutes that each tool cut."""
     job, sha = prepared.job, prepared.reading.sha256
@@ -129,7 +129,7 @@ def put_run(
         "minutes": minutes,
         "facts": keep(connection, all_stated(job.facts)),
     }
-    return add(connection, book, "run", body, at=at).number, tool, minutes
+    return add(connection, book, "run", body, at=at, by=by).number, tool, minutes
 
 
 def _minutes(connection: Connection, book: Book, job: str, sha: str) -> dict[str, float]:
