@@ -107,7 +107,7 @@ def _assembly(facts: Leaning, name: str, nose: bool) -> Assembly | None:
     end = _end(facts, sizes) if sizes is not None else None
     if sizes is None or end is None or facts.missing:
         return None
-    if sizes.usable is None and sizes.kind in ("lollipop", "profile"):
+    if sizes.usable is None and sizes.kind in ("lollipop", "profile", PROBE):
         sizes = replace(sizes, usable=end[-1][1])  # the drawn end is the edge
     spindle = _steps(facts, NOSE) if nose else []
     body = _body(facts, sizes, end)
@@ -182,13 +182,13 @@ def _sizes(facts: Leaning, name: str) -> _Sizes | None:
     for symbol in _NEEDED.get(kind, ()):
         facts.number(f"tools.{name}.{symbol}")
     radius, shank, neck = diameter.value / 2, known("DMM"), known("DN")
-    usable, neck_end = known("APMX"), known("LU")
+    usable, neck_end = (None, known("stylus")) if kind == PROBE else (known("APMX"), known("LU"))
     shank_radius = shank / 2 if shank is not None else radius
     if neck is not None and neck_end is None and neck / 2 < shank_radius:
         facts.number(f"tools.{name}.LU")  # a neck ends somewhere, and the shank above it is what touches
     if shank_radius > radius and usable is None and neck_end is None and kind not in _SHAPED:
         facts.number(f"tools.{name}.APMX")  # the shank is wider than the edge: where it begins matters
-    corner = radius if kind in ("ball", "lollipop") else min(known("RE") or 0.0, radius)
+    corner = radius if kind in ("ball", "lollipop", PROBE) else min(known("RE") or 0.0, radius)
     return _Sizes(
         name=name,
         kind=kind,
@@ -204,11 +204,20 @@ def _sizes(facts: Leaning, name: str) -> _Sizes | None:
     )
 
 
-_NEEDED = {"bull": ("RE",), "drill": ("SIG",), "tapered": ("KAPR",), "tee": ("DN", "APMX"), "lollipop": ("DN",)}
+_NEEDED = {
+    "bull": ("RE",),
+    "drill": ("SIG",),
+    "tapered": ("KAPR",),
+    "tee": ("DN", "APMX"),
+    "lollipop": ("DN",),
+    "probe": ("DN", "stylus"),
+}
 """What each kind needs beside its diameter; a chamfer cutter needs SIG or KAPR."""
+PROBE = "probe"
+"""Kind of an assembly that never cuts; its ball stands where others have an edge."""
 
 
-_SHAPED = ("tapered", "lollipop", "profile")
+_SHAPED = ("tapered", "lollipop", "profile", PROBE)
 """Kinds whose edge ends where its shape does, if APMX is not known."""
 
 
@@ -262,7 +271,7 @@ def _end(facts: Leaning, sizes: _Sizes) -> list[Point] | None:
         return _drawn(facts, sizes.path("profile"))
     if sizes.kind in ("drill", "chamfer"):
         return cone_end(sizes.radius, sizes.half_angle) if sizes.half_angle > 0 else None
-    if sizes.kind == "lollipop":
+    if sizes.kind in ("lollipop", PROBE):
         return globe_end(sizes.radius, neck, CHORD_MM)
     if sizes.kind == "tee":
         if sizes.usable is None:
@@ -304,7 +313,7 @@ def _body(facts: Leaning, sizes: _Sizes, end: list[Point]) -> list[_Stretch]:
 
 def _edge_top(sizes: _Sizes, width: float, height: float, lean: float, top: float) -> float:
     """Where the edge ends: at APMX; not known, as high as it can be at all."""
-    if sizes.kind in ("tee", "lollipop"):
+    if sizes.kind in ("tee", "lollipop", PROBE):
         return height
     if sizes.usable is not None:
         return sizes.usable

@@ -18,7 +18,7 @@ NAME = re.compile(r"\w[\w+-]*")
 """Names of tools, materials and zones are one word: they become part of a path and are typed on a command line."""
 
 OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59", "G59.1", "G59.2", "G59.3")
-RESERVED = ("pocket", "register")
+RESERVED = ("pocket", "register", "holder", "setter", "rack", "in_spindle")
 """Words that no tool may be called: ``tools.pocket.3`` is a pocket."""
 
 _RE_SLACK_MM = 1e-6
@@ -71,7 +71,7 @@ def check_tools(tools: Tools, file: TomlFile) -> list[Fault]:
     places: list[KeyPath] = [("pocket", n) for n in range(len(pockets))]
     faults += _twice([pocket.number for pocket in pockets], [(*p, "number") for p in places], file, "pocket number")
     held = [(pocket.tool, (*place, "tool")) for pocket, place in zip(pockets, places, strict=True) if pocket.tool]
-    faults += _twice([tool for tool, _ in held], [place for _, place in held], file, "tool in two pockets:")
+    faults += _in_two_pockets(tools, held, file)
     registers: list[KeyPath] = [("register", n) for n in range(len(lines))]
     faults += _twice([line.T for line in lines], [(*p, "T") for p in registers], file, "T in [[register]]")
     called = held + [(line.tool, (*place, "tool")) for line, place in zip(lines, registers, strict=True) if line.tool]
@@ -80,7 +80,65 @@ def check_tools(tools: Tools, file: TomlFile) -> list[Fault]:
             faults.append(
                 file.fault(place, "no tool has this name", tool_name, _nearest(tool_name, named, "[tool.NAME]"))
             )
+    return faults + _crib(tools, file)
+
+
+def _in_two_pockets(tools: Tools, held: list[tuple[str, KeyPath]], file: TomlFile) -> list[Fault]:
+    seen: dict[str, KeyPath] = {}
+    faults: list[Fault] = []
+    numbers = [pocket.number for pocket in tools.pocket or ()]
+    for tool, place in held:
+        if tool in seen:
+            first, second = numbers[int(seen[tool][1])], numbers[int(place[1])]
+            what = f"tool in two pockets: {tool} stands in {first} (line {file.where(seen[tool]).line}) and in {second}"
+            faults.append(file.fault(place, what, "", "each tool once"))
+        seen.setdefault(tool, place)
     return faults
+
+
+def _crib(tools: Tools, file: TomlFile) -> list[Fault]:
+    """Holders, sisters and the spindle: names that are there, one tool a holder. A pocket that names the tool in the spindle waits for it,
+    and is no fault: that is where the tool goes back to."""
+    named, holders = tools.tool or {}, tools.holder or {}
+    faults = _names(holders, [("holder", name) for name in holders], file, "holder")
+    gripped: dict[str, str] = {}
+    for name, tool in named.items():
+        at: KeyPath = ("tool", name)
+        if tool.held_in is not None and tool.held_in not in holders:
+            allowed = _nearest(tool.held_in, holders, "[holder.NAME]")
+            faults.append(file.fault((*at, "held_in"), f"tool {name}: no holder has this name", tool.held_in, allowed))
+        elif tool.held_in is not None and tool.held_in in gripped:
+            other = gripped[tool.held_in]
+            what = f"holder {tool.held_in} grips two tools: {other} (line {file.where(('tool', other, 'held_in')).line}) and {name}"
+            faults.append(
+                file.fault(
+                    (*at, "held_in"), what, "", "each holder once", "Take held_in from the one that is out of it."
+                )
+            )
+        elif tool.held_in is not None:
+            gripped[tool.held_in] = name
+            faults += _shank(name, tool, tools, file)
+        for sister in tool.sister or ():
+            if sister == name or sister not in named:
+                what = f"tool {name}: it is its own sister" if sister == name else f"tool {name}: no tool has this name"
+                others = [one for one in named if one != name]
+                faults.append(file.fault((*at, "sister"), what, sister, _nearest(sister, others, "[tool.NAME]")))
+    if tools.in_spindle is not None and tools.in_spindle not in named:
+        allowed = _nearest(tools.in_spindle, named, "[tool.NAME]")
+        faults.append(file.fault(("in_spindle",), "no tool has this name", tools.in_spindle, allowed))
+    return faults
+
+
+def _shank(name: str, tool: Tool, tools: Tools, file: TomlFile) -> list[Fault]:
+    """A shank that its holder does not take, beyond what a gauge leaves in doubt."""
+    grips = (tools.holder or {})[tool.held_in or ""].grips
+    if grips is None or tool.DMM is None:
+        return []
+    low, high, doubt = grips.low.value, grips.high.value, 2 * tool.DMM.u + _RE_SLACK_MM
+    if low - doubt <= tool.DMM.value <= high + doubt:
+        return []
+    what = f"tool {name}: holder {tool.held_in} does not take its shank"
+    return [file.fault(("tool", name, "held_in"), what, _mm(tool.DMM), f"{low:g} mm to {high:g} mm")]
 
 
 def _tool(name: str, tool: Tool, file: TomlFile) -> list[Fault]:
@@ -128,7 +186,7 @@ def _shape(tool: Tool) -> Iterator[tuple[str, str, str, str]]:
 
 def _shorter(tool: Tool) -> Iterator[tuple[str, str, str, str]]:
     """Of two sizes, the one that must not be the greater."""
-    necked = tool.kind in ("tee", "lollipop")
+    necked = tool.kind in ("tee", "lollipop", "probe")
     pairs = (
         ("DN", tool.DN if necked else None, "DC", tool.DC, "its neck is not thinner than its edge"),
         ("dead_diameter", tool.dead_diameter, "DC", tool.DC, "dead_diameter is not below DC"),

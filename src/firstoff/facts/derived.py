@@ -12,12 +12,12 @@ import re
 from collections.abc import Iterator, Mapping
 
 from firstoff.facts.assembly import DEAD_SHARE, cuts_on_centre
-from firstoff.facts.fact import Evidence, Fact, FactGroup, FactSet, Shape, Where
+from firstoff.facts.fact import RULE as RULE
+from firstoff.facts.fact import Evidence, Fact, FactGroup, FactSet, Shape
+from firstoff.facts.gripped import as_gripped
 from firstoff.facts.quantity import DEFAULT_DOUBT, LOGNORMAL_FROM
 
 TAKEN = "taken as"
-RULE = Where("taken by a rule")
-"""Where a fact comes from that nobody stated."""
 
 ACCURACY = {True: 0.10, False: 0.30}
 """Spread of true over predicted force with kc measured on this machine, and without (section 11)."""
@@ -84,6 +84,7 @@ hardened; metals as a rule bear 0.6 to 0.8 of their tensile strength in shear)."
 
 def with_derived(facts: FactSet) -> FactSet:
     """The facts of a job with those added that a rule gives for its material and its tools, where no file states them."""
+    facts = as_gripped(facts)
     added: dict[str, Fact] = {}
     material = facts.settings.get("job.material")
     if material is not None:

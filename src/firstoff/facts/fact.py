@@ -43,6 +43,8 @@ class Where:
 
 
 NOWHERE = Where()
+RULE = Where("taken by a rule")
+"""Where a fact comes from that nobody stated of it."""
 
 
 @dataclass(frozen=True, slots=True)

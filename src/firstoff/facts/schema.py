@@ -76,6 +76,7 @@ CountQuantity = Annotated[Quantity, _one(Kind("count", "other", 0.0, 1e6))]
 Chance = Annotated[Quantity, _one(_CHANCE)]
 SetLength = Annotated[Quantity, _one(Kind("length", "size", 0.0, exact=True, zero=True))]
 SetSize = Annotated[Quantity, _one(Kind("length", "size", 0.0, exact=True))]
+SetSizes = Annotated[Range, Reads("range", (("", Kind("length", "size", 0.0, exact=True)),))]
 
 Travel = Annotated[Range, Reads("range", (("", _PLACE),))]
 SpeedRange = Annotated[Range, Reads("range", (("", _TURNS),))]
@@ -270,10 +271,13 @@ class Machine(Table):
 
 
 class Tool(Table):
-    kind: Literal["flat", "bull", "ball", "tapered", "chamfer", "drill", "tap", "tee", "lollipop", "profile"] | None = (
-        says("shape of the cutting end; profile = as drawn under profile")
+    kind: (
+        Literal["flat", "bull", "ball", "tapered", "chamfer", "drill", "tap", "tee", "lollipop", "profile", "probe"]
+        | None
+    ) = says(
+        "shape of the cutting end; profile = as drawn under profile; probe = a stylus with a ball: it never cuts and never turns"
     )
-    DC: Ground | None = says("cutting diameter (ISO 13399)")
+    DC: Ground | None = says("cutting diameter (ISO 13399); of a probe: diameter of its ball")
     RE: GroundOrZero | None = says("corner radius (ISO 13399)")
     ZEFP: Positive | None = says("effective cutting edges (ISO 13399)")
     APMX: Size | None = says("usable depth of cut (ISO 13399)")
@@ -284,7 +288,8 @@ class Tool(Table):
         "cutting edge angle of a tapered or chamfer cutter, between edge and the plane across the axis (ISO 13399): 90 deg less its half angle"
     )
     TP: Size | None = says("thread pitch of a tap (ISO 13399)")
-    DN: Ground | None = says("neck diameter (ISO 13399)")
+    DN: Ground | None = says("neck diameter (ISO 13399); of a probe: diameter of its stylus")
+    stylus: Size | None = says("of a probe: length of its stylus, tip to where the probe's own body begins (DMM wide)")
     LU: Size | None = says("usable length, tip to where the shank begins (ISO 13399); a neck needs it")
     DMM: Ground | None = says("shank diameter (ISO 13399)")
     OHX: Size | None = says("overhang out of the holder (ISO 13399)")
@@ -309,11 +314,42 @@ class Tool(Table):
     max_speed: Turns | None = says("greatest speed its maker or its balance allows")
     holder: Steps | None = says("steps of the holder, from the tool end upward: [diameter, length]")
     profile: Profile | None = says("radii and heights of the cutting end: [r, z], from the tip upward")
+    held_in: Text | None = says(
+        "holder that grips it, by its name under [holder.NAME]: without steps of its own it has that holder's"
+    )
+    re_gripped: Moment | None = says(
+        "when it was last gripped anew: LF, OHX, gripped and run_out that are not dated from then on are void (write the time too if both are of one day)"
+    )
+    place: Text | None = says("where it is while it is in no pocket, in words: drawer 2, bench")
+    sister: Annotated[tuple[Text, ...], Field(min_length=1)] | None = says("tools that may stand in for it, by name")
+    life: Time | None = says("time of cutting that one edge is expected to last")
+    used_up: Time | None = says("time that this edge has cut so far")
+    broke: Moment | None = says("when one of this name last broke")
+    broke_why: Text | None = says("why it broke, in words")
+    wear_allowed: SetLength | None = says("length that it may lose and still be whole: for the length window")
+
+
+class HolderItem(Table):
+    steps: Steps | None = says("its steps, from the tool end upward to the gauge line: [diameter, length]")
+    grips: SetSizes | None = says("shank diameters that it takes, low .. high")
+    note: Text | None = says("what else is known of it, in words")
+
+
+class Setter(Table):
+    repeatability: Fine | None = says("standard deviation of one reading of a length")
+    drift: Fine | None = says("thermal change of a measured length since its reference: lies within ± this")
+    readings: Positive | None = says("readings that are averaged at a check; one if left out")
+
+
+class RackTable(Table):
+    gap: SetLength | None = says("least room between the bodies of two neighbours")
 
 
 class Pocket(Table):
     number: Count = needs("number on the rack")
-    tool: Text | None = says("name of the tool that stands in it; absent = empty")
+    tool: Text | None = says(
+        "name of the tool that stands in it, or that it waits for while that is in the spindle; absent = empty"
+    )
     at: Point | None = says("machine position of the gauge point when it is held there")
 
 
@@ -330,6 +366,10 @@ class Tools(Table):
     register_lines: tuple[Register, ...] | None = Field(
         default=None, alias="register", description="lines of the control's tool table"
     )
+    holder: dict[str, HolderItem] | None = says("holders by name: each grips one tool at a time")
+    in_spindle: Text | None = says("tool that is in the spindle now")
+    setter: Setter | None = says("the tool setter, as far as repeats and warmth go")
+    rack: RackTable | None = says("the rack as a whole")
 
 
 # ---- materials.toml ------------------------------------------------------------------------------------------------

@@ -27,7 +27,7 @@ WINDOW_U = 3.0
 """A reading further from the length than this many of its standard uncertainties is another tool, a chip on the seat, or a break."""
 KINDS = {
     "flat": "flat", "bull": "bull nose", "ball": "ball", "tapered": "tapered", "chamfer": "chamfer", "drill": "drill", "tap": "tap",
-    "tee": "tee slot", "lollipop": "lollipop", "profile": "form",
+    "tee": "tee slot", "lollipop": "lollipop", "profile": "form", "probe": "probe",
 }  # fmt: skip
 SKIPPED = re.compile(r"^\s*(?:%.*|\(.*\)|;.*)?\s*$")
 """Lines that are no block: empty, tape marks, comments alone."""

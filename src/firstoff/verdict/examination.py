@@ -11,7 +11,7 @@ from firstoff.facts.fact import FactSet
 from firstoff.verdict.case import Case
 from firstoff.verdict.first_needed import first_needed
 from firstoff.verdict.judge import Draws, judge
-from firstoff.verdict.needs import need
+from firstoff.verdict.needs import need, why_void
 from firstoff.verdict.next import Proposal, measure_next
 from firstoff.verdict.question import Answer, Answered, Finding, Place, Risk, worst
 from firstoff.verdict.questions import ALL, NOT_YET
@@ -96,6 +96,7 @@ def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> E
             not_asked.append(NotAsked(question.id, finding.not_asked))
             continue
         needs = {each.fact: each for each in (*finding.needs, *(need(path) for path in leaning.missing))}
+        needs = {fact: why_void(each, case.facts) for fact, each in needs.items()}
         complete = Finding(finding.checks, tuple(needs.values()), finding.notes)
         answers.append(
             judge(question, complete, leaning, draws, place_of, order_of, first_needed(case, needs.values()))

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 
+from firstoff.facts.fact import FactSet
+from firstoff.facts.gripped import moment, voided_by
 from firstoff.verdict.question import Need
 
 
@@ -78,6 +80,12 @@ TRIALS: tuple[Trial, ...] = (
     Trial("machine.today.*", "machine.toml [today]",
           "Home the axes, warm the spindle, read the air gauge, look at the pockets, and date the card.", 5),
     Trial("machine.today", "machine.toml [today]", "Fill in today's card: homed, warm, air, pockets seen, with the date and time.", 5),
+    Trial("tools.setter.repeatability", "tools.toml [setter] repeatability",
+          "Measure one tool ten times and write the standard deviation of the readings.", 5, 0.2, True),
+    Trial("tools.setter.drift", "tools.toml [setter] drift",
+          "Measure one tool cold and again when the machine is warm; write the difference.", 5, 0.003),
+    Trial("tools.*.wear_allowed", "tools.toml wear_allowed", "Say how much shorter it may get and still be used.", 1),
+    Trial("tools.*.stylus", "tools.toml stylus", "Measure from the ball's tip to the probe's body with a caliper.", 1, 0.2),
     Trial("tools.pocket.*", "tools.toml [[pocket]]", "Look at the rack and write down which tool stands in the pocket.", 2),
     Trial("tools.register.*", "tools.toml [[register]]", "Read the line of the control's tool table.", 2),
     Trial("tools.*.LF", "tools.toml LF", "Measure the tool on the setter three times and write the mean.", 2, 0.01),
@@ -178,3 +186,12 @@ def need(path: str, how: str = "") -> Need:
     """The need for one missing fact, with the way to get it."""
     trial = trial_for(path)
     return Need(path, trial.file, how or trial.how)
+
+
+def why_void(each: Need, facts: FactSet) -> Need:
+    """The same need, saying when its tool was gripped anew where that is what took the fact away."""
+    anew = voided_by(facts, each.fact)
+    if anew is None:
+        return each
+    how = f"It was gripped anew on {moment(anew)}, and nothing says what it is since then. {each.how}"
+    return Need(each.fact, each.where, how)

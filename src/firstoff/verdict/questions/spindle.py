@@ -12,6 +12,7 @@ from firstoff.facts.fact import Fact, Leaning
 from firstoff.program.moves import NO_TOOL, Event, Kind, What
 from firstoff.verdict.case import STOCK_TOPS, Case, below_safe_height, stock_top_mm, unread
 from firstoff.verdict.forms import Form, Scale, exact, log_exact, of
+from firstoff.verdict.probes import with_a_probe
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Question, Risk
 from firstoff.verdict.tools import spindle_tool
 from firstoff.verdict.words import duration, speed
@@ -27,7 +28,7 @@ CHANGE_WORTH_WAITING = 0.1
 
 def find(case: Case, facts: Leaning) -> Finding:
     """On and right-handed at every cut; each speed between lowest and highest; run-up done at the first cut."""
-    cutting = below_safe_height(case, facts)
+    cutting = below_safe_height(case, facts) & ~with_a_probe(case, facts)  # what must not turn needs no spindle on
     counted = _off(case, cutting) + _wrong_way(case, facts, cutting & (case.moves.kind != Kind.TAP)) + _probing(case)
     speeds = _range(case, facts, cutting)
     waits = _run_up(case, facts, cutting)

@@ -6,11 +6,13 @@ import math
 
 import numpy as np
 
+from firstoff.changer.length_window import alike, window_of
 from firstoff.facts.fact import Evidence, Fact, Leaning
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, Base, Event, What
 from firstoff.verdict.case import Case, unread
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.positions import touched_with
+from firstoff.verdict.probes import probes_misused
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Place, Question, Risk
 from firstoff.verdict.tools import loaded_tool, meant_tool, register_tool, spindle_tool
 from firstoff.verdict.words import count, listed
@@ -35,6 +37,8 @@ def find(case: Case, facts: Leaning) -> Finding:
         counted += _measured(case, facts, number)
         notes += _look_alikes(facts, number)
     counted += _lengths(case, facts)
+    counted += probes_misused(case, facts, moved_tools(case))
+    notes += _alike_in_length(case, facts, numbers)
     clear = f"{count(len(numbers), 'tool')} as meant, each with its own length."
     return Finding((Check(Scale.COUNT, "", (), tuple(counted), clear),), unread(case), tuple(notes))
 
@@ -44,6 +48,12 @@ def used_tools(case: Case) -> list[int]:
     tools = case.moves.tool[case.feeding]
     _, first = np.unique(tools, return_index=True)
     return [int(tools[index]) for index in sorted(first)]
+
+
+def moved_tools(case: Case) -> list[int]:
+    """T numbers that are moved or changed to at all, a probe's among them; `NO_TOOL` if the program names none."""
+    called = [event.number for event in case.reading.events if event.what is What.TOOL_CHANGE]
+    return list(dict.fromkeys((*called, *np.unique(case.moves.tool[case.moving]).tolist())))
 
 
 def first_line(case: Case, number: int) -> int:
@@ -216,6 +226,29 @@ def _look_alikes(facts: Leaning, number: int) -> list[str]:
         return []
     alike = look_alikes(facts, name)
     return [f"{name} looks like {listed(alike)}: read the shank before it goes into the pocket."] if alike else []
+
+
+def _alike_in_length(case: Case, facts: Leaning, numbers: list[int]) -> list[str]:
+    """Loaded tools that the length check cannot tell from a tool of this program; nothing where the setter is not described."""
+    if facts.setting_if_known("tools.setter.readings") is None and not facts.facts.has("tools.setter.repeatability"):
+        return []
+    own = [name for number in numbers if (name := spindle_tool(facts, number)) is not None]
+    loaded = [
+        str(facts.facts.settings[path].value) for path in facts.facts.under("tools.pocket.") if path.endswith(".tool")
+    ]
+    windows = {}
+    for name in dict.fromkeys((*own, *loaded)):
+        apart = facts.facts.leaning()  # a window that is not known is no need of this question
+        window = window_of(apart, name)
+        facts.leaned.update(apart.leaned)
+        if window is not None:
+            windows[name] = window
+    return [
+        f"The length check cannot tell {pair.first} from {pair.second}: {case.units.fine(pair.apart_mm)} apart, and it needs "
+        f"{case.units.fine(pair.needed_mm)}."
+        for pair in alike(windows)
+        if pair.first in own or pair.second in own
+    ]
 
 
 def look_alikes(facts: Leaning, name: str) -> list[str]:
