@@ -147,8 +147,10 @@ def trials(connection: Connection, book: Book, path: str) -> tuple[KeptTrial, ..
 # ---- examinations --------------------------------------------------------------------------------------------------
 
 
-def list_examinations(connection: Connection, book: Book, job: str | None = None) -> tuple[Listed, ...]:
-    """All kept examinations, newest first; of one job where one is named."""
+def list_examinations(
+    connection: Connection, book: Book, job: str | None = None, most: int | None = None
+) -> tuple[Listed, ...]:
+    """Kept examinations, newest first, at most `most`; of one job where one is named."""
     columns = [examination.c[name] for name in ("entry", "job", "program_sha256", "verdict", *RISKS, "time_s")]
     query = _own(book, sa.select(entry.c.at, *columns).join(entry, entry.c.number == examination.c.entry))
     if job is not None:
@@ -158,7 +160,7 @@ def list_examinations(connection: Connection, book: Book, job: str | None = None
             row.entry, _local(row.at), row.job, row.program_sha256, row.verdict,
             {risk: row._mapping[risk] for risk in RISKS}, row.time_s,
         )
-        for row in connection.execute(query.order_by(examination.c.entry.desc()))
+        for row in connection.execute(query.order_by(examination.c.entry.desc()).limit(most))
     )  # fmt: skip
 
 

@@ -32,7 +32,7 @@ def list_examinations(
     from firstoff.sheets.book_pages import print_examinations
     from firstoff.workflows import book
 
-    found = book.examinations(book.shop_book(shop), job)[:most]
+    found = book.examinations(book.shop_book(shop), job, most)
     if json:
         _print(book.listed_json(found))
     else:

@@ -52,6 +52,7 @@ class _Year:
 
     def __init__(self, shop: ShopBook, now: datetime, tell: workflows.Tell) -> None:
         self.shop, self.now, self.tell = shop, now, tell
+        self.jobs = [plan.name for plan in GOOD if (shop.folder / JOBS / plan.name).is_dir()]
         self.prepared: dict[str, workflows.Prepared] = {}
         """Jobs as they were read since the last change."""
 
@@ -68,9 +69,9 @@ class _Year:
                 if changed.days_ago == day:
                     self._change(changed, values, 8.0 + hour / 60)
             if day in EXAMINED:
-                for plan in GOOD:
-                    self._examine(plan.name, day)
-            for ran in (one for one in RAN if one.days_ago == day):
+                for job in self.jobs:
+                    self._examine(job, day)
+            for ran in (one for one in RAN if one.days_ago == day and one.job in self.jobs):
                 self._run(ran)
         here = ShopBook(folder, self.shop.book)
         with self.shop.book.writing() as connection:

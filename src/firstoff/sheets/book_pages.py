@@ -139,7 +139,7 @@ MOST_CHANGES = 12
 def print_examinations(found: Sequence[Listed], console: Console) -> None:
     """What was examined, newest first, a line each: day, answer, answers by risk, time, job."""
     page = Page(console)
-    page.heading(f"{count(len(found), 'examination')} in the book")
+    page.heading(f"Examined, newest first: {len(found)}" if found else "Nothing has been examined yet")
     for one in found:
         answer = Answer(one.verdict)
         row = padded(page.text(f"{one.number:>6}", QUIET), 8)
@@ -155,7 +155,7 @@ def print_examinations(found: Sequence[Listed], console: Console) -> None:
 def print_runs(found: Sequence[KeptRun], console: Console) -> None:
     """What was noted after runs, newest first."""
     page = Page(console)
-    page.heading(f"{count(len(found), 'run')} noted")
+    page.heading(f"{count(len(found), 'run')} noted" if found else "No run has been noted yet")
     for one in reversed(found):
         row = padded(page.text(date_words(one.at), QUIET), DATE)
         row.append_text(padded(page.text(one.job, STRONG), VALUE))

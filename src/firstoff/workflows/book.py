@@ -154,10 +154,10 @@ def writing(shop: ShopBook) -> Iterator[tuple[Connection, Noticed]]:
 # ---- the whole of it -----------------------------------------------------------------------------------------------
 
 
-def examinations(shop: ShopBook, job: str | None = None) -> tuple[Listed, ...]:
-    """What was examined, newest first."""
+def examinations(shop: ShopBook, job: str | None = None, most: int | None = None) -> tuple[Listed, ...]:
+    """What was examined, newest first, at most `most`."""
     with shop.book.reading() as connection:
-        return list_examinations(connection, shop.book, job)
+        return list_examinations(connection, shop.book, job, most)
 
 
 def noted_runs(shop: ShopBook, job: str | None = None) -> tuple[KeptRun, ...]:
