@@ -159,6 +159,7 @@ def _called(file: Path, shop: Shop) -> str:
 
 def _job(toml: TomlFile, folder: Path, name: str, shop: Shop, *, bare: bool) -> Job:
     faults: list[Fault] = []
+    toml = toml if shop.overlay is None else shop.overlay.over(toml, "job")
     model = validated(JobFile, toml, faults)
     if model is None:
         raise InputError(*faults)

@@ -13,6 +13,7 @@ from firstoff.errors import Fault, InputError
 from firstoff.facts.check import check_machine, check_materials, check_tools
 from firstoff.facts.collect import Collected, collect
 from firstoff.facts.fact import FactSet
+from firstoff.facts.overlay import Overlay
 from firstoff.facts.schema import Machine, Materials, Tools
 from firstoff.facts.toml_file import FileRead, TomlFile, read_toml
 from firstoff.facts.validate import Model, validated
@@ -37,6 +38,8 @@ class Shop:
     materials: Materials
     files: tuple[FileRead, ...] = field(default=())
     """What was read, with its stamp, so that a later write can tell whether it still replaces that."""
+    overlay: Overlay | None = None
+    """A what-if that is laid over the files, jobs too."""
 
     @property
     def tool_names(self) -> tuple[str, ...]:
@@ -72,16 +75,17 @@ def find_shop(argument: Path | None = None, given: Path | None = None) -> Path |
     return None
 
 
-def load_shop(folder: Path, texts: Mapping[str, bytes] | None = None) -> Shop:
+def load_shop(folder: Path, texts: Mapping[str, bytes] | None = None, *, overlay: Overlay | None = None) -> Shop:
     """Read the shop in `folder`. Only machine.toml must be there. Raises `InputError` with every fault of every file.
 
-    `texts` holds what files that are about to be written will say, by name: it is read instead of what lies in the folder.
+    `texts` holds what files that are about to be written will say, by name: it is read instead of what lies in the folder. `overlay` is laid
+    over what the files say, and over every job of this shop.
     """
     texts = texts or {}
     faults: list[Fault] = []
-    machine, machine_file = _load(folder / MACHINE, Machine, faults, texts.get(MACHINE))
-    tools, tools_file = _load(folder / TOOLS, Tools, faults, texts.get(TOOLS))
-    materials, materials_file = _load(folder / MATERIALS, Materials, faults, texts.get(MATERIALS))
+    machine, machine_file = _load(folder / MACHINE, Machine, faults, texts.get(MACHINE), overlay)
+    tools, tools_file = _load(folder / TOOLS, Tools, faults, texts.get(TOOLS), overlay)
+    materials, materials_file = _load(folder / MATERIALS, Materials, faults, texts.get(MATERIALS), overlay)
     if machine is not None and machine_file is not None:
         faults += check_machine(machine, machine_file)
     if tools is not None and tools_file is not None:
@@ -105,6 +109,7 @@ def load_shop(folder: Path, texts: Mapping[str, bytes] | None = None) -> Shop:
         tools=tools or Tools(),
         materials=materials or Materials(),
         files=tuple(file.read for _, file, _ in files if file is not None and file.read is not None),
+        overlay=overlay,
     )
 
 
@@ -122,12 +127,15 @@ def digest(shop: Shop) -> str:
 
 
 def _load(
-    path: Path, model: type[Model], faults: list[Fault], text: bytes | None
+    path: Path, model: type[Model], faults: list[Fault], text: bytes | None, overlay: Overlay | None
 ) -> tuple[Model | None, TomlFile | None]:
-    if text is None and not path.exists() and path.name != MACHINE:
+    root = path.stem
+    there = text is not None or path.exists() or path.name == MACHINE
+    if not there and (overlay is None or not overlay.speaks_of(root)):
         return None, None
     try:
-        file = read_toml(path, path.name, text)
+        file = read_toml(path, path.name, text) if there else TomlFile(path.name, {}, {})
+        file = file if overlay is None else overlay.over(file, root)
     except InputError as error:
         faults.extend(error.faults)
         return None, None
