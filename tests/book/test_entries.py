@@ -20,6 +20,7 @@ from sqlalchemy.engine import Connection
 from firstoff.book.chain import canonical, stamp_of
 from firstoff.book.exporting import copy, export, take
 from firstoff.book.opening import FORMAT, Book, open_book
+from firstoff.book.page import page
 from firstoff.book.reading import (
     entries,
     entry_at,
@@ -309,3 +310,7 @@ def test_changes_lead_from_one_state_to_the_other(before: dict[str, int], after:
         else:
             state[change.path] = change.new  # type: ignore[assignment]
     assert state == after
+
+
+def test_the_page_of_the_book_is_made_from_its_tables() -> None:
+    assert (Path(__file__).parents[2] / "docs" / "book.md").read_text(encoding="utf-8") == page()

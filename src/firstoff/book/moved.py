@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from firstoff.book.stands import JUDGED_BY
 from firstoff.facts.change import Change, Stated
 from firstoff.facts.derived import TAKEN
 from firstoff.verdict.question import Answer, Risk
@@ -204,9 +205,10 @@ def causes(before: Any, after: Any, changes: Sequence[Change]) -> tuple[Cause, .
     mine = [one for one in stated if one.path in leaned] or [
         one for one in changes if one.path in leaned and _taken(one)
     ]
-    found = [Cause(one, _moves(one, shares.get(one.path), ratio)) for one in (mine or stated)]
+    always = [one for one in changes if one.path == JUDGED_BY and one not in mine]  # another version may move anything
+    found = [Cause(one, _moves(one, shares.get(one.path), ratio)) for one in (mine or stated) if one not in always]
     found.sort(key=lambda one: (one.moves is None, -(one.moves or 0.0)))
-    return tuple(found[:MOST_CAUSES])
+    return (*found[:MOST_CAUSES], *(Cause(one, None) for one in always))
 
 
 def _taken(change: Change) -> bool:

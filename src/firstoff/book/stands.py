@@ -12,6 +12,10 @@ TODAY = "machine.today."
 """Today's card is about one morning: only the question *today* asks for it, and a recheck leaves that question out."""
 
 
+JUDGED_BY = "firstoff"
+"""Stands among the facts leaned on: the version that judged, with the stamp of all code that a judgement can hang on."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reason:
     """Why an examination has to be made again."""

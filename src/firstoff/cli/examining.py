@@ -181,9 +181,15 @@ def sheet(
 ) -> None:
     """Write the set-up sheet that is taped to the enclosure."""
     from firstoff import workflows
+    from firstoff.workflows import running
 
     with telling() as tell:
-        examination = workflows.write_sheet(job, html, shop=shop, tell=tell)
+        prepared = workflows.prepare(job, shop=shop, tell=tell)
+        examination = workflows.judge(prepared, tell=tell)
+        kept = running.try_to_keep(prepared, examination, job, None, None)
+        tell("drawing the sheet", 0.95)
+        workflows.write_sheet(prepared, examination, html)
+    told_of(kept, prepared)
     if json:
         sys.stdout.write(workflows.examination_json(examination) + "\n")
     else:

@@ -331,20 +331,12 @@ def write_stock(examination: Examination, stl: Path) -> None:
     write_stl(told.likely.after, stl)
 
 
-def write_sheet(
-    argument: str | Path, html: Path, *, shop: Path | None = None, now: datetime | None = None, tell: Tell = _silent
-) -> Examination:
-    """Examine a job and write its set-up sheet as one HTML page, whole or not at all."""
-    printed = now or datetime.now()
-    prepared = prepare(argument, shop=shop, now=printed, tell=tell)
-    tell("judging", 0.6)
-    examination = judge(prepared)
-    tell("drawing the sheet", 0.9)
+def write_sheet(prepared: Prepared, examination: Examination, html: Path) -> None:
+    """Write the set-up sheet of a job that was examined as one HTML page, whole or not at all."""
     from firstoff.sheets.setup_sheet import setup_sheet_html
 
-    page = setup_sheet_html(examination, prepared.job.name, prepared.job.shop.name, printed)
+    page = setup_sheet_html(examination, prepared.job.name, prepared.job.shop.name, prepared.now)
     write_whole(html, page, SHEET_MARK)
-    return examination
 
 
 def write_restart(
