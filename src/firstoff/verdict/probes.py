@@ -23,7 +23,9 @@ def probes_misused(case: Case, facts: Leaning, numbers: list[int]) -> list[Count
     """What a program does with probes that it must not, for the T numbers that it uses."""
     counted = []
     for number in numbers:
-        name = spindle_tool(facts, number)
+        apart = facts.facts.leaning()  # which tool stands in the spindle before the first call is no need of this question
+        name = spindle_tool(apart, number)
+        facts.leaned.update(apart.leaned)
         if name is not None and facts.setting_if_known(f"tools.{name}.kind") == PROBE:
             counted += _turned(case, number, name) + _pushed(case, number, name)
     return counted
