@@ -104,7 +104,6 @@ def _connected(path: Path) -> sqlite3.Connection:
     try:
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA journal_mode = WAL")
     except sqlite3.Error:
         connection.close()
         raise
@@ -128,6 +127,8 @@ def _brought_up(book: Book) -> None:
     with book.reading() as connection:
         found = _format_of(connection)
     _refuse_unknown(found, book.place)
+    if not book.shared:
+        _keep_a_journal(book)  # only now: what is not ours must not even be touched
     if found == FORMAT:
         return
     with book.writing() as connection:
@@ -135,6 +136,14 @@ def _brought_up(book: Book) -> None:
         _refuse_unknown(now, book.place)
         if now != FORMAT:
             _migrate(connection)
+
+
+def _keep_a_journal(book: Book) -> None:
+    """The write-ahead journal is a property of the file; a copy comes without it."""
+    with book.engine.connect() as connection:
+        raw = connection.connection.dbapi_connection
+        if isinstance(raw, sqlite3.Connection) and raw.execute("PRAGMA journal_mode").fetchone() != ("wal",):
+            raw.execute("PRAGMA journal_mode = WAL").fetchall()
 
 
 def _format_of(connection: Connection) -> str:

@@ -1,0 +1,204 @@
+"""What moved between two published records, worst first, and the changed facts that moved it."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+from typing import Any
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firstoff.book.moved import MOST_CAUSES, Margin, causes, margin, moved, rank, verdict_of
+from firstoff.book.rechecked import Fastest, Recheck, Rechecked
+from firstoff.book.stands import JUDGED_BY
+from firstoff.facts.change import Change
+
+ANSWERS = ("clear", "care", "unjudged", "stop")
+
+
+def question(name: str, answer: str = "clear", risk: str = "tool", **other: Any) -> dict[str, Any]:
+    return {
+        "id": name, "risk": risk, "answer": answer, "demand": None, "capacity": None, "any": None, "scale": "ratio",
+        "places": [], "why": f"{name} is {answer}", "do": "", "doubt": [], "leaned": [],
+    } | other  # fmt: skip
+
+
+def record(*questions: dict[str, Any], total: float | None = 60.0) -> dict[str, Any]:
+    return {"questions": list(questions), "time_s": None if total is None else {"total": total}}
+
+
+def number(value: float, u: float = 0.0, **other: Any) -> dict[str, Any]:
+    return {"value": value, "u": u, "unit": "mm", "evidence": "measured", "note": ""} | other
+
+
+def measure(value: float) -> dict[str, Any]:
+    return {"value": value, "u": 0.0, "unit": "N", "low95": value, "high95": value}
+
+
+CHANGE = Change("machine.spindle.stiffness", number(12, 1), number(8, 1))
+
+
+def test_the_same_record_moves_nothing() -> None:
+    one = record(question("power", "care"), question("size", "stop", "part"))
+    found = moved(one, one, ())
+    assert found.questions == ()
+    assert not found.worse
+    assert not found.better
+    assert found.verdict == ("stop", "stop")
+
+
+def test_worst_first() -> None:
+    then = record(question("a"), question("b"), question("c", "care"), question("d", "stop"))
+    now = record(question("a", "care"), question("b", "stop"), question("c"), question("d", "stop"))
+    found = moved(then, now, (CHANGE,))
+    assert [(one.id, one.was, one.now) for one in found.questions] == [
+        ("b", "clear", "stop"), ("a", "clear", "care"), ("c", "care", "clear"),
+    ]  # fmt: skip
+    assert found.worse
+
+
+def test_today_is_left_out_on_both_sides() -> None:
+    then = record(question("today", "unjudged", "machine"), question("travel", risk="machine"))
+    now = record(question("today", "stop", "machine"), question("travel", risk="machine"))
+    found = moved(then, now, ())
+    assert found.questions == ()
+    assert found.risks["machine"] == ("clear", "clear")
+    only_today = record(question("today", "clear", "machine"))
+    assert moved(only_today, only_today, ()).risks["machine"] == ("unjudged", "unjudged")  # nobody looked at it
+
+
+def test_a_question_that_is_no_longer_asked_is_told_and_is_not_worse() -> None:
+    found = moved(record(question("finish", "care", "part")), record(), ())
+    assert [(one.was, one.now, one.worse) for one in found.questions] == [("care", "not asked", False)]
+    back = moved(record(), record(question("finish", "care", "part")), ())
+    assert back.worse
+
+
+@given(st.lists(st.sampled_from(ANSWERS), min_size=1, max_size=6), st.data())
+def test_verdict_is_the_worst_of_all_risks(answers: list[str], data: st.DataObject) -> None:
+    risks = [data.draw(st.sampled_from(("machine", "tool", "part", "time"))) for _ in answers]
+    one = record(*(question(str(n), answer, risk) for n, (answer, risk) in enumerate(zip(answers, risks, strict=True))))
+    silent = {"machine", "tool", "part", "time"} - set(risks)
+    expected = max([*answers, *(["unjudged"] if silent else [])], key=ANSWERS.index)
+    assert verdict_of(one) == expected
+
+
+@given(st.sampled_from((*ANSWERS, "not asked")), st.sampled_from((*ANSWERS, "not asked")))
+def test_worse_and_better_are_never_both(was: str, now: str) -> None:
+    then = record(*([] if was == "not asked" else [question("a", was)]))
+    after = record(*([] if now == "not asked" else [question("a", now)]))
+    found = moved(then, after, ())
+    assert not (found.worse and found.better)
+    assert found.worse == (rank(now) > rank(was))
+
+
+def test_the_tightest_ratio_is_the_margin() -> None:
+    one = record(
+        question("power", demand=measure(100), capacity=measure(150)),
+        question("torque", demand=measure(2), capacity=measure(10)),
+        question("reach", scale="difference", demand=measure(20), capacity=measure(21)),
+        question("holding", risk="part", demand=measure(10), capacity=measure(11)),
+    )
+    assert margin(one, "tool") == Margin("power", 1.5)
+    assert margin(one, "part") == Margin("holding", 1.1)
+    assert margin(one, "machine") is None
+
+
+def leaning(*paths: str, **other: Any) -> dict[str, Any]:
+    return question("size", "care", "part", leaned=list(paths), **other)
+
+
+def test_only_facts_that_the_question_leans_on_are_to_blame() -> None:
+    other = Change("tools.em6.LF", number(70, 0.1), number(71, 0.1))
+    found = causes(leaning("machine.spindle.stiffness"), None, (other, CHANGE))
+    assert [one.change for one in found] == [CHANGE]
+    assert found[0].moves is None
+
+
+def test_all_are_told_where_it_names_none() -> None:
+    assert [one.change for one in causes(leaning("a.b"), None, (CHANGE,))] == [CHANGE]
+
+
+def test_what_moves_more_is_told_first() -> None:
+    """Of a difference, the step of a fact counts in its own u, times the part of the doubt that it brings."""
+    little = Change("a", number(10, 1), number(11, 1))
+    much = Change("b", number(10, 1), number(13, 1))
+    shares = [{"fact": "a", "share": 0.64}, {"fact": "b", "share": 0.36}]
+    found = causes(
+        leaning("a", "b", "c", doubt=shares, scale="difference"), None, (little, Change("c", None, number(1)), much)
+    )
+    assert [(one.change.path, one.moves) for one in found] == [("b", 0.6 * 3), ("a", 0.8 * 1), ("c", None)]
+
+
+def test_of_a_ratio_the_logarithm_counts() -> None:
+    step = Change("a", number(10, 1), number(20, 1))
+    found = causes(leaning("a", doubt=[{"fact": "a", "share": 1.0}]), None, (step,))
+    assert found[0].moves is not None
+    assert math.isclose(found[0].moves, math.log(2) / (1 / 20))
+
+
+def test_a_fact_taken_by_a_rule_follows_the_one_that_changed() -> None:
+    rule = Change(
+        "tools.em6.run_out",
+        number(5, note="taken as that of the spindle"),
+        number(6, note="taken as that of the spindle"),
+    )
+    both = causes(leaning("machine.spindle.stiffness", "tools.em6.run_out"), None, (rule, CHANGE))
+    assert [one.change for one in both] == [CHANGE]
+    assert [one.change for one in causes(leaning("tools.em6.run_out"), None, (rule,))] == [rule]
+
+
+def test_another_version_may_move_anything() -> None:
+    version = Change(JUDGED_BY, {"setting": "1 a"}, {"setting": "2 b"})
+    many = tuple(Change(f"a.{n}", number(n), number(n + 1)) for n in range(9))
+    found = causes(leaning(*(one.path for one in many)), None, (version, *many))
+    assert len(found) == MOST_CAUSES + 1
+    assert found[-1].change is version
+
+
+# ---- in sum --------------------------------------------------------------------------------------------------------
+
+
+def job(
+    name: str, then: dict[str, Any], now: dict[str, Any], runs: int = 0, up: tuple[float, float] | None = None
+) -> Rechecked:
+    fastest = None if up is None else (Fastest(up[0], {}), Fastest(up[1], {}))
+    found = moved(then, now, ())
+    return Rechecked(name, 1, datetime(2026, 9, 14), runs, found.verdict[0], True, None, found, fastest)
+
+
+def test_a_year_counts_each_job_as_often_as_it_ran() -> None:
+    quick, slow = record(question("a"), total=100.0), record(question("a"), total=130.0)
+    jobs = (job("x", slow, quick, 10, (90.0, 80.0)), job("y", quick, slow, 2, (80.0, 85.0)))
+    untouched = Rechecked("z", 1, datetime(2026, 9, 14), 99, "clear", False)
+    found = Recheck("faster", (*jobs, untouched))
+    assert found.bought_s(False) == 10 * 30.0 - 2 * 30.0
+    assert found.bought_s(True) == 10 * 10.0 - 2 * 5.0
+    assert Recheck("faster", (untouched,)).bought_s(False) is None
+    unknown = job("u", record(question("a"), total=None), quick, 5)
+    assert Recheck("faster", (unknown,)).bought_s(False) is None
+
+
+def test_jobs_stand_fall_get_better_or_cannot_be_told() -> None:
+    clear, care, stop = (
+        record(*(question("a", answer, risk) for risk in ("machine", "tool", "part", "time")))
+        for answer in ("clear", "care", "stop")
+    )
+    gone = Rechecked("gone", 1, datetime(2026, 9, 14), 0, "clear", False, fault="no such program")
+    jobs = (
+        job("worse", clear, care),
+        job("worst", clear, stop),
+        job("better", stop, care),
+        job("same", care, care),
+        gone,
+    )
+    found = Recheck("", jobs)
+    assert [one.job for one in found.fallen] == ["worst", "worse"]
+    assert [one.job for one in found.better] == ["better"]
+    assert [one.job for one in found.standing] == ["same"]
+    assert [one.job for one in found.untold] == ["gone"]
+    assert len(found.fallen) + len(found.better) + len(found.standing) + len(found.untold) == len(jobs)
+    assert found.answer == "stop"
+    assert Recheck("", (jobs[2], jobs[3])).answer == "clear"
+    assert Recheck("", (gone,)).answer == "unjudged"
