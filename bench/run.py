@@ -25,6 +25,7 @@ import numpy as np
 import progress
 import speed_page
 
+import book
 import motion
 from firstoff import workflows
 from firstoff.demo.lay_out import lay_out
@@ -183,7 +184,7 @@ def main() -> None:
         rows += whole
     else:
         whole, million = examination_rows()
-        rows += [*reading_rows(), *motion_rows(), *motion.rows(), *against.rows(), *whole]
+        rows += [*reading_rows(), *motion_rows(), *motion.rows(), *against.rows(), *book.rows(), *whole]
     width = max(len(what) for what, _ in rows)
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}; best of {REPEATS}")
     for what, figure in rows:
