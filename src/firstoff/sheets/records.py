@@ -28,6 +28,7 @@ from firstoff.program.summary import (
     ToolUse,
 )
 from firstoff.sheets.cut_record import CutRecord, cut_record
+from firstoff.sheets.recheck_record import RecheckRecord
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answered, AnsweredPlace, Measure
 
@@ -433,7 +434,11 @@ def _place(place: AnsweredPlace) -> PlaceRecord:
     )
 
 
-SCHEMAS: dict[str, type[Record]] = {"examination-1": ExaminationRecord, "read-1": ReadRecord}
+SCHEMAS: dict[str, type[BaseModel]] = {
+    "examination-1": ExaminationRecord,
+    "read-1": ReadRecord,
+    "recheck-1": RecheckRecord,
+}
 """File name under `docs/schema/` -> record."""
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 from firstoff import __version__
 from firstoff.book.kept import KeptExamination
+from firstoff.book.stands import JUDGED_BY
 from firstoff.facts.change import Stated
 from firstoff.facts.fact import FactSet
 from firstoff.facts.heard import HeardFacts, all_paths, said_of
@@ -25,8 +26,6 @@ from firstoff.sheets.records import examination_record
 from firstoff.verdict.examination import Examination
 from firstoff.workflows import Prepared, job_of_shop, prepare_job
 
-JUDGED_BY = "firstoff"
-"""Stands among the facts leaned on: the version that judged, with the stamp of all code that a judgement can hang on."""
 JUDGING_ROOMS = ("facts", "program", "path", "motion", "removal", "loads", "verdict", "sheets")
 """Rooms whose code, or shipped tables, make an answer or its record."""
 BASE = "base"

@@ -1,0 +1,251 @@
+"""A recheck on a terminal: how many jobs still stand, which do not and why, then what a change would buy."""
+
+from __future__ import annotations
+
+from rich.cells import cell_len
+from rich.console import Console
+from rich.text import Text
+
+from firstoff.book.moved import Cause, Margin, QuestionMoved
+from firstoff.book.rechecked import Recheck, Rechecked
+from firstoff.book.stands import JUDGED_BY
+from firstoff.facts.change import Change
+from firstoff.sheets.fact_words import evidence_words, fact_words
+from firstoff.sheets.glyphs import PLAIN, QUIET, SAYS, STRONG
+from firstoff.sheets.job_list import MARK, STYLE, WORD
+from firstoff.sheets.page import MARGIN, Page, padded
+from firstoff.sheets.wording import TOPICS, clock, fact_name, minus, without_paths
+from firstoff.verdict.question import Answer
+from firstoff.verdict.words import ShopUnits, count, duration, listed, odds, two_figures
+
+INDENT = MARGIN + MARK + WORD
+TIME, ROW = 18, 24
+"""Cells of a pair of times, and of a job's name in front of them."""
+MOST_UNASKED = 4
+WORTH_TELLING = 0.02
+"""Relative change of a margin from which it is told."""
+
+
+def print_recheck(found: Recheck, units: ShopUnits, console: Console) -> None:
+    """Print a recheck for a person."""
+    page = Page(console)
+    page.edge()
+    page.say(sentence(found), MARGIN, SAYS + STRONG)
+    for job in (*found.fallen, *found.better):
+        _job(page, job, units)
+    _others(page, found)
+    if found.what_if:
+        _bought(page, found)
+    _left_out(page, found)
+    page.show()
+
+
+def sentence(found: Recheck) -> str:
+    """``3 of 12 jobs no longer stand with a spindle of 4 kW; 2 are answered better.``"""
+    under = f" with “{found.what_if}”" if found.what_if else ""
+    if not found.jobs:
+        return "The book has no examinations yet: firstoff examine keeps them."
+    whole, fallen, better = len(found.jobs), len(found.fallen), len(found.better)
+    told = f"{fallen} of {count(whole, 'job')} no longer {'stands' if fallen == 1 else 'stand'}{under}"
+    if not fallen:
+        all_of = "The one job" if whole == 1 else f"All {whole} jobs"
+        stands = f"{all_of} {'stands' if whole == 1 else 'stand'}{under}"
+        told = stands if not found.untold else f"Every job that could be examined stands{under}"
+    if better:
+        told += f"; {count(better, 'is', 'are')} answered better"
+    if found.untold:
+        told += f"; of {count(len(found.untold), 'job')} nothing can be told"
+    return told + "."
+
+
+# ---- one job -------------------------------------------------------------------------------------------------------
+
+
+def _job(page: Page, job: Rechecked, units: ShopUnits) -> None:
+    assert job.moved is not None
+    verdict = Answer(job.moved.verdict[1])
+    page.gap()
+    head = padded(Text(" " * MARGIN + f"{page.glyphs.marks[verdict]} ", style=STYLE[verdict]), MARGIN + MARK)
+    head.append_text(padded(page.text(verdict.value, STYLE[verdict]), WORD))
+    head.append_text(page.text(job.job, STRONG))
+    head.append_text(page.text(f"  was {job.moved.verdict[0]}{_runs(job)}", QUIET))
+    page.put(head)
+    if job.reason is not None and job.reason.files:
+        page.say(f"{listed(list(job.reason.files))} changed since it was examined.", INDENT)
+    for one in job.moved.questions:
+        _question(page, one, units)
+
+
+def _runs(job: Rechecked) -> str:
+    return f", ran {'once' if job.runs == 1 else f'{job.runs} times'} in a year" if job.runs else ""
+
+
+def _question(page: Page, one: QuestionMoved, units: ShopUnits) -> None:
+    now = Answer(one.now) if one.now in set(Answer) else Answer.CLEAR
+    line = page.text(f"{TOPICS.get(one.id, one.id)}: ", STRONG)
+    line.append_text(page.text(f"{one.was}, then " if one.worse else f"{one.was}, now ", QUIET))
+    line.append_text(page.text(one.now, STYLE[now] if one.worse else PLAIN))
+    page.say(line, INDENT)
+    page.say(minus(one.why if one.worse else _held(one)), INDENT + 2)
+    if one.worse and one.line > 0:
+        page.put(Text(" " * (INDENT - 2)), page.code(one.line, one.text, page.width - INDENT + 2))
+    for cause in one.causes:
+        page.say(_because(cause, units), INDENT + 2, QUIET, first=page.text(" " * INDENT + "- ", QUIET))
+    if one.worse and one.do:
+        page.say(minus(without_paths(one.do)), INDENT + 2, SAYS)
+
+
+def _held(one: QuestionMoved) -> str:
+    """How an answer got better: by its chance, or by what is left."""
+    before, after = one.before.chance, one.after.chance
+    if before is not None and after is not None and odds(before) != odds(after):
+        return f"Chance that it goes over: {odds(before)}, now {odds(after)}."
+    return one.why
+
+
+def _because(cause: Cause, units: ShopUnits) -> str:
+    return change_words(cause.change, units)
+
+
+def change_words(change: Change, units: ShopUnits) -> str:
+    """``stiffness of the spindle: 12.0(10) N/µm, then 7.0(10) N/µm``."""
+    if change.path == JUDGED_BY:
+        return "Firstoff itself: another version judges now"
+    name = fact_name(change.path)
+    named = name if name != change.path else change.path
+    old, new = (_there(said) or fact_words(change.path, said, units) for said in (change.old, change.new))
+    if old == new and change.old is not None and change.new is not None:
+        kinds = [evidence_words(said) or "otherwise" for said in (change.old, change.new)]
+        old, new = (f"{words} ({kind})" for words, kind in zip((old, new), kinds, strict=True))
+    return f"{named}: {old}, then {new}"
+
+
+def _there(said: object) -> str:
+    """Of a fact that is only told to be there."""
+    return "there" if said == {"setting": "there"} else ""
+
+
+# ---- the rest ------------------------------------------------------------------------------------------------------
+
+
+def _others(page: Page, found: Recheck) -> None:
+    page.gap()
+    standing = found.standing
+    if standing and (found.fallen or found.better or found.untold):
+        anew = sum(job.anew for job in standing)
+        how = "nothing that they asked for is another" if not anew else f"{anew} of them examined again"
+        names = listed([job.job for job in standing], 6)
+        page.say(f"{names} {'stands' if len(standing) == 1 else 'stand'}: {how}.")
+    elif standing:
+        anew = sum(job.anew for job in standing)
+        page.say(
+            f"{count(anew, 'job was', 'jobs were')} examined again, answered as before."
+            if anew
+            else "Nothing that they asked for is another than it was; none had to be examined again."
+        )
+    for job in found.untold:
+        page.say(f"{job.job}: nothing can be told. {job.fault}", MARGIN, first=Text(" "))
+    moved_since = [job.job for job in found.jobs if job.now_first is not None and job.now_first.questions]
+    if moved_since:
+        page.say(
+            f"Of {listed(moved_since)} the shop as it stands now has moved answers already: firstoff recheck alone tells them.",
+            style=QUIET,
+        )
+    if found.unasked:
+        names = listed([fact_name(path) for path in found.unasked], MOST_UNASKED)
+        page.say(f"No job asks for {names}: if that was meant to matter, look at its spelling.", style=QUIET)
+
+
+def _bought(page: Page, found: Recheck) -> None:
+    """Time and margin, a line a job that was examined again, then in sum."""
+    jobs = [job for job in found.jobs if job.moved is not None]
+    if not jobs:
+        return
+    page.heading("What it would buy")
+    width = max(12, *(cell_len(job.job) + 2 for job in jobs))
+    head = padded(Text(""), width)
+    head.append_text(padded(page.text("feeds as written", QUIET), TIME + 2))
+    if not found.as_written:
+        head.append_text(padded(page.text("turned up", QUIET), TIME + 2))
+    head.append_text(page.text("runs a year", QUIET))
+    page.put(Text(" " * MARGIN), head)
+    for job in jobs:
+        row = padded(page.text(page.crop(job.job, width - 1), STRONG), width)
+        row.append_text(padded(page.text(_pair(job.written)), TIME + 2))
+        if not found.as_written:
+            row.append_text(padded(page.text(_pair(job.turned_up)), TIME + 2))
+        row.append_text(page.text(str(job.runs or "–")))
+        page.put(Text(" " * MARGIN), row)
+        for words in _margins(job):
+            page.say(words, MARGIN + 4, QUIET)
+    page.gap()
+    page.say(_in_sum(found), style=SAYS)
+    page.say(_tightest(found))
+
+
+def _pair(pair: tuple[float | None, float | None]) -> str:
+    now, other = pair
+    if now is None or other is None:
+        return "can't say" if now is None and other is None else "one side only"
+    return f"{clock(now)}, then {clock(other)}" if round(now) != round(other) else clock(now)
+
+
+def _margins(job: Rechecked) -> list[str]:
+    """Margins of a job that change, by risk."""
+    assert job.moved is not None
+    told = []
+    for risk, (now, other) in job.moved.margins.items():
+        if now is None or other is None or abs(other.left / now.left - 1.0) < WORTH_TELLING:
+            continue
+        if _left(now) != _left(other):
+            told.append(f"{risk} {_left(now)}, then {_left(other)}")
+    return ["Margin, " + "; ".join(told)] if told else []
+
+
+def _left(margin: Margin) -> str:
+    return f"{two_figures(margin.left)} times ({TOPICS.get(margin.question, margin.question)})"
+
+
+def _in_sum(found: Recheck) -> str:
+    """Minutes a year in all, each job as often as it ran."""
+    if not any(job.runs for job in found.jobs):
+        return "How often these jobs run the book does not know yet: firstoff ran counts them, and the sum follows."
+    parts = [f"with the feeds as written {_saved(found.bought_s(False))}"]
+    if not found.as_written:
+        parts.append(f"with overrides turned up on both sides {_saved(found.bought_s(True))}")
+    return f"In a year like the last one, {' and '.join(parts)}."
+
+
+def _saved(seconds: float | None) -> str:
+    if seconds is None:
+        return "nobody can say what it buys"
+    if abs(seconds) < 1.0:
+        return "it buys no time"
+    return f"it {'buys' if seconds > 0 else 'costs'} {duration(abs(seconds))}"
+
+
+def _tightest(found: Recheck) -> str:
+    told = []
+    for risk in ("machine", "tool", "part", "time"):
+        now, other = found.tightest(risk)
+        if now is not None and other is not None:
+            told.append(f"{risk} {_at(now)}" + (f", then {_at(other)}" if _at(now) != _at(other) else ", as before"))
+    return "Tightest of these jobs: " + "; ".join(told) + "." if told else ""
+
+
+def _at(place: tuple[str, Margin]) -> str:
+    return f"{two_figures(place[1].left)} times ({TOPICS.get(place[1].question, place[1].question)} of {place[0]})"
+
+
+def _left_out(page: Page, found: Recheck) -> None:
+    page.gap()
+    words = ["Today's card is left out on both sides."]
+    if found.what_if and any(job.moved is not None for job in found.jobs):
+        words.append(
+            "No program is written anew: what deeper, wider or faster cuts would save beyond the override is not reckoned."
+        )
+        if not found.as_written:
+            words.append(
+                "Turned up: every override as high as its tool's loads allow and no answer about machine, tool or part gets worse; tried in steps of 5 %."
+            )
+    page.say(" ".join(words), style=QUIET)

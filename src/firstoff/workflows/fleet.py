@@ -1,0 +1,344 @@
+"""Examinations made again, many at a time: in this process, in several, or on a cluster that the user names. The answers are the same.
+
+Processes are started fresh and hold one pipe to us each, and nothing else: whoever ends (we, by an interrupt, or one of them, for want of
+memory) leaves nothing behind, and the job that was being examined is told. A cluster gets the files of shop and job with each task, so
+that its workers need no disk of ours.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import Connection, wait
+from multiprocessing.context import SpawnProcess
+from pathlib import Path
+from threading import Thread
+from typing import Any
+
+from firstoff.book.kept import KeptExamination
+from firstoff.book.rechecked import UNKNOWN, Fastest
+from firstoff.errors import Fault, InputError
+from firstoff.facts.change import Change, all_stated, changes
+from firstoff.facts.fact import FactSet
+from firstoff.facts.overlay import Overlay
+from firstoff.facts.shop import MACHINE, MATERIALS, TOOLS, load_shop
+from firstoff.sheets.records import examination_record
+from firstoff.workflows import Prepared, Tell, judge, prepare_job
+from firstoff.workflows.keeping import AFTER, job_again, judged_by
+from firstoff.workflows.raised import fastest
+
+Record = Mapping[str, Any]
+LARGEST_SHIPPED = 64_000_000
+"""Bytes of one file that goes to a cluster: eight times the largest subprogram."""
+ANSWER_WITHIN_S = 20
+"""How long a cluster may take to answer at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One job to be examined again: as the shop stands now, as it would be under a what-if, or both."""
+
+    kept: KeptExamination
+    shop: Path
+    at: datetime
+    now: bool
+    """Whether it is to be examined as the shop stands now; else what was kept stands for that."""
+    overlay: Overlay | None = None
+    as_written: bool = False
+    """Only the feeds as written: no higher ones are tried."""
+    files: Mapping[str, bytes] = field(default_factory=dict)
+    """The shop's and the job's files by path relative to the shop, where they go with the task."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What came of a task. `now` and `other` are records, None where they were not asked for; `fault` says why there is nothing."""
+
+    now: Record | None = None
+    other: Record | None = None
+    fastest_now: Fastest = UNKNOWN
+    fastest_other: Fastest = UNKNOWN
+    changes: tuple[Change, ...] = ()
+    """Facts of the job that the what-if makes others."""
+    fault: str = ""
+
+
+def run(task: Task) -> Done:
+    """Do one task. What is wrong with its input, or with us, is told and stops nobody else."""
+    try:
+        return _shipped(task) if task.files else _run(task)
+    except InputError as error:
+        return Done(fault=str(error))
+    except MemoryError:
+        return Done(fault="there was not enough memory for it")
+    except Exception as error:  # one job must not stop a thousand others
+        return Done(fault=f"a fault of ours ({type(error).__name__}: {error})")
+
+
+def _run(task: Task) -> Done:
+    here = _prepared(task, None)
+    now = record_of(here) if task.now else None
+    base = now if now is not None else task.kept.record
+    if task.overlay is None:
+        return Done(now=now)
+    there = _prepared(task, task.overlay)
+    changed = changed_facts(here.job.facts, there.job.facts)
+    other = record_of(there)
+    if task.as_written:
+        return Done(now, other, changes=changed)
+    return Done(now, other, fastest(here, base), fastest(there, other), changed)
+
+
+def _prepared(task: Task, overlay: Overlay | None) -> Prepared:
+    job, base = job_again(task.kept, load_shop(task.shop, overlay=overlay))
+    return prepare_job(job, base=base, now=task.at)
+
+
+def record_of(prepared: Prepared) -> Record:
+    """The published record of a prepared job."""
+    return examination_record(judge(prepared)).model_dump(mode="json", by_alias=True)
+
+
+def changed_facts(before: FactSet, after: FactSet) -> tuple[Change, ...]:
+    """Facts that somebody states and that differ."""
+    return changes(all_stated(before), all_stated(after))
+
+
+def run_all(tasks: Sequence[Task], processes: int, cluster: str | None, tell: Tell) -> list[Done]:
+    """All tasks, in their order, whoever does them."""
+    if not tasks:
+        return []
+    if cluster is not None:
+        return _on_cluster(tasks, cluster, tell)
+    if processes > 1 and len(tasks) > 1:
+        return _in_processes(tasks, min(processes, len(tasks)), tell)
+    found = []
+    for number, task in enumerate(tasks):
+        tell(f"examining {task.kept.job}", number / len(tasks))
+        found.append(run(task))
+    return found
+
+
+# ---- processes -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Worker:
+    """A process with what it is doing."""
+
+    process: SpawnProcess
+    line: Connection
+    task: int | None = None
+
+
+def _in_processes(tasks: Sequence[Task], count: int, tell: Tell) -> list[Done]:
+    found: dict[int, Done] = {}
+    waiting = list(reversed(range(len(tasks))))
+    with _started(count) as workers:
+        while len(found) < len(tasks):
+            for worker in workers:
+                if worker.task is None and waiting:
+                    worker.task = waiting.pop()
+                    with suppress(OSError):  # it has ended: reading from it tells
+                        worker.line.send(tasks[worker.task])
+            busy = {worker.line: worker for worker in workers if worker.task is not None}
+            names = ", ".join(tasks[worker.task].kept.job for worker in busy.values() if worker.task is not None)
+            tell(f"examining {names}", len(found) / len(tasks))
+            for line in wait(list(busy)):
+                worker = busy[line]  # type: ignore[index]
+                number = worker.task
+                assert number is not None
+                try:
+                    found[number] = worker.line.recv()
+                    worker.task = None
+                except (EOFError, OSError):
+                    found[number] = Done(fault="its process was ended from outside: there may not be memory enough")
+                    workers[workers.index(worker)] = _start()
+    return [found[number] for number in range(len(tasks))]
+
+
+@contextmanager
+def _started(count: int) -> Iterator[list[_Worker]]:
+    workers: list[_Worker] = []
+    try:
+        workers += [_start() for _ in range(count)]
+        yield workers
+    finally:
+        for worker in workers:
+            worker.line.close()
+            if worker.task is not None:
+                worker.process.kill()
+        for worker in workers:
+            worker.process.join()
+
+
+def _start() -> _Worker:
+    """A fresh process that obeys us alone: an interrupt from the keyboard goes to us, and it ends when we do."""
+    context = get_context("spawn")
+    ours, theirs = context.Pipe()
+    process = context.Process(target=_serve, args=(theirs,), daemon=True)
+    with _interrupts_held():
+        process.start()
+    theirs.close()
+    return _Worker(process, ours)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """What is started meanwhile never hears of interrupts; we hear of them a moment later."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _serve(line: Connection) -> None:
+    Thread(target=_end_with_parent, daemon=True).start()
+    with suppress(EOFError, OSError):
+        while True:
+            line.send(run(line.recv()))
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+    os._exit(0)
+
+
+# ---- a cluster -----------------------------------------------------------------------------------------------------
+
+
+def _on_cluster(tasks: Sequence[Task], address: str, tell: Tell) -> list[Done]:
+    """Tasks whose files lie outside of the shop are done here: the cluster would not find them."""
+    shipped = {number: files for number, task in enumerate(tasks) if (files := shipped_files(task)) is not None}
+    found: dict[int, Done] = {}
+    with _client(address) as (client, as_completed):
+        _refuse_others(client, address)
+        sent = {
+            client.submit(run, replace(tasks[number], files=files), pure=False): number
+            for number, files in shipped.items()
+        }
+        for number, task in enumerate(tasks):
+            if number not in shipped:
+                tell(f"examining {task.kept.job} here", len(found) / len(tasks))
+                found[number] = run(task)
+        tell(f"examining on {address}", len(found) / len(tasks))
+        for future in as_completed(list(sent)):
+            found[sent[future]] = _result(future)
+            tell(f"examining on {address}", len(found) / len(tasks))
+    return [found[number] for number in range(len(tasks))]
+
+
+def _result(future: Any) -> Done:
+    try:
+        result = future.result()
+    except Exception as error:  # whatever a cluster may say of a lost worker
+        return Done(fault=f"the cluster did not finish it ({type(error).__name__})")
+    return result if isinstance(result, Done) else Done(fault="the cluster gave no answer")
+
+
+@contextmanager
+def _client(address: str) -> Iterator[tuple[Any, Callable[..., Any]]]:
+    try:
+        from distributed import Client, as_completed
+    except ImportError:
+        do = "Install it: pip install 'firstoff[fleet]'."
+        raise InputError(Fault("a cluster needs the fleet extra, which is not installed", address, do=do)) from None
+    try:
+        client: Any = Client(address, timeout=ANSWER_WITHIN_S, set_as_default=False)  # type: ignore[no-untyped-call]
+    except (OSError, ValueError) as error:
+        do = "Start its scheduler, or leave --cluster out."
+        raise InputError(Fault("no cluster answers there", address, f"{error or 'tcp://HOST:PORT'}", do=do)) from None
+    try:
+        with client.as_current():
+            yield client, as_completed
+    finally:
+        client.close()
+
+
+def judged_by_us() -> str:
+    """The version of this process."""
+    return judged_by()
+
+
+def _refuse_others(client: Any, address: str) -> None:
+    """Raises `InputError` where a worker would judge otherwise than we do, or there is none."""
+    try:
+        versions = client.run(judged_by)
+    except Exception as error:  # a worker without Firstoff cannot even read what it is asked
+        do = "Install the same version of Firstoff with every worker."
+        raise InputError(
+            Fault("a worker of the cluster cannot judge", f"{type(error).__name__}", file=address, do=do)
+        ) from None
+    if not versions:
+        raise InputError(Fault("the cluster has no workers", address, do="Start at least one."))
+    ours = judged_by_us()
+    others = sorted({str(version) for version in versions.values()} - {ours})
+    if others:
+        do = "Install the same version of Firstoff with every worker."
+        raise InputError(Fault("workers of the cluster judge otherwise", ", ".join(others), ours, address, do=do))
+
+
+def shipped_files(task: Task) -> Mapping[str, bytes] | None:
+    """All that a task reads, by path relative to the shop; None where something lies outside of it, or is too big."""
+    shop = task.shop.resolve()
+    if Path(task.kept.argument).is_absolute() or any(Path(file).is_absolute() for file in task.kept.files):
+        return None
+    folders = {_folder_of(shop, task.kept.argument)}
+    for overlay in dict.fromkeys((None, task.overlay)):
+        try:
+            job, _ = job_again(task.kept, load_shop(task.shop, overlay=overlay))
+        except InputError:
+            return None  # it is told here, with the names that lie here
+        folders |= {job.folder, *_named_folders(job.facts, job.folder)}
+        folders |= _folders_before(job.facts, shop)
+    if not all(folder.is_relative_to(shop) for folder in folders):
+        return None
+    files = [shop / name for name in (MACHINE, TOOLS, MATERIALS)]
+    files += [path for folder in sorted(folders) if folder.is_dir() for path in sorted(folder.iterdir())]
+    files = [path for path in files if path.is_file() and path.suffix != ".sqlite"]
+    if any(path.stat().st_size > LARGEST_SHIPPED for path in files):
+        return None
+    return {path.relative_to(shop).as_posix(): path.read_bytes() for path in files}
+
+
+def _folder_of(shop: Path, argument: str) -> Path:
+    place = (shop / argument).resolve()
+    return place if place.is_dir() else place.parent
+
+
+def _named_folders(facts: FactSet, home: Path) -> set[Path]:
+    said = facts.settings.get("machine.control.program_folders")
+    names = said.value if said is not None and isinstance(said.value, tuple) else ()
+    return {(home / name).resolve() for name in names}
+
+
+def _folders_before(facts: FactSet, shop: Path) -> set[Path]:
+    """Folders of the jobs whose end is this one's blank: all jobs' where there is one, for they may wait for each other in a row."""
+    return {path.parent for path in shop.glob("jobs/*/job.toml")} if facts.has(AFTER) else set()
+
+
+def _shipped(task: Task) -> Done:
+    """Lay the files out for as long as it takes, and leave nothing."""
+    home = Path(tempfile.mkdtemp(prefix="firstoff-"))
+    try:
+        for name, content in task.files.items():
+            path = home / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
+        done = run(replace(task, shop=home, files={}))
+        return replace(done, fault=done.fault.replace(str(home.resolve()), str(task.shop)))
+    finally:
+        shutil.rmtree(home, ignore_errors=True)

@@ -1,0 +1,189 @@
+"""Which kept examinations still stand, as the shop is now or as it would be, and what moved where they do not."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from rich.console import Console
+
+from firstoff.book.kept import KeptExamination
+from firstoff.book.moved import moved, verdict_of
+from firstoff.book.reading import last_examinations, run_counts
+from firstoff.book.rechecked import Recheck, Rechecked
+from firstoff.book.stands import Reason, stands
+from firstoff.errors import Fault, InputError
+from firstoff.facts.change import all_stated, changes
+from firstoff.facts.job import Job
+from firstoff.facts.overlay import Overlay, load_overlay
+from firstoff.facts.shop import Shop, load_shop
+from firstoff.sheets.recheck_list import print_recheck
+from firstoff.sheets.recheck_record import recheck_record
+from firstoff.verdict.words import ShopUnits
+from firstoff.workflows import Tell
+from firstoff.workflows.book import ShopBook
+from firstoff.workflows.fleet import Done, Task, run_all
+from firstoff.workflows.keeping import facts_now, files_now, job_again, program_now
+
+
+@dataclass(frozen=True, slots=True)
+class _Looked:
+    """A kept examination held against the facts of today, before anything is examined."""
+
+    kept: KeptExamination
+    since: Reason | None = None
+    """What changed since it was kept."""
+    otherwise: Reason | None = None
+    """What the what-if changes of what it leans on."""
+    fault: str = ""
+
+
+def what_if(file: Path | None, sets: Sequence[str]) -> Overlay | None:
+    """What a command line says would be otherwise; None where it says nothing. Raises `InputError`."""
+    return load_overlay(file, sets) if file is not None or sets else None
+
+
+def show_recheck(found: Recheck, units: ShopUnits, console: Console) -> None:
+    """Print a recheck for a person."""
+    print_recheck(found, units, console)
+
+
+def recheck_json(found: Recheck) -> str:
+    """The published record as JSON text."""
+    return recheck_record(found).model_dump_json(by_alias=True, indent=1)
+
+
+def recheck_book(
+    shop: ShopBook,
+    names: Sequence[str] = (),
+    overlay: Overlay | None = None,
+    *,
+    all_anew: bool = False,
+    as_written: bool = False,
+    processes: int | None = None,
+    cluster: str | None = None,
+    now: datetime | None = None,
+    tell: Tell,
+) -> Recheck:
+    """Recheck the newest examination of every job in the book, or of the jobs named. Raises `InputError` for a name that is not in it."""
+    at = now or datetime.now()
+    with shop.book.reading() as connection:
+        kept = last_examinations(connection, shop.book)
+        runs = run_counts(connection, shop.book, at)
+    return recheck(
+        _named(kept, names), shop.folder, overlay, runs=runs, all_anew=all_anew, as_written=as_written,
+        processes=processes, cluster=cluster, now=at, tell=tell,
+    )  # fmt: skip
+
+
+def _named(kept: Sequence[KeptExamination], names: Sequence[str]) -> list[KeptExamination]:
+    import difflib
+
+    known = [one.job for one in kept]
+    for name in names:
+        if name not in known:
+            near = difflib.get_close_matches(name, known, n=3, cutoff=0.3)
+            allowed = "nearest: " + ", ".join(near) if near else "a job that was examined: firstoff examine keeps it"
+            raise InputError(Fault("the book has no examination of this job", name, allowed))
+    return [one for one in kept if not names or one.job in names]
+
+
+def recheck(
+    kept: Sequence[KeptExamination],
+    folder: Path,
+    overlay: Overlay | None = None,
+    *,
+    runs: Mapping[str, int] | None = None,
+    all_anew: bool = False,
+    as_written: bool = False,
+    processes: int | None = None,
+    cluster: str | None = None,
+    now: datetime | None = None,
+    tell: Tell,
+) -> Recheck:
+    """Recheck kept examinations against the shop in `folder`, or against it with a what-if laid over. Nothing is written.
+
+    Only those are examined again that asked for something which is not what it was. `all_anew` examines all; `as_written` tries no higher
+    feeds. Raises `InputError` where the shop, the what-if or the cluster cannot be used; what is wrong with one job is told with it.
+    """
+    tell("reading the shop", 0.0)
+    shop = load_shop(folder)
+    other = None if overlay is None else load_shop(folder, overlay=overlay)
+    looked = []
+    for number, one in enumerate(kept):
+        tell("looking for what changed", number / len(kept))
+        looked.append(_look(one, shop, other))
+    at = now or datetime.now()
+    tasks = {
+        number: Task(one.kept, folder, at, one.since is not None or all_anew, overlay, as_written)
+        for number, one in enumerate(looked)
+        if not one.fault and (all_anew or one.since is not None or one.otherwise is not None)
+    }
+    done = run_all(list(tasks.values()), processes or processes_here(), cluster, tell)
+    by_number = dict(zip(tasks, done, strict=True))
+    jobs = [_told(one, by_number.get(number), overlay, runs or {}) for number, one in enumerate(looked)]
+    unasked = _unasked(shop, other, kept) if other is not None else ()
+    return Recheck("" if overlay is None else overlay.name, tuple(jobs), unasked, as_written)
+
+
+def processes_here() -> int:
+    """As many as there are processors to be had."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _look(kept: KeptExamination, shop: Shop, other: Shop | None) -> _Looked:
+    """Hold what was kept against the shop, and against the what-if where the shop changed nothing."""
+    try:
+        since = _reason(kept, job_again(kept, shop)[0])
+        otherwise = None
+        if other is not None:
+            job = job_again(kept, other)[0]
+            otherwise = _reason(kept, job) if since is None else Reason()
+    except InputError as error:
+        return _Looked(kept, fault=str(error))
+    return _Looked(kept, since, otherwise)
+
+
+def _reason(kept: KeptExamination, job: Job) -> Reason | None:
+    return stands(kept, facts_now(kept, job.facts), files_now(kept, job), program_now(job))
+
+
+def _told(looked: _Looked, done: Done | None, overlay: Overlay | None, runs: Mapping[str, int]) -> Rechecked:
+    kept = looked.kept
+    found = Rechecked(
+        job=kept.job,
+        number=kept.number,
+        at=kept.at,
+        runs=runs.get(kept.job, 0),
+        verdict=verdict_of(kept.record),
+        anew=done is not None,
+        reason=looked.since if overlay is None else looked.otherwise,
+        fault=looked.fault or (done.fault if done is not None else ""),
+    )
+    if done is None or found.fault:
+        return found
+    since = looked.since.changes if looked.since is not None else ()
+    if overlay is None:
+        return found if done.now is None else replace(found, moved=moved(kept.record, done.now, since))
+    if done.other is None:
+        return found
+    base = kept.record if done.now is None else done.now
+    return replace(
+        found,
+        verdict=verdict_of(base),
+        reason=Reason(done.changes),
+        moved=moved(base, done.other, done.changes),
+        fastest=(done.fastest_now, done.fastest_other),
+        now_first=None if done.now is None else moved(kept.record, done.now, since),
+    )
+
+
+def _unasked(shop: Shop, other: Shop, kept: Sequence[KeptExamination]) -> tuple[str, ...]:
+    """Facts of a what-if that none of the jobs asked for: a slip of the pen, or a tool that nobody uses."""
+    said = [change.path for change in changes(all_stated(shop.facts), all_stated(other.facts))]
+    asked = {path for one in kept for path in one.leaned}
+    gone_through = tuple(path for path in asked if path.endswith("."))
+    return tuple(path for path in said if path not in asked and not (gone_through and path.startswith(gone_through)))
