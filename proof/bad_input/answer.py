@@ -26,6 +26,8 @@ class Answer:
         return " ".join(f"{self.err} {self.out}".split())
 
 
+BOOK = "book.sqlite"
+"""What was judged is kept in the shop's book: that one file may be new."""
 JUDGED = (0, UNUSABLE, CARE, UNJUDGED, STOP)
 """Every other exit code is a fault of ours."""
 
@@ -61,7 +63,8 @@ def wrong(case: Case, answer: Answer, folder: Path) -> list[str]:
     if case.not_clear and answer.exit != UNUSABLE:
         answers = {one["id"]: one["answer"] for one in json.loads(answer.out)["questions"]}
         found += [f"{question} is clear" for question in case.not_clear if answers[question] == "clear"]
-    left = {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()} - set(case.files)
+    left = {str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file()}
+    left -= {*case.files, *((BOOK,) if answer.exit != UNUSABLE else ())}
     found += [f"left {name} behind" for name in sorted(left)]
     found += [f"changed {name}" for name, data in case.files.items() if (folder / name).read_bytes() != data]
     return found
