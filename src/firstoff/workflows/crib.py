@@ -1,0 +1,160 @@
+"""The tool crib: what is done to it by hand, lengths measured and checked, and how they have gone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from firstoff.book.reading import history
+from firstoff.book.writing import add
+from firstoff.changer import crib_edits
+from firstoff.changer.crib import Crib, Item, crib_of
+from firstoff.changer.crib_edits import Done, MeanLength, mean_length
+from firstoff.changer.drift import LengthDrift, Measured, length_drift
+from firstoff.changer.length_window import Checked, LengthWindow, check_length, setter_of
+from firstoff.errors import Fault, InputError
+from firstoff.facts.change import Stated
+from firstoff.facts.edit import change_shop
+from firstoff.facts.fact import Fact
+from firstoff.facts.shop import Shop, load_shop
+from firstoff.verdict.words import MM_PER_INCH, ShopUnits
+from firstoff.workflows import write_whole
+from firstoff.workflows.book import JobChange, Noticed, ShopBook, record_files, writing
+
+
+@dataclass(frozen=True, slots=True)
+class CribChanged:
+    """What was written, what was noticed before it, and what whoever does it by hand must know."""
+
+    changed: tuple[JobChange, ...]
+    noticed: Noticed
+    remarks: tuple[str, ...]
+
+
+def the_crib(folder: Path) -> Crib:
+    """The crib of a shop folder as its files tell it now."""
+    return crib_of(load_shop(folder).facts)
+
+
+def do(shop: ShopBook, make: Callable[[Crib], Done], why: str = "") -> CribChanged:
+    """Make a change of the crib under the book's lock: what it starts from is what it is written over. Raises `InputError`, with nothing
+    written, where the change cannot be."""
+    with writing(shop) as (connection, before):
+        read = load_shop(shop.folder)
+        done = make(crib_of(read.facts))
+        if not done.edits:
+            return CribChanged((), before, done.remarks)
+        change_shop(shop.folder, done.edits, read=_stamps(read))
+        return CribChanged(record_files(connection, shop, "set", why), before, done.remarks)
+
+
+def _stamps(shop: Shop) -> dict[str, str]:
+    return {file.path.name: file.sha256 for file in shop.files}
+
+
+# --- lengths ----------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class LengthTaken:
+    """A measured length, what it was written over, and what the length check would have said of it."""
+
+    done: CribChanged
+    name: str
+    mean: MeanLength
+    before: Fact | None
+    check: Checked | None
+    """Against the length before; None where there was none to hold it against, or no window."""
+
+
+def take_length(
+    shop: ShopBook, name: str, readings: Sequence[float], *, why: str = "", note: str = "", at: datetime | None = None
+) -> LengthTaken:
+    """Measure a tool: readings in the shop's unit, their mean written with its doubt (JCGM 100:2008, 4.2), the readings kept in the book."""
+    when = (at or datetime.now()).replace(microsecond=0)
+    with writing(shop) as (connection, noticed):
+        read = load_shop(shop.folder)
+        crib = crib_of(read.facts)
+        item = crib.item(name)
+        setter = setter_of(crib.facts.leaning())
+        mean = mean_length(in_mm(read, readings), setter)
+        done = crib_edits.measured(crib, name, mean, when, note)
+        change_shop(shop.folder, done.edits, read=_stamps(read))
+        changed = record_files(connection, shop, "set", why)
+        kept = {
+            "path": f"tools.{name}.LF",
+            "unit": "mm",
+            "readings": list(mean.readings),
+            "mean": mean.mean_mm,
+            "u": mean.u_mm,
+            "df": mean.df,
+        }
+        if len(mean.readings) > 1 and mean.df < float("inf"):
+            add(connection, shop.book, "trial", kept, why=why)
+    window = item.window if item is not None else None
+    checked = check_length(window, mean.readings) if window is not None else None
+    return LengthTaken(
+        CribChanged(changed, noticed, ()), name, mean, item.length if item is not None else None, checked
+    )
+
+
+def in_mm(shop: Shop, readings: Sequence[float]) -> tuple[float, ...]:
+    """Readings in the shop's unit, as mm."""
+    return tuple(one * (MM_PER_INCH if shop.show == "inch" else 1.0) for one in readings)
+
+
+def check(folder: Path, name: str, readings: Sequence[float]) -> tuple[LengthWindow, Checked]:
+    """Hold readings against the length window of a tool. Raises `InputError` that names the facts it lacks."""
+    read = load_shop(folder)
+    item = _item(crib_of(read.facts), name)
+    if item.window is None:
+        gone = [fact.path for fact in item.void if fact.path in item.window_needs]
+        do = f"It was gripped anew: firstoff crib length {name} READING... measures it." if gone else ""
+        raise InputError(
+            Fault(f"{name} has no length window", "", f"these facts: {', '.join(item.window_needs)}", do=do)
+        )
+    return item.window, check_length(item.window, in_mm(read, readings))
+
+
+def _item(crib: Crib, name: str) -> Item:
+    item = crib.item(name)
+    if item is None:
+        raise InputError(Fault("no tool has this name", name, ", ".join(one.name for one in crib.items)))
+    return item
+
+
+def drifts(shop: ShopBook, names: Sequence[str] = ()) -> dict[str, LengthDrift]:
+    """The measured lengths of tools over time, from the book; of all tools that have any where none is named."""
+    crib = the_crib(shop.folder)
+    for name in names:
+        _item(crib, name)
+    wanted = names or [item.name for item in crib.items]
+    found = {}
+    with shop.book.reading() as connection:
+        for name in wanted:
+            lengths = history(connection, shop.book, f"tools.{name}.LF")
+            grips = history(connection, shop.book, f"tools.{name}.re_gripped")
+            records = [one for past in lengths if (one := _measured(past.new, past.at)) is not None]
+            anew = [datetime.fromisoformat(str(past.new["setting"])) for past in grips if past.new is not None]
+            if records or names:
+                found[name] = length_drift(records, anew)
+    return found
+
+
+def _measured(said: Stated | None, at: datetime) -> Measured | None:
+    """A length as a point in time; what was only assumed is none."""
+    if said is None or said.get("evidence") not in ("measured", "learned"):
+        return None
+    on = said.get("on")
+    return Measured(datetime.fromisoformat(str(on)) if on else at, float(said["value"]), float(said["u"]))
+
+
+def write_crib_page(shop: ShopBook, html: Path, now: datetime) -> None:
+    """Write the crib with its lengths over time as one HTML page to print, whole or not at all."""
+    from firstoff.sheets.crib_page import MARK, crib_page
+
+    read = load_shop(shop.folder)
+    page = crib_page(crib_of(read.facts), drifts(shop), read.name, ShopUnits(read.show == "inch"), now)
+    write_whole(html, page, MARK)
