@@ -12,6 +12,10 @@ from typing import Any
 from firstoff.book.kept import Entry
 
 
+class GarbledError(ValueError):
+    """What lies in the book is not what was written there; told as damage wherever the book is read."""
+
+
 def canonical(value: object) -> str:
     """JSON with sorted keys and no spaces: the same content has the same text. Raises `ValueError` for NaN and infinity."""
     return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
@@ -45,5 +49,16 @@ def packed(text: str) -> bytes:
 
 
 def unpacked(body: bytes) -> str:
-    """Raises `zlib.error` or `UnicodeDecodeError` where the bytes are not what was written."""
-    return zlib.decompress(body).decode("utf-8", "surrogatepass")
+    """Raises `GarbledError` where the bytes are not what was written."""
+    try:
+        return zlib.decompress(body).decode("utf-8", "surrogatepass")
+    except (zlib.error, UnicodeDecodeError, TypeError):
+        raise GarbledError("a content is not what was kept") from None
+
+
+def from_json(text: object) -> Any:
+    """What a text in the book says. Raises `GarbledError` where it is no JSON."""
+    try:
+        return json.loads(text)  # type: ignore[arg-type]
+    except (ValueError, TypeError, RecursionError):
+        raise GarbledError("a text is not what was written") from None

@@ -14,6 +14,7 @@ from sqlalchemy import event
 from sqlalchemy.engine import Connection, Engine
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 
+from firstoff.book.chain import GarbledError
 from firstoff.book.tables import FORMAT
 from firstoff.errors import Fault, InputError
 
@@ -120,7 +121,7 @@ def _settle(connection: Connection) -> None:
     """Move what was written from the journal into the book's own file; a reader may delay it, and the next writer then does it."""
     raw = connection.connection.dbapi_connection
     if isinstance(raw, sqlite3.Connection):
-        raw.execute("PRAGMA wal_checkpoint(FULL)").fetchall()
+        raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()  # FULL would wait for whoever reads, ten seconds long
 
 
 def _brought_up(book: Book) -> None:
@@ -153,7 +154,10 @@ def _format_of(connection: Connection) -> str:
         if names and connection.dialect.name == "sqlite":
             raise InputError(Fault("this file holds something else than a book", ", ".join(names)[:60]))
         return ""
-    return str(connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar_one())
+    found = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalars().all()
+    if len(found) != 1:
+        raise GarbledError("it does not say of which format it is")
+    return str(found[0])
 
 
 def _refuse_unknown(found: str, place: str) -> None:
@@ -188,6 +192,10 @@ def told(place: str) -> Iterator[None]:
         raise InputError(_damaged(str(error.orig), place)) from None
     except sqlite3.OperationalError as error:
         raise InputError(_operational(str(error), place)) from None
+    except GarbledError as error:
+        raise InputError(_damaged(str(error), place)) from None
+    except UnicodeDecodeError:  # the names of tables, or the database's own word on them
+        raise InputError(_damaged("its text cannot be read", place)) from None
     except sqlite3.DatabaseError as error:
         raise InputError(_damaged(str(error), place)) from None
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import math
-import zlib
 from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -13,7 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from firstoff.book.chain import stamp_of
+from firstoff.book.chain import GarbledError, from_json, stamp_of
 from firstoff.book.kept import Entry, KeptExamination, KeptRun, KeptTrial, Listed, Past
 from firstoff.book.opening import Book
 from firstoff.book.tables import entry, examination, fact_change, file_seen, run, run_tool, trial
@@ -30,14 +28,26 @@ def _own(book: Book, query: Query) -> Query:
 
 
 def _entry(row: Any) -> Entry:
-    return Entry(row.number, row.at, row.shop, row.kind, row.who, row.why, json.loads(row.body), row.before, row.sha256)
+    return Entry(row.number, row.at, row.shop, row.kind, row.who, row.why, from_json(row.body), row.before, row.sha256)
 
 
 def entries(connection: Connection, after: int = 0) -> Iterator[Entry]:
-    """All entries from `after` on, of all machines, in order."""
+    """All entries from `after` on, of all machines, in order. Raises `GarbledError` at one that does not carry the stamp of what it says."""
     query = sa.select(entry).where(entry.c.number > after).order_by(entry.c.number)
     for row in connection.execution_options(yield_per=500).execute(query):
-        yield _entry(row)
+        yield held(row)
+
+
+def held(row: Any) -> Entry:
+    """The entry of a row, held against its stamp. Raises `GarbledError`."""
+    found = _entry(row)
+    try:
+        whole = stamp_of(found) == found.sha256
+    except (ValueError, TypeError):
+        whole = False
+    if not whole:
+        raise GarbledError(f"entry {row.number} is not what was written")
+    return found
 
 
 def entry_at(connection: Connection, book: Book, number: int) -> Entry:
@@ -46,13 +56,9 @@ def entry_at(connection: Connection, book: Book, number: int) -> Entry:
     if row is None:
         raise InputError(Fault("there is no such entry in the book", str(number), file=book.place))
     try:
-        found = _entry(row)
-        whole = stamp_of(found) == found.sha256
-    except (ValueError, TypeError):
-        whole = False
-    if not whole:
-        raise InputError(_not_as_written(number, book))
-    return found
+        return held(row)
+    except GarbledError:
+        raise InputError(_not_as_written(number, book)) from None
 
 
 def _not_as_written(number: int, book: Book) -> Fault:
@@ -82,7 +88,7 @@ def known_facts(connection: Connection, book: Book) -> dict[str, dict[str, State
     found: dict[str, dict[str, Stated]] = {}
     for row in connection.execute(query):
         if row.new is not None:
-            found.setdefault(row.job, {})[row.path] = json.loads(row.new)
+            found.setdefault(row.job, {})[row.path] = from_json(row.new)
     return found
 
 
@@ -137,9 +143,7 @@ def trials(connection: Connection, book: Book, path: str) -> tuple[KeptTrial, ..
         .order_by(trial.c.entry),
     )
     return tuple(
-        KeptTrial(
-            row.entry, _local(row.at), row.path, row.unit, tuple(json.loads(row.readings)), row.mean, row.u, row.df
-        )
+        KeptTrial(row.entry, _local(row.at), row.path, row.unit, _list(row.readings), row.mean, row.u, row.df)
         for row in connection.execute(query)
     )
 
@@ -188,9 +192,9 @@ def kept_examination(connection: Connection, book: Book, number: int) -> KeptExa
     body = at.body
     try:
         leaned, present, record = (
-            json.loads(content_text(connection, body[key])) for key in ("leaned", "present", "record")
+            from_json(content_text(connection, body[key])) for key in ("leaned", "present", "record")
         )
-    except (KeyError, ValueError, zlib.error):
+    except (KeyError, GarbledError):
         raise InputError(_not_as_written(number, book)) from None
     return KeptExamination(
         at.number, at.at, body["job"], body["argument"], body["given"], body["program_sha256"],
@@ -232,5 +236,15 @@ def minutes_cut(connection: Connection, book: Book, tool: str, after: datetime |
     return math.fsum(row.minutes for row in found if after is None or _local(row.at) >= after)
 
 
-def _local(at: str) -> datetime:
-    return datetime.fromisoformat(at.removesuffix("Z") + "+00:00").astimezone().replace(tzinfo=None)
+def _list(text: object) -> tuple[Any, ...]:
+    found = from_json(text)
+    if not isinstance(found, list):
+        raise GarbledError("a text is not what was written")
+    return tuple(found)
+
+
+def _local(at: object) -> datetime:
+    try:
+        return datetime.fromisoformat(str(at).removesuffix("Z") + "+00:00").astimezone().replace(tzinfo=None)
+    except (ValueError, OverflowError):
+        raise GarbledError("a time is not what was written") from None

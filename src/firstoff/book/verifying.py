@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sqlite3
-import zlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -13,9 +12,9 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 from sqlalchemy.exc import DBAPIError
 
-from firstoff.book.chain import stamp, stamp_of, unpacked
+from firstoff.book.chain import GarbledError, stamp, stamp_of, unpacked
 from firstoff.book.kept import Entry
-from firstoff.book.opening import Book
+from firstoff.book.opening import Book, told
 from firstoff.book.rows import Row, rows
 from firstoff.book.tables import INDEX, content, entry
 
@@ -37,7 +36,8 @@ class Verified:
 def verify(book: Book, tell: Tell = lambda _stage, _part: None) -> Verified:
     """Look at everything. Raises `InputError` only where the book cannot be opened at all."""
     faults: list[str] = []
-    with book.engine.connect() as connection, connection.begin():
+    with told(book.place), book.engine.connect() as connection:
+        connection.begin()  # ended by closing: a damaged book may refuse even that, and what was found is told all the same
         tell("the file", 0.0)
         faults += _file_faults(connection)
         tell("contents", 0.2)
@@ -48,8 +48,8 @@ def verify(book: Book, tell: Tell = lambda _stage, _part: None) -> Verified:
         _guarded(faults, "the index", lambda: _index(connection, found, texts, faults), None)
     if bad:
         faults.append(f"{bad} of {len(texts) + bad} contents are not what was kept")
-    told = (*faults[:MOST_TOLD], f"and {len(faults) - MOST_TOLD} more") if len(faults) > MOST_TOLD else tuple(faults)
-    return Verified(len(found), len(texts), found[-1].sha256 if found else "", told)
+    named = (*faults[:MOST_TOLD], f"and {len(faults) - MOST_TOLD} more") if len(faults) > MOST_TOLD else tuple(faults)
+    return Verified(len(found), len(texts), found[-1].sha256 if found else "", named)
 
 
 def _guarded(faults: list[str], what: str, look: Callable[[], Any], instead: Any) -> Any:
@@ -82,7 +82,7 @@ def _contents(connection: Connection) -> tuple[dict[str, str], int]:
     for row in connection.execute(sa.select(content)):
         try:
             text = unpacked(row.body)
-        except (zlib.error, UnicodeDecodeError):
+        except GarbledError:
             text = ""
         if stamp(text) == row.sha256:
             texts[row.sha256] = text

@@ -10,7 +10,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from firstoff.book.chain import canonical, entry_stamp, in_utc, packed, stamp, unpacked
+from firstoff.book.chain import GarbledError, canonical, entry_stamp, in_utc, packed, stamp, unpacked
 from firstoff.book.kept import Entry
 from firstoff.book.opening import Book
 from firstoff.book.rows import rows
@@ -36,13 +36,13 @@ def keep(connection: Connection, value: object) -> str:
 
 
 def content_text(connection: Connection, sha: str) -> str:
-    """The text of a content. Raises `KeyError` where it is not there, `zlib.error` or `ValueError` where it is not what its stamp says."""
+    """The text of a content. Raises `GarbledError` where it is not there, or not what its stamp says."""
     found = connection.execute(sa.select(content.c.body).where(content.c.sha256 == sha)).scalar()
     if found is None:
-        raise KeyError(sha)
+        raise GarbledError(f"content {sha[:12]} is not there")
     text = unpacked(found)
     if stamp(text) != sha:
-        raise ValueError(f"content {sha[:12]} is not what was kept")
+        raise GarbledError(f"content {sha[:12]} is not what was kept")
     return text
 
 
