@@ -22,6 +22,7 @@ from firstoff.book.chain import canonical, packed, stamp, stamp_of, unpacked
 from firstoff.book.kept import Entry
 from firstoff.book.opening import Book, open_book, told
 from firstoff.book.reading import entries
+from firstoff.book.salvage import readable_contents, readable_entries
 from firstoff.book.tables import INDEX, content, entry
 from firstoff.book.writing import put
 from firstoff.errors import Fault, InputError
@@ -33,21 +34,32 @@ Tell = Callable[[str, float], None]
 
 
 def export(book: Book, folder: Path, tell: Tell) -> tuple[Path, ...]:
-    """Write the book into a new folder, whole or not at all; returns the files. Raises `InputError` if the folder is there already."""
+    """Write the book into a new folder, whole or not at all; returns the files. Raises `InputError` if the folder is there already.
+
+    Of a damaged book that is a file, what can still be read is written, and then `InputError` says how much that is.
+    """
     folder = folder.resolve()
     if folder.exists():
         raise InputError(Fault("the folder is there already", str(folder), "a new folder"))
     if not folder.parent.is_dir():
         raise InputError(Fault("there is no such folder to write into", str(folder.parent)))
+    damage: Fault | None = None
     with whole():
         part = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
         try:
-            with book.reading() as connection:
-                _export(connection, part, tell)
+            try:
+                with book.reading() as connection:
+                    _export(connection, part, tell)
+            except InputError:
+                if book.shared:
+                    raise
+                damage = _salvage(book, part, folder)
             part.chmod(0o755)
             part.rename(folder)
         finally:
             shutil.rmtree(part, ignore_errors=True)
+    if damage is not None:
+        raise InputError(damage)
     return tuple(sorted(folder.iterdir()))
 
 
@@ -59,6 +71,25 @@ def _export(connection: Connection, folder: Path, tell: Tell) -> None:
     for number, table in enumerate(INDEX):
         tell(table.name, 0.6 + 0.4 * number / len(INDEX))
         _csv(folder / f"{table.name}.csv", connection, table)
+
+
+def _salvage(book: Book, folder: Path, final: Path) -> Fault:
+    """Write the two files that are the book, of what can still be read; the index follows from them."""
+    for left in folder.iterdir():
+        left.unlink()
+    with told(book.place), book.engine.connect() as connection:
+        connection.begin()  # ended by closing: a damaged book may refuse even that
+        found = list(readable_entries(connection))
+        texts = dict(readable_contents(connection))
+    _lines(folder / ENTRIES, (dict(zip(KEYS, _told(one), strict=True)) for one in found))
+    _lines(folder / CONTENTS, ({"sha256": sha, "text": texts[sha]} for sha in sorted(texts)))
+    read = f"{len(found)} entries and {len(texts)} contents could be read and are in {final}"
+    last = f"entry {found[-1].number}" if found else "none"
+    do = (
+        "Move the damaged book away and let firstoff book take make a new one of this: it says if one is missing in between. "
+        f"What came after the last one read ({last}) would be missing without a word: look at your last copy too."
+    )
+    return Fault(f"the book is damaged: {read}", file=book.place, do=do)
 
 
 def _told(one: Entry) -> tuple[Any, ...]:
