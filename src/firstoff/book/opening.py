@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -50,7 +50,8 @@ class Book:
     def writing(self) -> Iterator[Connection]:
         """The right to write, nobody else's meanwhile; all that is written in it is there, or nothing.
 
-        When this returns, what was written lies in the book's own file and on the disk: taking away the journal beside it loses nothing.
+        When this returns, what was written is on the disk, and in the book's own file unless somebody was reading or that disk was full: then it
+        lies in the journal beside it until the next writer moves it.
         """
         with told(self.place), self.engine.connect().execution_options(writes=True) as connection:
             with connection.begin():
@@ -118,10 +119,13 @@ def _begin(connection: Connection) -> None:
 
 
 def _settle(connection: Connection) -> None:
-    """Move what was written from the journal into the book's own file; a reader may delay it, and the next writer then does it."""
+    """Move what was written from the journal into the book's own file; a reader or a full disk may delay it, and the next writer then does it."""
     raw = connection.connection.dbapi_connection
     if isinstance(raw, sqlite3.Connection):
-        raw.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()  # FULL would wait for whoever reads, ten seconds long
+        with suppress(sqlite3.Error):  # it is recorded, in the journal: to say otherwise would have it recorded twice
+            raw.execute(
+                "PRAGMA wal_checkpoint(PASSIVE)"
+            ).fetchall()  # FULL would wait for whoever reads, ten seconds long
 
 
 def _brought_up(book: Book) -> None:
