@@ -11,6 +11,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,9 @@ from firstoff import workflows
 from firstoff.book.kept import KeptExamination
 from firstoff.book.rechecked import Recheck
 from firstoff.errors import InputError
+from firstoff.facts.change import all_stated, changes
 from firstoff.facts.overlay import Overlay, load_overlay
+from firstoff.facts.shop import load_shop
 from firstoff.verdict.words import ShopUnits
 from firstoff.workflows import fleet, prepare
 from firstoff.workflows import recheck as rechecking
@@ -179,6 +182,24 @@ def test_the_record_keeps_to_its_schema_and_the_page_to_its_width(
     assert "highest spindle speed: 27000(120) 1/min, then 20000(120) 1/min" in " ".join(text.split())
     for word in ("safe", "error", "warning", "!"):
         assert word not in text.lower()
+
+
+@pytest.mark.parametrize("name", ["spindle", "holder", "rack"])
+def test_the_what_ifs_of_the_demo_can_be_laid_over_it(laid_out: Path, name: str) -> None:
+    with resources.as_file(resources.files("firstoff.demo") / "templates" / f"what-if-{name}.toml") as file:
+        overlay = load_overlay(file)
+        facts = load_shop(laid_out, overlay=overlay).facts
+    assert changes(all_stated(load_shop(laid_out).facts), all_stated(facts))
+    assert not overlay.name.endswith(".")  # it stands in quotation marks inside of a sentence
+
+
+def test_a_spindle_that_is_slower_at_the_top_stops_the_job_that_asks_for_more(
+    kept: tuple[KeptExamination, ...], laid_out: Path
+) -> None:
+    with resources.as_file(resources.files("firstoff.demo") / "templates" / "what-if-spindle.toml") as file:
+        found = checked(kept[1:], laid_out, load_overlay(file))
+    assert [job.job for job in found.fallen] == [QUICK]
+    assert found.answer == "stop"
 
 
 # ---- higher feeds --------------------------------------------------------------------------------------------------

@@ -83,7 +83,10 @@ class Moved:
     """Then and now, of all four risks."""
     questions: tuple[QuestionMoved, ...]
     """Those whose answer moved, worst first."""
+    left: Mapping[str, tuple[float, float]]
+    """Capacity over demand, then and now, of the questions that hold them as a ratio and that both asked."""
     margins: Mapping[str, tuple[Margin | None, Margin | None]]
+    """The tightest of each risk."""
     time_s: tuple[float | None, float | None]
     """Of the program as it is written."""
 
@@ -111,10 +114,12 @@ def moved(then: Record, now: Record, changes: Sequence[Change]) -> Moved:
     questions = [one for one in told if one is not None]
     questions.sort(key=lambda one: (-(rank(one.now) - rank(one.was)), -rank(one.now), names.index(one.id)))
     risks = {risk.value: (_risk(before, risk), _risk(after, risk)) for risk in Risk}
+    lefts = _left(before), _left(after)
     return Moved(
         verdict=(worst_of(one for one, _ in risks.values()), worst_of(one for _, one in risks.values())),
         risks=risks,
         questions=tuple(questions),
+        left={name: (lefts[0][name], lefts[1][name]) for name in lefts[0] if name in lefts[1]},
         margins={risk.value: (margin(then, risk.value), margin(now, risk.value)) for risk in Risk},
         time_s=(_total(then), _total(now)),
     )
@@ -132,12 +137,18 @@ def verdict_of(record: Record) -> str:
 
 def margin(record: Record, risk: str) -> Margin | None:
     """The tightest question of a risk that holds a demand against a capacity as a ratio; None where there is none."""
-    found = [
-        Margin(name, one["capacity"]["value"] / one["demand"]["value"])
-        for name, one in _questions(record).items()
-        if one["risk"] == risk and one["scale"] == "ratio" and one["demand"] and one["capacity"] and one["demand"]["value"] > 0.0
-    ]  # fmt: skip
+    questions = _questions(record)
+    found = [Margin(name, left) for name, left in _left(questions).items() if questions[name]["risk"] == risk]
     return min(found, key=lambda one: one.left, default=None)
+
+
+def _left(questions: Mapping[str, Any]) -> dict[str, float]:
+    """Capacity over demand at best estimates, where a question holds them as a ratio."""
+    return {
+        name: one["capacity"]["value"] / one["demand"]["value"]
+        for name, one in questions.items()
+        if one["scale"] == "ratio" and one["demand"] and one["capacity"] and one["demand"]["value"] > 0.0
+    }
 
 
 def _questions(record: Record) -> dict[str, Any]:

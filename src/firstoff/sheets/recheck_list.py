@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.cells import cell_len
 from rich.console import Console
 from rich.text import Text
@@ -19,10 +21,10 @@ from firstoff.verdict.question import Answer
 from firstoff.verdict.words import ShopUnits, count, duration, listed, odds, two_figures
 
 INDENT = MARGIN + MARK + WORD
-TIME, ROW = 18, 24
-"""Cells of a pair of times, and of a job's name in front of them."""
+TIME = 28
+"""Cells of a pair of times."""
 MOST_UNASKED = 4
-WORTH_TELLING = 0.02
+WORTH_TELLING = 0.05
 """Relative change of a margin from which it is told."""
 
 
@@ -89,8 +91,8 @@ def _question(page: Page, one: QuestionMoved, units: ShopUnits) -> None:
     page.say(minus(one.why if one.worse else _held(one)), INDENT + 2)
     if one.worse and one.line > 0:
         page.put(Text(" " * (INDENT - 2)), page.code(one.line, one.text, page.width - INDENT + 2))
-    for cause in one.causes:
-        page.say(_because(cause, units), INDENT + 2, QUIET, first=page.text(" " * INDENT + "- ", QUIET))
+    for words in _causes(one.causes, units):
+        page.say(words, INDENT + 2, QUIET, first=page.text(" " * INDENT + "- ", QUIET))
     if one.worse and one.do:
         page.say(minus(without_paths(one.do)), INDENT + 2, SAYS)
 
@@ -103,21 +105,32 @@ def _held(one: QuestionMoved) -> str:
     return one.why
 
 
-def _because(cause: Cause, units: ShopUnits) -> str:
-    return change_words(cause.change, units)
+def _causes(causes: Sequence[Cause], units: ShopUnits) -> list[str]:
+    """A line each; facts of one name (the steps of a holder) share one."""
+    named: dict[str, list[Change]] = {}
+    for cause in causes:
+        named.setdefault(_name(cause.change.path), []).append(cause.change)
+    return [changes_words(name, changes, units) for name, changes in named.items()]
 
 
-def change_words(change: Change, units: ShopUnits) -> str:
-    """``stiffness of the spindle: 12.0(10) N/µm, then 7.0(10) N/µm``."""
-    if change.path == JUDGED_BY:
-        return "Firstoff itself: another version judges now"
-    name = fact_name(change.path)
-    named = name if name != change.path else change.path
+def _name(path: str) -> str:
+    return "Firstoff itself" if path == JUDGED_BY else fact_name(path)
+
+
+def changes_words(name: str, changes: Sequence[Change], units: ShopUnits) -> str:
+    """``stiffness of the spindle: 12.0(10) N/µm, then 7.0(10) N/µm``; several facts of one name together."""
+    if name == _name(JUDGED_BY):
+        return f"{name}: another version judges now"
+    pairs = [_said(change, units) for change in changes]
+    return f"{name}: {listed([old for old, _ in pairs])}, then {listed([new for _, new in pairs])}"
+
+
+def _said(change: Change, units: ShopUnits) -> tuple[str, str]:
     old, new = (_there(said) or fact_words(change.path, said, units) for said in (change.old, change.new))
     if old == new and change.old is not None and change.new is not None:
         kinds = [evidence_words(said) or "otherwise" for said in (change.old, change.new)]
-        old, new = (f"{words} ({kind})" for words, kind in zip((old, new), kinds, strict=True))
-    return f"{named}: {old}, then {new}"
+        return f"{old} ({kinds[0]})", f"{new} ({kinds[1]})"
+    return old, new
 
 
 def _there(said: object) -> str:
@@ -152,8 +165,8 @@ def _others(page: Page, found: Recheck) -> None:
             style=QUIET,
         )
     if found.unasked:
-        names = listed([fact_name(path) for path in found.unasked], MOST_UNASKED)
-        page.say(f"No job asks for {names}: if that was meant to matter, look at its spelling.", style=QUIET)
+        names = listed(list(dict.fromkeys(fact_name(path) for path in found.unasked)), MOST_UNASKED)
+        page.say(f"No job asks for {names}: here it moves nothing.", style=QUIET)
 
 
 def _bought(page: Page, found: Recheck) -> None:
@@ -176,7 +189,7 @@ def _bought(page: Page, found: Recheck) -> None:
             row.append_text(padded(page.text(_pair(job.turned_up)), TIME + 2))
         row.append_text(page.text(str(job.runs or "–")))
         page.put(Text(" " * MARGIN), row)
-        for words in _margins(job):
+        for words in (*_margins(job), *_holds(job)):
             page.say(words, MARGIN + 4, QUIET)
     page.gap()
     page.say(_in_sum(found), style=SAYS)
@@ -191,19 +204,26 @@ def _pair(pair: tuple[float | None, float | None]) -> str:
 
 
 def _margins(job: Rechecked) -> list[str]:
-    """Margins of a job that change, by risk."""
+    """What is left of each question whose ratio changes."""
     assert job.moved is not None
-    told = []
-    for risk, (now, other) in job.moved.margins.items():
-        if now is None or other is None or abs(other.left / now.left - 1.0) < WORTH_TELLING:
-            continue
-        if _left(now) != _left(other):
-            told.append(f"{risk} {_left(now)}, then {_left(other)}")
-    return ["Margin, " + "; ".join(told)] if told else []
+    told = [
+        f"{TOPICS.get(name, name)} {two_figures(now)} times, then {two_figures(other)}"
+        for name, (now, other) in job.moved.left.items()
+        if abs(other / now - 1.0) >= WORTH_TELLING and two_figures(now) != two_figures(other)
+    ]
+    return ["Capacity over demand: " + "; ".join(told)] if told else []
 
 
-def _left(margin: Margin) -> str:
-    return f"{two_figures(margin.left)} times ({TOPICS.get(margin.question, margin.question)})"
+def _holds(job: Rechecked) -> list[str]:
+    """What keeps the feed from being turned up further, beside the tools' own loads."""
+    if job.fastest is None:
+        return []
+    sides = [listed([TOPICS.get(name, name) for name in one.held_by]) for one in job.fastest]
+    if sides[0] == sides[1]:
+        return [f"Turned up no further for {sides[1]}."] if sides[1] else []
+    return [
+        f"Turned up no further for {sides[0] or 'nothing but its tools'}, then for {sides[1] or 'nothing but its tools'}."
+    ]
 
 
 def _in_sum(found: Recheck) -> str:

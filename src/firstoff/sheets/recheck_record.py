@@ -86,6 +86,14 @@ class RiskPairRecord(RecheckPart):
     now: Word
 
 
+class LeftRecord(RecheckPart):
+    """Capacity over demand of one question that holds them as a ratio, then and now."""
+
+    question: str
+    was: float
+    now: float
+
+
 class MovedRecord(RecheckPart):
     """One job, then and now."""
 
@@ -93,7 +101,9 @@ class MovedRecord(RecheckPart):
     now: Word
     risks: tuple[RiskPairRecord, ...]
     questions: tuple[MovedQuestionRecord, ...]
+    left: tuple[LeftRecord, ...]
     margins: tuple[MarginPairRecord, ...]
+    """The tightest of each risk."""
     time_was_s: float | None
     time_now_s: float | None
     """With the feeds as written."""
@@ -191,6 +201,7 @@ def _moved(moved: Moved) -> dict[str, Any]:
         "now": moved.verdict[1],
         "risks": [{"risk": risk, "was": was, "now": now} for risk, (was, now) in moved.risks.items()],
         "questions": [_question(one) for one in moved.questions],
+        "left": [{"question": name, "was": was, "now": now} for name, (was, now) in moved.left.items()],
         "margins": [
             {"risk": risk, "was": _margin(was), "now": _margin(now)} for risk, (was, now) in moved.margins.items()
         ],

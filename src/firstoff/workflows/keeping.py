@@ -61,7 +61,8 @@ def kept_fields(
 def leaned_on(prepared: Prepared) -> dict[str, Stated]:
     """All that was asked of a job's facts until now with what they said (`said_of`), and who judged."""
     facts = prepared.job.facts
-    asked = dict(facts.asked) if isinstance(facts, HeardFacts) else {"": None}
+    everything = dict.fromkeys(("", *all_paths(facts)))
+    asked = dict(facts.asked) if isinstance(facts, HeardFacts) else everything
     if facts.has(AFTER):  # the earlier job asks for facts in its own name: all of the shop may be among them
         asked |= dict.fromkeys((*SHOP_ROOTS, *(path for path in all_paths(facts) if path.startswith(SHOP_ROOTS))))
     return {JUDGED_BY: {"setting": judged_by()}, **said_of(facts, asked)}

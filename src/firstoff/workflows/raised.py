@@ -21,8 +21,8 @@ from firstoff.sheets.records import examination_record
 from firstoff.verdict.question import Risk
 from firstoff.workflows import Prepared, judge
 
-HALVINGS = 3
-"""How often the part of the raise that may be too much is halved: an eighth of it is as fine as it is worth."""
+HALVINGS = 2
+"""How often the part of the raise that may be too much is halved: every try is an examination, and a quarter of the raise tells enough."""
 STEPS = 20
 """Steps of a knob from 0 to 100 %: five per cent each (common practice)."""
 FULL = 100
