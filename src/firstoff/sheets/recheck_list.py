@@ -48,7 +48,9 @@ def sentence(found: Recheck) -> str:
     if not found.jobs:
         return "The book has no examinations yet: firstoff examine keeps them."
     whole, fallen, better = len(found.jobs), len(found.fallen), len(found.better)
-    told = f"{fallen} of {count(whole, 'job')} no longer {'stands' if fallen == 1 else 'stand'}{under}"
+    told = f"{fallen} of {whole} jobs no longer {'stands' if fallen == 1 else 'stand'}{under}"
+    if fallen == whole == 1:
+        told = f"The one job no longer stands{under}"
     if not fallen:
         all_of = "The one job" if whole == 1 else f"All {whole} jobs"
         stands = f"{all_of} {'stands' if whole == 1 else 'stand'}{under}"
