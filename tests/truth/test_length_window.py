@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 
+from firstoff.changer.crib_edits import mean_length
+from firstoff.changer.drift import DAYS_A_MONTH, Measured, length_drift
 from firstoff.changer.length_window import (
     Drift,
     Setter,
@@ -132,3 +135,31 @@ def test_guard_bands(truth: Truth) -> None:
         chance_within(9.98, 10.02, 10.018, 0.002),
         5e-5,
     )
+
+
+def test_drift_is_the_line_of_the_guide(truth: Truth) -> None:
+    """GUM H.3: eleven thermometer corrections; temperature stands for the day, the correction for the length."""
+    t = (21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511)
+    b = (-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160)
+    start = datetime(2026, 1, 1)
+    # Doubts far below the scatter: the scatter itself then gives the doubt of the slope, as in the example.
+    records = [Measured(start + timedelta(days=day), value, 1e-6) for day, value in zip(t, b, strict=True)]
+    drift = length_drift(records)
+    source = "JCGM 100:2008, H.3 (from memory; full digits by NumPy)"
+    truth(
+        "drift-slope", "slope of the calibration line", source, 0.00218270, (drift.slope_mm or 0.0) / DAYS_A_MONTH, 5e-8
+    )
+    truth("drift-u", "its standard uncertainty", source, 0.000667939, (drift.u_mm or 0.0) / DAYS_A_MONTH, 5e-9)
+    truth("drift-df", "degrees of freedom", source, 9, drift.df, 0)
+
+
+def test_a_length_from_readings_is_the_mean_of_the_guide(truth: Truth) -> None:
+    text = (
+        "96.90 98.18 98.25 98.61 99.03 99.49 99.56 99.74 99.89 100.07 100.33 100.42 100.68 100.95 101.11 101.20 101.57 101.84 "
+        "102.36 102.72"
+    )
+    mean = mean_length([float(one) for one in text.split()], None)
+    source = "JCGM 100:2008, 4.4.3: twenty readings"
+    truth("readings-mean", "mean of twenty readings", source, 100.145, mean.mean_mm, 5e-4)
+    truth("readings-u", "its standard uncertainty", source, 0.333, mean.u_mm, 5e-4)
+    truth("readings-df", "degrees of freedom", source, 19, mean.df, 0)

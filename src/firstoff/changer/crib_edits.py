@@ -260,7 +260,7 @@ def measured(crib: Crib, name: str, mean: MeanLength, at: datetime, note: str = 
     places = max(0, 2 - math.floor(math.log10(mean.u_mm))) if mean.u_mm > 0 else 4
     said: dict[str, object] = {
         "value": f"{mean.mean_mm:.{places}f} mm",
-        "u": f"{mean.u_mm:.3g} mm",
+        "u": f"{mean.u_mm:.4g} mm",
         "evidence": Evidence.MEASURED.value,
         "on": at,
     }

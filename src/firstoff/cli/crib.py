@@ -278,3 +278,83 @@ def drift(
         put_out(drifts_json(found))
     else:
         print_drifts(found, book.units_of(here.folder), console())
+
+
+@crib.command("export")
+def export(
+    out: Annotated[Path | None, typer.Argument(help="Write to this new file; to the terminal if left out.")] = None,
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Write all tools as comma-separated values: a row a tool, a column a symbol of ISO 13399 with its unit."""
+    from firstoff.workflows import book, crib_tables
+
+    here = book.shop_book(shop)
+    text = crib_tables.export_tools(here.folder, out)
+    if json:
+        put_out(
+            {
+                "schema": "firstoff.crib-export/1",
+                "written": None if out is None else str(out),
+                "tools": text.count("\n") - 1,
+            }
+        )
+    elif out is None:
+        sys.stdout.write(text)
+    else:
+        typer.echo(f"Tools written to {out}.", err=True)
+
+
+@crib.command("import")
+def take_in(
+    table: Annotated[Path, typer.Argument(help="A table as crib export writes it.")],
+    look: Annotated[bool, typer.Option("--look", help="Only show what would change.")] = False,
+    why: Why = "",
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Take tools in from comma-separated values: what they say is set in tools.toml, everything else stays."""
+    from firstoff.sheets.book_pages import print_changes
+    from firstoff.workflows import book, crib_tables
+    from firstoff.workflows.crib_json import changed_crib_json
+
+    here = book.shop_book(shop)
+    done = crib_tables.import_tools(here, table, look=look, why=why)
+    tell_noticed(here.folder, done.noticed)
+    if json:
+        put_out(changed_crib_json(done))
+        return
+    title = "Would be set:" if look else "Written and recorded:"
+    print_changes(
+        done.changed,
+        title if done.changed else "The shop says all of it already.",
+        book.units_of(here.folder),
+        console(),
+    )
+
+
+@crib.command("compare")
+def compare(
+    mapping: Annotated[Path, typer.Argument(help="How the control's tables are read: docs/crib.md.")],
+    tools: Annotated[
+        Path | None, typer.Option("--tools", help="The control's tool table, as saved by the control.")
+    ] = None,
+    offsets: Annotated[Path | None, typer.Option("--offsets", help="The control's work offsets; with --job.")] = None,
+    job: Annotated[str | None, typer.Option("--job", help="The job that the offsets are set for.")] = None,
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Hold the control's own tables against the shop: differences with their numbers, the most dangerous first."""
+    from firstoff.sheets.crib_compared import print_compared
+    from firstoff.workflows import book, crib_tables
+    from firstoff.workflows.crib_json import compared_json
+
+    here = book.shop_book(shop)
+    tell_noticed(here.folder, book.notice(here))
+    found = crib_tables.compare(here.folder, mapping, tools, offsets, job)
+    if json:
+        put_out(compared_json(found))
+    else:
+        print_compared(found, book.units_of(here.folder), console())
+    stops = any(one.danger.stops for one in found.differences)
+    raise typer.Exit(EXIT_OF_ANSWER["stop" if stops else "care" if found.differences else "clear"])

@@ -26,7 +26,7 @@ from firstoff.sheets.page import MARGIN, Page, padded
 from firstoff.sheets.sheet_facts import KINDS
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, count, listed, part
 
-WHERE, NAME, LENGTH, AGE, OUT, HOLDER = 11, 22, 16, 11, 12, 10
+WHERE, NAME, LENGTH, AGE, OUT, HOLDER = 13, 20, 16, 11, 12, 10
 """Cells of the columns."""
 TABLE_FROM = MARGIN + WHERE + NAME + LENGTH + AGE + OUT + HOLDER + 10
 """Narrower pages set a tool on two lines."""

@@ -14,6 +14,7 @@ from firstoff.facts.fact import Fact
 from firstoff.workflows.book import JobChange
 from firstoff.workflows.crib import CribChanged, LengthTaken
 from firstoff.workflows.crib_day import Today
+from firstoff.workflows.crib_tables import Compared
 
 
 def crib_json(crib: Crib) -> dict[str, Any]:
@@ -161,6 +162,28 @@ def today_json(found: Today) -> dict[str, Any]:
         "grip": [{"holder": one.holder, "tool": one.cutter, "torn_down": one.torn} for one in found.freed.gripped],
         "no_holder_for": list(found.freed.unserved),
         "remarks": list(found.remarks),
+    }
+
+
+def compared_json(found: Compared) -> dict[str, Any]:
+    """`firstoff crib compare --json`: `control` and `shop` in mm, or a pocket's number."""
+    return {
+        "schema": "firstoff.crib-compare/1",
+        "lines": found.lines,
+        "differences": [
+            {
+                "danger": one.danger.name.lower().replace("_", " "),
+                "what": one.what,
+                "tool": one.tool,
+                "control": one.control,
+                "shop": one.shop,
+                "apart_mm": one.apart_mm,
+                "u_mm": one.u_mm,
+                "line": one.line or None,
+                "set": list(found.set_words(one)) or None,
+            }
+            for one in found.differences
+        ],
     }
 
 

@@ -1,0 +1,237 @@
+"""The commands of the crib, as a person types them."""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from .conftest import Run
+
+MACHINE = '[shop]\nname = "Mill"\n[control]\nt_means = "pocket"\n'
+TOOLS = """
+[holder.c6]
+steps = [["20 mm", "49 mm"]]
+grips = "5.5 mm .. 6 mm"
+[holder.c3]
+steps = [["16 mm", "49 mm"]]
+grips = "2.5 mm .. 3 mm"
+[setter]
+repeatability = { value = "2.0(2) µm", evidence = "measured" }
+drift = "8(1) µm"
+[rack]
+gap = "1 mm"
+[tool.em6]
+kind = "flat"
+DC = "6 mm"
+APMX = "13 mm"
+DMM = { value = "6.000(5) mm", evidence = "plate" }
+OHX = "22.0(3) mm"
+LF = { value = "71.315(2) mm", evidence = "measured", on = 2026-05-01 }   # on the setter
+held_in = "c6"
+wear_allowed = "0.02 mm"
+life = "90 min"
+used_up = "100 min"
+sister = ["em6-b"]
+[tool.em6-b]
+kind = "flat"
+DC = "6 mm"
+APMX = "13 mm"
+DMM = { value = "6.000(5) mm", evidence = "plate" }
+OHX = "22.0(3) mm"
+LF = { value = "71.350(2) mm", evidence = "measured", on = 2026-05-01 }
+wear_allowed = "0.02 mm"
+holder = [["20 mm", "49 mm"]]
+place = "drawer 2"
+[tool.dr3]
+kind = "drill"
+DC = "3 mm"
+SIG = "130 deg"
+APMX = "16 mm"
+DMM = { value = "3.000(5) mm", evidence = "plate" }
+[tool.bull]
+kind = "flat"
+DC = "3 mm"
+APMX = "8 mm"
+DMM = { value = "3.000(5) mm", evidence = "plate" }
+OHX = "20.0(3) mm"
+LF = { value = "69.0(1) mm", evidence = "measured", on = 2026-05-01 }
+held_in = "c3"
+[[pocket]]
+number = 1
+tool = "em6"
+at = ["300.0(1) mm", "0.0(1) mm", "-100.0(1) mm"]
+[[pocket]]
+number = 2
+at = ["300.0(1) mm", "24.0(1) mm", "-100.0(1) mm"]
+[[pocket]]
+number = 3
+tool = "bull"
+at = ["300.0(1) mm", "48.0(1) mm", "-100.0(1) mm"]
+"""
+JOBS = {"plate": '1 = "em6"\n2 = "dr3"\n', "lid": '1 = "em6-b"\n', "cap": '1 = "em6"\n'}
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    (tmp_path / "machine.toml").write_text(MACHINE)
+    (tmp_path / "tools.toml").write_text(TOOLS)
+    for name, tools in JOBS.items():
+        folder = tmp_path / "jobs" / name
+        folder.mkdir(parents=True)
+        (folder / "job.toml").write_text(f'program = "program.nc"\n[tools]\n{tools}')
+        (folder / "program.nc").write_text("G21\nM30\n")
+    return tmp_path
+
+
+def record(done: object) -> dict[str, object]:
+    found: dict[str, object] = json.loads(done.stdout)  # type: ignore[attr-defined]
+    return found
+
+
+def test_the_list_says_where_everything_is(firstoff: Run, shop: Path) -> None:
+    done = firstoff("crib", "list", "--html", "crib.html")
+    assert done.returncode == 0
+    for words in (
+        "pocket 1",
+        "71.3150(20) mm",
+        "drawer 2",
+        "no holder",
+        "111% used",
+        "em6-b may stand in",
+        "Empty pockets: 2.",
+    ):
+        assert words in done.stdout, words
+    found = record(firstoff("crib", "list", "--json"))
+    assert found["schema"] == "firstoff.crib/1"
+    assert [one["name"] for one in found["tools"]] == ["em6", "em6-b", "dr3", "bull"]  # type: ignore[attr-defined,index]
+    page = (shop / "crib.html").read_text()
+    assert page.startswith("<!doctype html>")
+    assert "firstoff:crib-list" in page
+    assert not re.search(r'(src|href)="http', page)
+    assert firstoff("crib", "list", "--html", "tools.toml").returncode == 2  # never over a file that is not ours
+
+
+def test_loading_and_refusing(firstoff: Run, shop: Path) -> None:
+    refused = firstoff("crib", "load", "em6-b", "1")
+    assert refused.returncode == 2
+    assert "pocket 1 holds em6" in refused.stderr
+    done = firstoff("crib", "load", "em6-b", "2", "--why", "for the lid")
+    assert "tools.pocket.2.tool: not stated, now em6-b" in done.stdout
+    assert "The length check" not in done.stdout
+    listed = firstoff("crib", "list").stdout
+    assert "The length check cannot tell em6 from em6-b" in " ".join(listed.split())
+    assert "# on the setter" in (shop / "tools.toml").read_text()
+    swapped = record(firstoff("crib", "swap", "em6", "em6-b", "--json"))
+    assert {one["path"] for one in swapped["changed"]} == {"tools.pocket.1.tool", "tools.pocket.2.tool"}  # type: ignore[attr-defined,index]
+    assert firstoff("crib", "unload", "2", "--to", "box").returncode == 0
+    past = record(firstoff("fact", "tools.pocket.2.tool", "--json"))
+    assert [one["why"] for one in past["facts"][0]["past"]] == ["for the lid", "", ""]  # type: ignore[index]
+
+
+def test_a_length_is_measured_checked_and_kept(firstoff: Run, shop: Path) -> None:
+    assert firstoff("crib", "check", "em6", "71.31", "71.312").returncode == 0
+    broken = firstoff("crib", "check", "em6", "70.6")
+    assert broken.returncode == 5
+    assert "Broken" in broken.stdout
+    assert firstoff("crib", "check", "em6", "71.272").returncode == 4
+    assert record(firstoff("crib", "check", "em6", "72.4", "--json"))["outcome"] == "cannot tell"
+    lacking = firstoff("crib", "check", "bull", "69.0")
+    assert lacking.returncode == 2
+    assert "tools.bull.wear_allowed" in lacking.stderr
+    done = firstoff("crib", "length", "em6", "71.308", "71.311", "71.309")
+    assert "em6 is 71.3093(11) mm long, from 3 readings with the setter's own repeatability" in " ".join(
+        done.stdout.split()
+    )
+    drift = record(firstoff("crib", "drift", "em6", "--json"))
+    assert [round(one["LF"], 4) for one in drift["tools"][0]["points"]] == [71.315, 71.3093]  # type: ignore[index]
+    assert firstoff("crib", "length", "em6", "71.3", "71.4").returncode == 2
+    assert "71.3093(11) mm" in firstoff("crib", "drift").stdout
+
+
+def test_a_new_grip_and_what_it_costs(firstoff: Run, shop: Path) -> None:
+    done = firstoff("crib", "grip", "em6", "c6", "--stick-out", "23.0(2) mm")
+    assert "Void now: length of em6." in done.stdout
+    assert "LF void" in firstoff("crib", "list").stdout
+    gone = firstoff("crib", "check", "em6", "71.3")
+    assert gone.returncode == 2
+    assert "firstoff crib length em6 READING... measures it" in " ".join(gone.stderr.split())
+    assert firstoff("crib", "length", "em6", "71.508", "71.511").returncode == 0
+    assert firstoff("crib", "check", "em6", "71.510").returncode == 0
+    refused = firstoff("crib", "grip", "dr3", "c3")
+    assert refused.returncode == 2
+    assert "holder c3 grips bull" in refused.stderr
+
+
+def test_today_says_what_to_do_by_hand(firstoff: Run, shop: Path) -> None:
+    stands_in = record(firstoff("crib", "today", "cap", "lid", "plate", "--json"))
+    assert stands_in["plan"]["hand_changes"] == 2  # type: ignore[index]
+    assert stands_in["plan"]["jobs"][2]["stand_in"] == {"1": "em6-b"}  # type: ignore[index]
+    (shop / "tools.toml").write_text(TOOLS.replace('sister = ["em6-b"]\n', ""))
+    done = firstoff("crib", "today", "cap", "lid", "plate")
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 0
+    assert "dr3 into holder c3, which now grips bull: length and stick-out of bull are void then." in said
+    assert "Nobody can tell whether dr3 fits beside its neighbours" in said
+    assert "3 changes by hand" in said
+    assert "In the order" in said
+    assert "it takes 1 less." in said
+    found = record(firstoff("crib", "today", "cap", "lid", "plate", "--json"))
+    assert (found["plan"]["hand_changes"], found["better_order"]["hand_changes"]) == (3, 2)  # type: ignore[index]
+    assert found["grip"] == [{"holder": "c3", "tool": "dr3", "torn_down": "bull"}]
+    assert firstoff("crib", "today", "cap", "cap").returncode == 2
+
+
+def test_a_job_that_the_rack_cannot_serve(firstoff: Run, shop: Path) -> None:
+    (shop / "jobs" / "cap" / "job.toml").write_text('program = "program.nc"\n[tools]\n9 = "em6"\n')
+    done = firstoff("crib", "today", "cap")
+    assert done.returncode == 5
+    assert "cap does not fit alone" in done.stdout
+
+
+def test_tools_go_out_and_come_in(firstoff: Run, shop: Path) -> None:
+    assert firstoff("crib", "export", "tools.csv").returncode == 0
+    assert firstoff("crib", "export", "tools.csv").returncode == 2
+    before = (shop / "tools.toml").read_bytes()
+    assert "The shop says all of it already." in firstoff("crib", "import", "tools.csv").stdout
+    table = (shop / "tools.csv").read_text().replace("\nbull,", "\nbull-2,")
+    (shop / "tools.csv").write_text(table)
+    look = firstoff("crib", "import", "tools.csv", "--look")
+    assert "tools.bull-2.LF: not stated, now 69.00(10) mm" in look.stdout
+    assert (shop / "tools.toml").read_bytes() == before
+    assert firstoff("crib", "import", "tools.csv", "--why", "the other drawer").returncode == 0
+    assert "[tool.bull-2]" in (shop / "tools.toml").read_text()
+    assert (shop / "tools.toml").read_text().startswith(TOOLS[:400])
+    assert firstoff("crib", "export").stdout.count("\n") == 6
+
+
+def test_the_table_of_the_control(firstoff: Run, shop: Path) -> None:
+    (shop / "map.toml").write_text('[tools]\nlayout = "words"\nT = "T"\npocket = "P"\nlength = "Z"\n')
+    (shop / "tool.tbl").write_text("T1 P1 Z70.315\nT3 P3 Z69.0\n")
+    done = firstoff("crib", "compare", "map.toml", "--tools", "tool.tbl")
+    said = " ".join(done.stdout.split())
+    assert done.returncode == 5
+    assert "T1 (em6): 70.315 mm in the control, 71.315 mm in the shop: the tip would go 1.0 mm too deep." in said
+    assert "firstoff set tools.em6.LF '70.315 mm'" in said
+    found = record(firstoff("crib", "compare", "map.toml", "--tools", "tool.tbl", "--json"))
+    assert found["differences"][0]["set"] == ["firstoff", "set", "tools.em6.LF", "70.315 mm"]  # type: ignore[index]
+    (shop / "tool.tbl").write_text("T1 P1 Z71.315\nT3 P3 Z69.0\n")
+    agreed = firstoff("crib", "compare", "map.toml", "--tools", "tool.tbl")
+    assert agreed.returncode == 0
+    assert "agree" in agreed.stdout
+    assert firstoff("crib", "compare", "map.toml").returncode == 2
+    assert firstoff("crib", "compare", "map.toml", "--offsets", "tool.tbl", "--job", "lid").returncode == 2
+
+
+def test_the_spindle_a_break_and_a_new_cutter(firstoff: Run, shop: Path) -> None:
+    assert firstoff("crib", "spindle", "em6").returncode == 0
+    assert "spindle (1)" in firstoff("crib", "list").stdout
+    assert firstoff("crib", "spindle").returncode == 2
+    assert "bull is marked suspect" in firstoff("crib", "broke", "bull", "--why", "chips packed in a slot").stdout
+    assert "chips packed in a slot" in " ".join(firstoff("crib", "list").stdout.split())
+    assert "Void now: length and stick-out of bull." in firstoff("crib", "fresh", "bull").stdout
+    assert firstoff("crib", "spindle", "--empty").returncode == 0
+    assert firstoff("crib", "put", "em6-b", "box").returncode == 0
+    assert firstoff("crib", "loosen", "em6").returncode == 2
