@@ -1,6 +1,6 @@
 # Targets describe themselves: `make` prints them.
 .DEFAULT_GOAL := help
-.PHONY: help demo test bench truth doubt exactness faults lint bad-input fuzz bounds clean
+.PHONY: help demo test bench truth doubt exactness faults lint bad-input reliability fuzz bounds clean
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -39,6 +39,9 @@ truth: $(VENV)/test.stamp ## write docs/truth.md from the checks against outside
 
 bad-input: $(VENV)/test.stamp ## put every kind of bad input to the command: docs/bad-input.md
 	@$(BIN)/python -m proof.bad_input
+
+reliability: $(VENV)/test.stamp ## write docs/reliability.md: what the book withstands, with disks where root can mount them (ten minutes)
+	@$(BIN)/python -m proof.reliability
 
 SECONDS ?= 60
 fuzz: $(VENV)/test.stamp ## feed the readers of programs, facts and shapes what a fuzzer makes up, SECONDS each

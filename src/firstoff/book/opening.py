@@ -24,6 +24,7 @@ FORMATS = ("0001",)
 """All formats that were released, oldest first."""
 PATIENCE_S = 10.0
 """How long to wait for another writer."""
+_MOVE = "Move it away, or name another file; nothing was changed."
 _LOCK = 0x46697273
 """Of a server's book: one writer at a time (any number that nobody else uses)."""
 
@@ -91,14 +92,21 @@ def _server(url: str) -> Engine:
 def _file(path: Path) -> Engine:
     if not path.parent.is_dir():
         raise InputError(Fault("there is no such folder", str(path.parent), "a folder for the book"))
-    if path.exists() and path.stat().st_size and path.read_bytes()[:16] != b"SQLite format 3\0":
-        do = "Move it away, or name another file; nothing was changed."
-        raise InputError(Fault("this file is no book", str(path), do=do))
+    if path.exists() and _head(path) not in (b"", b"SQLite format 3\0"):
+        raise InputError(Fault("this is no book", str(path), do=_MOVE))
     engine = sa.create_engine(
         "sqlite://", creator=lambda: _connected(path), poolclass=sa.NullPool
     )  # by a function: a path may hold any letter
     event.listen(engine, "begin", _begin)
     return engine
+
+
+def _head(path: Path) -> bytes:
+    """The first bytes of a file, by which the database knows its own; of what is no file, something else."""
+    if not path.is_file():
+        return b"no file"
+    with path.open("rb") as file:
+        return file.read(16)
 
 
 def _connected(path: Path) -> sqlite3.Connection:
@@ -130,14 +138,14 @@ def _settle(connection: Connection) -> None:
 
 def _brought_up(book: Book) -> None:
     with book.reading() as connection:
-        found = _format_of(connection)
+        found = _format_of(connection, book.place)
     _refuse_unknown(found, book.place)
     if not book.shared:
         _keep_a_journal(book)  # only now: what is not ours must not even be touched
     if found == FORMAT:
         return
     with book.writing() as connection:
-        now = _format_of(connection)  # another may have done it while we waited
+        now = _format_of(connection, book.place)  # another may have done it while we waited
         _refuse_unknown(now, book.place)
         if now != FORMAT:
             _migrate(connection)
@@ -151,12 +159,13 @@ def _keep_a_journal(book: Book) -> None:
             raw.execute("PRAGMA journal_mode = WAL").fetchall()
 
 
-def _format_of(connection: Connection) -> str:
+def _format_of(connection: Connection, place: str) -> str:
     """Empty for a new book. Raises `InputError` where the file holds tables that are not ours."""
     names = sa.inspect(connection).get_table_names()
     if "alembic_version" not in names:
         if names and connection.dialect.name == "sqlite":
-            raise InputError(Fault("this file holds something else than a book", ", ".join(names)[:60]))
+            what = "this file holds something else than a book"
+            raise InputError(Fault(what, ", ".join(names)[:60], file=place, do=_MOVE))
         return ""
     found = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalars().all()
     if len(found) != 1:
