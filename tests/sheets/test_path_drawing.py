@@ -147,8 +147,8 @@ def test_chords_begin_and_end_where_the_arc_does_and_leave_it_by_no_more_than_as
     )
     pieces = pieces_of(ends, arcs=arcs, arc=np.zeros(1, dtype=np.int32))
     (chords,) = chords_of(pieces, off)
-    assert np.allclose(chords.start[0], ends[0, :2], atol=1e-9)
-    assert np.allclose(chords.end[-1], ends[1, :2], atol=1e-9)
+    assert np.allclose(chords.start[0], ends[0], atol=1e-9)
+    assert np.allclose(chords.end[-1], ends[1], atol=1e-9)
     assert np.allclose(chords.start[1:], chords.end[:-1], atol=1e-9)
     middle = (chords.start + chords.end) / 2 - 50.0
     sagitta = radius - np.hypot(middle[:, 0], middle[:, 1])

@@ -27,7 +27,7 @@ MOST_CHORDS = 256
 
 @dataclass(frozen=True, slots=True)
 class Chords:
-    """Straight stretches of the way: `start`, `end` f8[K, 2] X and Y, mm in the work frame of the stock; `move` i4[K]; `rapid` bool[K];
+    """Straight stretches of the way: `start`, `end` f8[K, 3], mm in the work frame of the stock; `move` i4[K]; `rapid` bool[K];
     `upright` bool[K]: goes only up or down."""
 
     start: Floats
@@ -92,7 +92,7 @@ def chords_of(pieces: Pieces, off_mm: float) -> Iterator[Chords]:
         rows = np.arange(first, min(first + PIECES_AT_A_TIME, len(pieces)))
         rows = rows[~pieces.ghost[rows]]
         lines, arcs = rows[pieces.arc[rows] < 0], rows[pieces.arc[rows] >= 0]
-        start, end, owner = pieces.start_mm[lines, :2], pieces.end_mm[lines, :2], lines
+        start, end, owner = pieces.start_mm[lines], pieces.end_mm[lines], lines
         if arcs.size:
             begun, ended, of = _arc_chords(pieces, arcs, off_mm)
             start, end = np.vstack([start, begun]), np.vstack([end, ended])
@@ -118,7 +118,7 @@ def _arc_chords(pieces: Pieces, rows: NDArray[np.intp], off_mm: float) -> tuple[
 
 
 def _on_arc(pieces: Pieces, rows: NDArray[np.intp], arcs: Arcs, owner: NDArray[np.intp], share: Floats) -> Floats:
-    """f8[K, 2] X and Y at a share of the sweep of each arc."""
+    """f8[K, 3] at a share of the sweep of each arc."""
     which = pieces.arc[rows][owner]
     point = np.empty((owner.size, 3))
     for plane, (one, two, along) in PLANE_AXES.items():
@@ -132,7 +132,7 @@ def _on_arc(pieces: Pieces, rows: NDArray[np.intp], arcs: Arcs, owner: NDArray[n
         point[mine, one] = centre[:, 0] + radius * np.cos(angle)
         point[mine, two] = centre[:, 1] + radius * np.sin(angle)
         point[mine, along] = start[:, along] + arcs.rise_mm[which[mine]] * share[mine]
-    return point[:, :2]
+    return point
 
 
 def ends_of_moves(pieces: Pieces, count: int) -> Floats:

@@ -64,8 +64,10 @@ def question_rows(examination: Examination, said: Said) -> str:
 
 def _row(examination: Examination, answered: Answered, shared: SharedDoubt | None, act: str) -> str:
     answer, question = answered.answer, answered.question
+    place = answered.places[0].place.line if answered.places else None
+    line = f' data-line="{place}"' if place is not None else ""
     return (
-        f'<li class="q q-{answer.value}" id="q-{question.id}"><details><summary>{mark_svg(answer, 24, "px")}'
+        f'<li class="q q-{answer.value}" id="q-{question.id}"{line}><details><summary>{mark_svg(answer, 24, "px")}'
         f'<span class="q-said"><h3>{html(question.asks)}</h3>{_said(examination, answered, shared, act)}</span>'
         f'<span class="q-held"><span class="q-answer">{_answer(answered, examination.facts)}</span>{_scale(examination, answered)}</span>{OPENS}</summary>'
         f'<div class="q-more">{_more(examination, answered)}</div></details></li>'
@@ -138,7 +140,7 @@ def _places(answered: Answered) -> str:
         own = place.do and place.do != answered.do and place.answer is not Answer.CLEAR
         act = minus(without_paths(place.do)) if own else ""
         rows.append(
-            f'<tr><td class="number">{place.place.line}</td><td>{mark_svg(place.answer, 16, "px")} {place.answer.value}</td>'
+            f'<tr data-line="{place.place.line}"><td class="number">{place.place.line}</td><td>{mark_svg(place.answer, 16, "px")} {place.answer.value}</td>'
             f'<td class="number">{html(when)}</td><td>{_code(place) if place.text.strip() else ""}'
             f"<p>{html(minus(without_paths(place.what)))}</p>{f'<p class=q-act>{html(act)}</p>' if act else ''}</td></tr>"
         )

@@ -1,0 +1,192 @@
+"""Examinations that the pages asked for: one at a time in a process of its own, so that pages stay quick and any of them can be stopped."""
+
+from __future__ import annotations
+
+import itertools
+import multiprocessing
+import threading
+import time
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Any
+
+from firstoff.errors import Fault, InputError
+from firstoff.sheets.job_view import JobView
+from firstoff.workflows.viewing import view_job
+
+MOST_VIEWS = 6
+"""Views held in memory; a million blocks take about 60 MB."""
+MOST_WAITING = 20
+
+
+@dataclass(slots=True)
+class Work:
+    """One examination that was asked for."""
+
+    number: int
+    job: str
+    program: Path | None
+    """Stands in for the job's own."""
+    stage: str = "waiting"
+    part: float = 0.0
+    began: float | None = None
+    view: JobView | None = None
+    faults: tuple[Fault, ...] = ()
+    stopped: bool = False
+    done: threading.Event = field(default_factory=threading.Event)
+
+    @property
+    def state(self) -> str:
+        """waiting, going, done, faults or stopped."""
+        if not self.done.is_set():
+            return "waiting" if self.began is None else "going"
+        return "stopped" if self.stopped else "faults" if self.faults else "done"
+
+    @property
+    def left_s(self) -> float | None:
+        """How long it may still take, from how far it came."""
+        if self.began is None or self.part < 0.05:
+            return None
+        return (time.monotonic() - self.began) * (1 - self.part) / self.part
+
+
+class Desk:
+    """Takes requests, works them off in order, and keeps the newest views."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._numbers = itertools.count(1)
+        self._works: OrderedDict[int, Work] = OrderedDict()
+        self._views: OrderedDict[str, int] = OrderedDict()
+        """Job -> the newest finished work on its own program."""
+        self._lock = threading.Lock()
+        self._asked = threading.Semaphore(0)
+        self._waiting: list[Work] = []
+        self._going: Work | None = None
+        self._process: multiprocessing.process.BaseProcess | None = None
+        self._pipe: Connection | None = None
+        threading.Thread(target=self._work_off, name="desk", daemon=True).start()
+
+    def ask(self, job: str, program: Path | None = None) -> Work:
+        """Ask for an examination; one of the same job and program that still waits or goes is joined."""
+        with self._lock:
+            for work in (*self._waiting, *([self._going] if self._going else [])):
+                if (work.job, work.program) == (job, program):
+                    return work
+            if len(self._waiting) >= MOST_WAITING:
+                raise InputError(Fault("too many examinations wait", str(MOST_WAITING), do="Wait until some are done."))
+            work = Work(next(self._numbers), job, program)
+            self._works[work.number] = work
+            self._waiting.append(work)
+        self._asked.release()
+        return work
+
+    def work(self, number: int) -> Work | None:
+        """A work by its number, as long as it is remembered."""
+        return self._works.get(number)
+
+    def newest(self, job: str) -> Work | None:
+        """The newest finished work on a job's own program."""
+        number = self._views.get(job)
+        return None if number is None else self._works.get(number)
+
+    def stop(self, work: Work) -> None:
+        """Stop it, whatever it is doing; nothing of it is kept."""
+        with self._lock:
+            if work.done.is_set():
+                return
+            work.stopped = True
+            if work in self._waiting:
+                self._waiting.remove(work)
+                work.done.set()
+            elif self._going is work and self._process is not None:
+                self._process.kill()
+
+    def close(self) -> None:
+        """End the process."""
+        if self._process is not None:
+            self._process.kill()
+
+    # --- the thread ---------------------------------------------------------------------------------------------------
+
+    def _work_off(self) -> None:
+        while True:
+            self._asked.acquire()
+            with self._lock:
+                if not self._waiting:
+                    continue  # it was stopped before its turn
+                work = self._going = self._waiting.pop(0)
+            work.began = time.monotonic()
+            try:
+                self._examine(work)
+            except (EOFError, OSError):
+                self._process = None
+                if not work.stopped:
+                    work.faults = (Fault("the examination ended without an answer", do="Examine it again."),)
+            with self._lock:
+                self._going = None
+                if work.view is not None and work.program is None:
+                    self._views[work.job] = work.number
+                self._forget()
+            work.done.set()
+
+    def _examine(self, work: Work) -> None:
+        pipe = self._worker()
+        pipe.send((str(self.folder), work.job, None if work.program is None else str(work.program)))
+        while True:
+            kind, told = pipe.recv()
+            if kind == "part":
+                work.stage, work.part = told
+            elif kind == "view":
+                work.view = told
+                return
+            else:
+                work.faults = told
+                return
+
+    def _worker(self) -> Connection:
+        if self._process is None or not self._process.is_alive() or self._pipe is None:
+            context = multiprocessing.get_context("spawn")
+            self._pipe, other = context.Pipe()
+            self._process = context.Process(target=_serve, args=(other,), name="examining", daemon=True)
+            self._process.start()
+            other.close()
+        return self._pipe
+
+    def _forget(self) -> None:
+        """All but the newest views."""
+        kept = [number for number, work in self._works.items() if work.view is not None]
+        for number in kept[:-MOST_VIEWS]:
+            del self._works[number]
+            self._views = OrderedDict((job, one) for job, one in self._views.items() if one != number)
+
+
+def _serve(pipe: Connection) -> None:
+    """The process: one request after the other."""
+    while True:
+        try:
+            folder, job, program = pipe.recv()
+        except EOFError:
+            return
+        told: tuple[str, Any]
+        last = [0.0]
+
+        def tell(stage: str, part: float, last: list[float] = last) -> None:
+            now = time.monotonic()
+            if now - last[0] > 0.1:
+                last[0] = now
+                pipe.send(("part", (stage, part)))
+
+        try:
+            told = ("view", view_job(Path(folder), job, None if program is None else Path(program), None, tell))
+        except InputError as error:
+            told = ("faults", error.faults)
+        except Exception as error:  # whatever it is, the page must hear of it and the process must live on
+            what = f"a fault of ours ({type(error).__name__}: {error}); nothing was judged"
+            told = (
+                "faults",
+                (Fault(what, do="Run firstoff examine with FIRSTOFF_TRACEBACK=1 and send us what it says."),),
+            )
+        pipe.send(told)

@@ -1,0 +1,159 @@
+"""One job: examined with live progress, then verdict, questions, picture, time line and program, all pointing at each other."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator
+from pathlib import Path, PurePath
+
+from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
+
+from firstoff.facts.shop import load_shop
+from firstoff.pages.desk import Desk, Work
+from firstoff.pages.frames import frame_of
+from firstoff.pages.render import page
+from firstoff.sheets.job_view import JobView
+from firstoff.workflows.running import note_run
+
+router = APIRouter(include_in_schema=False)
+EVERY_S = 0.15
+"""Between two words on how far an examination came."""
+MOST_LINES = 2000
+"""Lines of a program that are sent at once."""
+
+
+@router.get("/jobs/{job}")
+def show(request: Request, job: str) -> Response:
+    """The page of a job: what was found last, else its examination as it goes on."""
+    desk = _desk(request)
+    _known(request, job)
+    work = desk.newest(job) or desk.ask(job)
+    return _page(request, work)
+
+
+@router.post("/jobs/{job}/examine")
+def examine(request: Request, job: str) -> Response:
+    """Examine it again."""
+    _known(request, job)
+    work = _desk(request).ask(job)
+    return RedirectResponse(f"/work/{work.number}", 303)
+
+
+@router.post("/jobs/{job}/version")
+async def version(request: Request, job: str, program: UploadFile) -> Response:
+    """Look at another version of the job's program: it is examined with all the job's facts, and kept nowhere."""
+    _known(request, job)
+    name = PurePath(program.filename or "program.nc").name.lstrip(".") or "program.nc"
+    folder = Path(request.app.state.dropped) / f"{len(list(Path(request.app.state.dropped).iterdir()))}"
+    folder.mkdir()
+    path = folder / name[-80:]
+    with path.open("wb") as file:
+        while part := await program.read(1 << 20):
+            file.write(part)
+    work = _desk(request).ask(job, path)
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"at": f"/work/{work.number}"})
+    return RedirectResponse(f"/work/{work.number}", 303)
+
+
+@router.post("/jobs/{job}/ran")
+def ran(request: Request, job: str, note: str = Form(min_length=1, max_length=300)) -> Response:
+    """Note how a run went."""
+    _known(request, job)
+    note_run(job, note, shop=request.app.state.folder, tell=lambda _stage, _part: None)
+    return RedirectResponse(f"/jobs/{job}", 303)
+
+
+@router.get("/work/{number}")
+def show_work(request: Request, number: int) -> Response:
+    """One examination, going on or done."""
+    return _page(request, _work(request, number))
+
+
+@router.get("/work/{number}/progress")
+async def progress(request: Request, number: int) -> Response:
+    """How far it came, as a stream of events; the last is that it is done."""
+    work = _work(request, number)
+
+    async def told() -> AsyncIterator[str]:
+        while not work.done.is_set():
+            if await request.is_disconnected():
+                return
+            left = None if work.left_s is None else round(work.left_s, 1)
+            yield _event({"state": work.state, "stage": work.stage, "part": round(work.part, 3), "left_s": left})
+            await asyncio.sleep(EVERY_S)
+        yield _event({"state": work.state, "stage": work.stage, "part": 1.0, "left_s": 0.0})
+
+    return StreamingResponse(told(), media_type="text/event-stream", headers={"cache-control": "no-store"})
+
+
+def _event(told: dict[str, object]) -> str:
+    return f"data: {json.dumps(told)}\n\n"
+
+
+@router.post("/work/{number}/stop")
+def stop(request: Request, number: int) -> Response:
+    """Stop it."""
+    work = _work(request, number)
+    _desk(request).stop(work)
+    return RedirectResponse("/jobs", 303)
+
+
+@router.get("/work/{number}/scene")
+def scene(request: Request, number: int) -> Response:
+    """The turned picture's block of bytes (`sheets.scene`)."""
+    return Response(_view(request, number).scene, media_type="application/octet-stream", headers=_FOR_EVER)
+
+
+@router.get("/work/{number}/margins")
+def margins(request: Request, number: int) -> Response:
+    """u1 a line of the program."""
+    return Response(_view(request, number).margins, media_type="application/octet-stream", headers=_FOR_EVER)
+
+
+@router.get("/work/{number}/lines")
+def lines(request: Request, number: int, first: int = 1, count: int = 200) -> Response:
+    """Lines of the program, from `first` on."""
+    program = _view(request, number).program
+    start = max(first, 1) - 1
+    return JSONResponse(list(program[start : start + min(max(count, 0), MOST_LINES)]), headers=_FOR_EVER)
+
+
+_FOR_EVER = {"cache-control": "private, max-age=31536000, immutable"}
+"""What was examined under a number never changes."""
+
+
+def _page(request: Request, work: Work) -> Response:
+    frame = frame_of(request, "jobs")
+    if work.view is not None:
+        return HTMLResponse(page("job", frame, work=work, view=work.view, lines=len(work.view.program)))
+    if work.faults:
+        return HTMLResponse(page("faults", frame, faults=work.faults), 422)
+    return HTMLResponse(page("examining", frame, work=work))
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def _work(request: Request, number: int) -> Work:
+    work = _desk(request).work(number)
+    if work is None:
+        raise HTTPException(404, "This examination is no longer here. Examine the job again.")
+    return work
+
+
+def _view(request: Request, number: int) -> JobView:
+    view = _work(request, number).view
+    if view is None:
+        raise HTTPException(404, "This examination is not done.")
+    return view
+
+
+def _known(request: Request, job: str) -> None:
+    """Only names of jobs of this shop: whatever else stands in an address is no path into the disk."""
+    if job not in load_shop(request.app.state.folder).job_names:
+        raise HTTPException(404, "There is no such job in this shop.")

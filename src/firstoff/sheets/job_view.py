@@ -1,0 +1,101 @@
+"""Everything that the job page shows of one examination, ready to be sent: made once where the examination was made, then only handed out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from firstoff.book.kept import RunSaid
+from firstoff.sheets import page_parts as parts
+from firstoff.sheets.html_text import html
+from firstoff.sheets.lanes import lanes_html
+from firstoff.sheets.move_margins import margins_of
+from firstoff.sheets.question_rows import Said, question_rows
+from firstoff.sheets.records import examination_record
+from firstoff.sheets.run_words import run_sentences
+from firstoff.sheets.scene import scene_bytes
+from firstoff.sheets.shared_doubt import shared_doubt, shared_notes
+from firstoff.sheets.sheet_facts import stamp
+from firstoff.sheets.wording import clock, headline
+from firstoff.verdict.examination import Examination
+from firstoff.verdict.words import count
+
+
+@dataclass(frozen=True, slots=True)
+class JobView:
+    """The parts of the page as HTML, the program's lines, and the record as JSON."""
+
+    title: str
+    about: str
+    """File, lines and time, in a phrase."""
+    at: datetime
+    verdict: str
+    sentence: str
+    first_line: int | None
+    """The line that the verdict's sentence speaks of."""
+    verdict_html: str
+    questions_html: str
+    next_html: str
+    lanes_html: str
+    tools_html: str
+    stops_html: str
+    stamp_html: str
+    unknown_html: str
+    runs: tuple[str, ...]
+    program: tuple[str, ...]
+    margins: bytes
+    """u1 a line of the program: 0 moves nothing; else 1 + the worst margin of its moves."""
+    scene: bytes
+    record_json: str
+
+
+def job_view(examination: Examination, title: str, shop_name: str, runs: Sequence[RunSaid]) -> JobView:
+    """The view of one examination."""
+    shared, notes = shared_doubt(examination), shared_notes(examination)
+    said = headline(examination)
+    return JobView(
+        title=title,
+        about=_about(examination),
+        at=examination.case.now,
+        verdict=examination.verdict.value,
+        sentence=f"{said.sentence} {said.act}".strip(),
+        first_line=_first_line(examination),
+        verdict_html=parts.verdict_band(examination, shared),
+        questions_html=question_rows(examination, Said(shared, notes)),
+        next_html=parts.measure_next(examination),
+        lanes_html=lanes_html(examination),
+        tools_html=parts.tools_table(examination),
+        stops_html=parts.stops_list(examination),
+        stamp_html=parts.time_told(examination) + parts.stamp_list(examination, shop_name),
+        unknown_html=f'<p class="caution">{html(parts.CAUTION)}</p>{parts.told_of_loads(notes)}',
+        runs=run_sentences(runs),
+        program=tuple(examination.case.reading.text),
+        margins=line_margins(examination),
+        scene=scene_bytes(examination),
+        record_json=examination_record(examination, runs).model_dump_json(by_alias=True),
+    )
+
+
+def _about(examination: Examination) -> str:
+    known, time = stamp(examination.case.reading), examination.time
+    told = [known.file, count(known.lines, "line")]
+    return ", ".join(told if time is None else [*told, clock(time.total)])
+
+
+def _first_line(examination: Examination) -> int | None:
+    """Of the worst answer's worst place."""
+    worst = max(examination.answers, key=lambda one: one.answer.rank, default=None)
+    return worst.places[0].place.line if worst is not None and worst.places else None
+
+
+def line_margins(examination: Examination) -> bytes:
+    """`JobView.margins`."""
+    case = examination.case
+    levels = margins_of(examination, np.zeros(len(case.moves), dtype=np.bool_))
+    worst = np.zeros(len(case.reading.text) + 1, dtype=np.uint8)
+    moving = case.moving & (case.moves.line < worst.size)
+    np.maximum.at(worst, case.moves.line[moving], (levels[moving] + 1).astype(np.uint8))
+    return worst[1:].tobytes()

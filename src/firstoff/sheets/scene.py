@@ -1,0 +1,210 @@
+"""What the turned picture of a job shows, as one block of bytes for a browser: stock as it is left, what stands around, the way by its margins.
+
+The block: a number of four bytes (little-endian), a JSON head of so many bytes filled up with spaces to a multiple of four, then the arrays
+that the head names one after the other, each ``{name, type, count}``, each filled up to a multiple of four. Places are mm in the work frame.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from firstoff.removal.field import NOTHING, Field
+from firstoff.sheets.around_part import Solid, jaws_of, solids_of
+from firstoff.sheets.move_margins import margins_of
+from firstoff.sheets.program_path import chords_of, way_of
+from firstoff.sheets.sheet_facts import box_of
+from firstoff.verdict.examination import Examination
+from firstoff.verdict.followed import Followed
+from firstoff.verdict.question import Answer
+
+OFF_MM = 0.02
+"""How far chords may leave an arc: finer cannot be seen on a screen."""
+MOST_CELLS = 150
+"""Cells along the longer side of the stock: more make no clearer picture and a slower one."""
+RAPID, JUMP = 8, 16
+"""Bits beside the margin (0 to 4) of a point: the stretch to it is a rapid; no stretch leads to it."""
+TYPES = {np.dtype("<f4"): "f4", np.dtype("<u4"): "u4", np.dtype("u1"): "u1"}
+Points = NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """The way as points: `at` f4[K, 3]; `time_s` f4[K]; `line` u4[K]; `mark` u1[K]: margin and bits. A stretch goes from each point to the next."""
+
+    at: Points
+    time_s: NDArray[np.float32]
+    line: NDArray[np.uint32]
+    mark: NDArray[np.uint8]
+
+
+def scene_bytes(examination: Examination) -> bytes:
+    """The block of one examination."""
+    case, told = examination.case, examination.case.followed
+    way = way_points(examination)
+    field = told.likely.after if isinstance(told, Followed) else None
+    head: dict[str, object] = {
+        "stock": _stock_box(examination),
+        "solids": [_solid(one) for one in _around(examination)],
+        "zero": _zero(examination),
+        "marks": _marks(examination),
+        "total_s": None if case.timeline is None else float(case.timeline.start_s[-1]),
+        "unknown": int(len(case.moves) - case.with_tool.sum()),
+    }
+    arrays: dict[str, NDArray[np.generic]] = {
+        "at": way.at, "time": way.time_s, "line": way.line, "mark": way.mark,
+    }  # fmt: skip
+    if field is not None:
+        heights, head["surface"] = surface_of(field)
+        arrays["heights"] = heights
+    return packed(head, arrays)
+
+
+def packed(head: dict[str, object], arrays: dict[str, NDArray[np.generic]]) -> bytes:
+    """Head and arrays as one block."""
+    told = [{"name": name, "type": TYPES[array.dtype], "count": int(array.size)} for name, array in arrays.items()]
+    text = json.dumps({**head, "arrays": told}, allow_nan=False).encode()
+    parts = [text + b" " * (-len(text) % 4)]
+    for array in arrays.values():
+        data = np.ascontiguousarray(array).tobytes()
+        parts.append(data + b"\0" * (-len(data) % 4))
+    return struct.pack("<I", len(parts[0])) + b"".join(parts)
+
+
+def way_points(examination: Examination) -> Way:
+    """All that is drawn of the way: the end of each chord, and its beginning where the way does not go on from the last."""
+    case = examination.case
+    pieces = way_of(case)
+    rapid = np.zeros(len(case.moves), dtype=np.bool_)
+    rapid[pieces.move[pieces.rapid]] = True
+    margins = margins_of(examination, rapid)
+    starts = case.timeline.start_s if case.timeline is not None else None
+    at, line, mark, time = [], [], [], []
+    last = np.full(3, np.nan)
+    for chords in chords_of(pieces, OFF_MM):
+        if not len(chords.move):
+            continue
+        before = np.vstack([last, chords.end[:-1]])
+        jumps = np.asarray(~(np.abs(before - chords.start) < 1e-6).all(axis=1))
+        last = chords.end[-1]
+        size = np.where(jumps, 2, 1)
+        ends = np.cumsum(size) - 1
+        points = np.empty((int(size.sum()), 3))
+        points[ends] = chords.end
+        points[ends[jumps] - 1] = chords.start[jumps]
+        moves = np.repeat(chords.move, size)
+        marks = np.repeat(margins[chords.move].astype(np.uint8) | (chords.rapid * np.uint8(RAPID)), size)
+        marks[ends[jumps] - 1] |= JUMP
+        at.append(points)
+        line.append(case.moves.line[moves])
+        mark.append(marks)
+        time.append(_times(starts, moves, ends, jumps, chords.move))
+    if not at:
+        return Way(*(np.zeros(shape, kind) for shape, kind in (((0, 3), "<f4"), (0, "<f4"), (0, "<u4"), (0, "u1"))))
+    return Way(
+        np.concatenate(at).astype("<f4"),
+        np.concatenate(time).astype("<f4"),
+        np.concatenate(line).astype("<u4"),
+        np.concatenate(mark).astype("u1"),
+    )
+
+
+def _times(
+    starts: NDArray[np.float64] | None,
+    moves: NDArray[np.integer],
+    ends: NDArray[np.integer],
+    jumps: NDArray[np.bool_],
+    owners: NDArray[np.integer],
+) -> NDArray[np.float64]:
+    """Seconds at each point: the chords of one move share its time evenly."""
+    if starts is None:
+        return np.zeros(moves.size)
+    first = np.r_[True, owners[1:] != owners[:-1]]
+    group = np.cumsum(first) - 1
+    count = np.bincount(group)
+    number = np.arange(owners.size) - np.flatnonzero(first)[group]
+    begin, end = starts[owners], starts[owners + 1]
+    time = np.empty(moves.size)
+    time[ends] = begin + (end - begin) * (number + 1) / count[group]
+    time[ends[jumps] - 1] = begin[jumps] + ((end - begin) * number / count[group])[jumps]
+    return time
+
+
+def surface_of(field: Field) -> tuple[Points, dict[str, object]]:
+    """(heights f4[rows · columns] by rows, how they lie): Z of the work frame, far below everything where there is no stock. The highest of a
+    block is kept, so that thin walls stand."""
+    grid = field.grid
+    step = max(1, -(-max(grid.rows, grid.columns) // MOST_CELLS))
+    rows, columns = (-(-count // step) for count in (grid.rows, grid.columns))
+    beyond = ((0, rows * step - grid.rows), (0, columns * step - grid.columns))
+    top = np.pad(field.top, beyond, constant_values=NOTHING)
+    high = top.reshape(rows, step, columns, step).max(axis=(1, 3))
+    heights: Points = np.where(high > NOTHING / 2, high + np.float32(grid.z0_mm), NOTHING).astype("<f4").ravel()
+    cell = grid.cell_mm * step
+    lies: dict[str, object] = {
+        "x0": grid.x0_mm, "y0": grid.y0_mm, "cell": cell, "rows": rows, "columns": columns, "bottom": field.bottom_mm,
+        "nothing": float(NOTHING),
+    }  # fmt: skip
+    return heights, lies
+
+
+def _stock_box(examination: Examination) -> list[list[float]] | None:
+    box = box_of(examination.facts, "job.stock.box")
+    return None if box is None else [list(span) for span in box]
+
+
+def _around(examination: Examination) -> list[Solid]:
+    """Fixtures, and the jaws where it is known how they lie."""
+    found = list(solids_of(examination.facts))
+    stock = box_of(examination.facts, "job.stock.box")
+    jaws = jaws_of(examination.facts, stock, False)
+    if jaws is not None and stock is not None:
+        found += list(_jaw_solids(jaws.along, jaws.top, stock))
+    return found
+
+
+JAW_MM = 12.0
+"""How thick jaws are drawn, where nobody told."""
+
+
+def _jaw_solids(along: int, top: float, stock: tuple[tuple[float, float], ...]) -> list[Solid]:
+    across = 1 - along
+    found = []
+    for side, name in ((0, "fixed jaw"), (1, "moving jaw")):
+        edge = stock[across][side]
+        span = (edge - JAW_MM, edge) if side == 0 else (edge, edge + JAW_MM)
+        sides = (stock[0], span) if along == 0 else (span, stock[1])
+        found.append(Solid(name, (sides[0], sides[1], (stock[2][0] - 2.0, top))))
+    return found
+
+
+def _solid(one: Solid) -> dict[str, object]:
+    return {"name": one.name, "box": [list(span) for span in one.box], "round": one.round}
+
+
+def _zero(examination: Examination) -> str:
+    """Name of the offset that the drawing's zero is."""
+    names = {path.split(".")[2] for path in examination.facts.facts if path.startswith("job.offset.")}
+    return min(names) if names else ""
+
+
+def _marks(examination: Examination) -> list[dict[str, object]]:
+    """Places of stop and care, worst first, with what happens there."""
+    found = []
+    for answered in examination.answers:
+        for place in answered.places:
+            if place.place.at is not None and place.answer in (Answer.STOP, Answer.CARE):
+                found.append(
+                    {
+                        "question": answered.question.id,
+                        "answer": place.answer.value,
+                        "line": place.place.line,
+                        "at": list(place.place.at),
+                        "what": place.what,
+                    }
+                )
+    return sorted(found, key=lambda one: one["answer"] != "stop")
