@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from firstoff.cli.crib import crib
+
 from .conftest import Run
 
 MACHINE = '[shop]\nname = "Mill"\n[control]\nt_means = "pocket"\n'
@@ -124,6 +126,7 @@ def test_loading_and_refusing(firstoff: Run, shop: Path) -> None:
     listed = firstoff("crib", "list").stdout
     assert "The length check cannot tell em6 from em6-b" in " ".join(listed.split())
     assert "# on the setter" in (shop / "tools.toml").read_text()
+    assert "No length window for bull: no wear_allowed." in listed
     swapped = record(firstoff("crib", "swap", "em6", "em6-b", "--json"))
     assert {one["path"] for one in swapped["changed"]} == {"tools.pocket.1.tool", "tools.pocket.2.tool"}  # type: ignore[attr-defined,index]
     assert firstoff("crib", "unload", "2", "--to", "box").returncode == 0
@@ -175,6 +178,7 @@ def test_today_says_what_to_do_by_hand(firstoff: Run, shop: Path) -> None:
     assert done.returncode == 0
     assert "dr3 into holder c3, which now grips bull: length and stick-out of bull are void then." in said
     assert "Nobody can tell whether dr3 fits beside its neighbours" in said
+    assert "The edge of em6 has cut longer than it is expected to last." in said
     assert "3 changes by hand" in said
     assert "In the order" in said
     assert "it takes 1 less." in said
@@ -188,7 +192,7 @@ def test_a_job_that_the_rack_cannot_serve(firstoff: Run, shop: Path) -> None:
     (shop / "jobs" / "cap" / "job.toml").write_text('program = "program.nc"\n[tools]\n9 = "em6"\n')
     done = firstoff("crib", "today", "cap")
     assert done.returncode == 5
-    assert "cap does not fit alone" in done.stdout
+    assert "cap, even alone: the rack has no pocket for T9." in done.stdout
 
 
 def test_tools_go_out_and_come_in(firstoff: Run, shop: Path) -> None:
@@ -235,3 +239,12 @@ def test_the_spindle_a_break_and_a_new_cutter(firstoff: Run, shop: Path) -> None
     assert firstoff("crib", "spindle", "--empty").returncode == 0
     assert firstoff("crib", "put", "em6-b", "box").returncode == 0
     assert firstoff("crib", "loosen", "em6").returncode == 2
+
+
+def test_the_page_of_the_crib_names_every_command() -> None:
+    page = (Path(__file__).parents[2] / "docs/crib.md").read_text()
+    known = {command.name or "" for command in crib.registered_commands}
+    assert len(known) > 12
+    for name in known:
+        assert re.search(rf"`(firstoff crib )?{name}\b", page), name
+    assert set(re.findall(r"firstoff crib (\w+)", page)) <= known

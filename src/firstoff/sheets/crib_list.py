@@ -45,7 +45,7 @@ class TodayShown(Protocol):
     @property
     def order_proven(self) -> bool: ...
     @property
-    def cannot(self) -> tuple[str, ...]: ...
+    def cannot(self) -> Mapping[str, str]: ...
     @property
     def freed(self) -> Freed: ...
     @property
@@ -159,9 +159,7 @@ def crib_remarks(crib: Crib, units: ShopUnits) -> list[str]:
             f"The length check cannot tell {pair.first} from {pair.second}: {units.fine(pair.apart_mm)} apart, and it needs "
             f"{units.fine(pair.needed_mm)}."
         )
-    lacking = dict.fromkeys(path for item in crib.items if item.loaded for path in item.window_needs)
-    if lacking and any(path.startswith("tools.setter.") for path in lacking):
-        told.append("No length can be checked: nobody has described the setter ([setter] in tools.toml).")
+    told += _no_window(crib)
     free = [str(number) for number in crib.rack.pockets if number not in crib.rack.held]
     if crib.rack.pockets:
         told.append(f"Empty pockets: {listed(free, 12) if free else 'none'}.")
@@ -169,6 +167,20 @@ def crib_remarks(crib: Crib, units: ShopUnits) -> list[str]:
         idle = [one.name for one in crib.holders if one.holds is None]
         told.append(f"Free holders: {listed(idle, 12) if idle else 'none'}.")
     return told
+
+
+def _no_window(crib: Crib) -> list[str]:
+    """Loaded tools whose length no check can judge, and why; said of the setter alone where that is not described."""
+    loaded = [item for item in crib.items if item.loaded]
+    if any(path.startswith("tools.setter.") for item in loaded for path in item.window_needs):
+        return [
+            "No length can be checked: nobody has described the setter ([setter] repeatability and drift in tools.toml)."
+        ]
+    found: dict[str, list[str]] = {}
+    for item in loaded:
+        for path in item.window_needs:
+            found.setdefault(path.rsplit(".", 1)[-1], []).append(item.name)
+    return [f"No length window for {listed(names, 8)}: no {symbol}." for symbol, names in found.items()]
 
 
 def beside_words(pair: Beside, units: ShopUnits) -> str:
@@ -275,11 +287,8 @@ def print_today(found: TodayShown, console: Console) -> None:
     _freed(page, found)
     if found.plan is None:
         page.say("The rack cannot serve these jobs.", MARGIN, SAYS + STRONG)
-        for job in found.cannot:
-            page.say(
-                f"{job} does not fit alone: too few pockets, a pocket that is not there, or neighbours that clash.",
-                MARGIN + 2,
-            )
+        for job, why in found.cannot.items():
+            page.say(f"{job}, even alone: {why}.", MARGIN + 2)
         if not found.cannot:
             page.say("Each fits alone, but not one after the other with what stays in.", MARGIN + 2)
     else:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.changer.length_window import LengthWindow, window_of
 from firstoff.facts.fact import Evidence, Fact, FactSet
 from firstoff.program.moves import NO_LENGTH, NO_TOOL, SYSTEM_NAMES, Base, Event, Kind, Reading, What
 from firstoff.sheets.standing import running_at, running_words
@@ -158,7 +159,7 @@ def _tool_row(case: Case, number: int) -> ToolRow:
         tool_words(case.facts, name, case.units),
         case.facts.facts.get(f"tools.{name}.OHX"),
         length,
-        length_window(length),
+        length_window(length, window_of(leaning, name) if name else None),
         _registers(case, number),
         _span(np.abs(case.moves.spindle_per_s[mine]) * 60),
         _span(case.moves.feed_mm_per_s[mine] * 60),
@@ -167,10 +168,15 @@ def _tool_row(case: Case, number: int) -> ToolRow:
     )
 
 
-def length_window(length: Fact | None) -> float | None:
-    """Half-width, mm, of the window that a length measured again must lie in; None where the length was never measured."""
+def length_window(length: Fact | None, checked: LengthWindow | None = None) -> float | None:
+    """Half-width, mm, of the window that a length measured again must lie in: that of the length check where the setter is described; None
+    where the length was never measured."""
     if length is None or length.evidence is Evidence.ASSUMED:
         return None
+    if checked is not None:
+        return max(
+            math.floor(checked.limit_mm * 100) / 100, 0.01
+        )  # the sheet shows hundredths, and never more than the check allows
     return max(LEAST_WINDOW_MM, WINDOW_U * length.u)
 
 

@@ -38,12 +38,13 @@ class Today:
 
     jobs: tuple[JobNeeds, ...]
     plan: Plan | None
-    """None where the rack cannot serve them: `cannot` names which."""
+    """None where the rack cannot serve them."""
     better: Plan | None
     """The same with the jobs in another order, where that saves changes."""
     order_proven: bool
     """Whether no order can save more than `better` does."""
-    cannot: tuple[str, ...]
+    cannot: Mapping[str, str]
+    """Jobs that no filling of the rack serves, and why."""
     freed: Freed
     """Holders for cutters that are in none."""
     costs: Mapping[str, str]
@@ -61,8 +62,38 @@ def today(shop: Shop, jobs: Sequence[str]) -> Today:
     plan = plan_loading(now, needs)
     better, proven = _better_order(now, needs, plan)
     freed, costs, remarks = _freed(crib, needs)
-    cannot = () if plan is not None else cannot_serve(now, needs)
-    return Today(needs, plan, better, proven, cannot, freed, costs, (*_unknown_fits(crib.rack, needs), *remarks))
+    alone = () if plan is not None else cannot_serve(now, needs)
+    cannot = {job.job: _why_not(now, job) for job in needs if job.job in alone}
+    told = (*_not_fit_to_run(crib, needs), *_unknown_fits(crib.rack, needs), *remarks)
+    return Today(needs, plan, better, proven, cannot, freed, costs, told)
+
+
+def _why_not(now: RackNow, job: JobNeeds) -> str:
+    """Why no filling of the rack serves a job."""
+    nowhere = [f"T{need.number}" for need in job.needs if need.pocket is not None and need.pocket not in now.pockets]
+    if nowhere:
+        return f"the rack has no pocket for {', '.join(nowhere)}"
+    if len(job.needs) > len(now.pockets):
+        return f"{len(job.needs)} tools and {len(now.pockets)} pockets"
+    return "neighbours that clash, or one tool at two T"
+
+
+def _not_fit_to_run(crib: Crib, needs: Sequence[JobNeeds]) -> tuple[str, ...]:
+    """What is to be done to tools before they run, wherever they stand: measured, looked at, or replaced."""
+    told = []
+    for name in dict.fromkeys(need.meant for job in needs for need in job.needs):
+        item = crib.item(name)
+        if item is None:
+            continue
+        if item.gripped and item.length is None:
+            since = " since it was gripped anew" if item.void else ""
+            told.append(f"Measure {name}: it has no length{since}.")
+        if item.condition == "suspect":
+            told.append(f"{name} is marked suspect: look at its edges first.")
+        elif item.life_used is not None and item.life_used >= 1.0:
+            others = f"; {' or '.join(item.sisters)} may stand in" if item.sisters else ""
+            told.append(f"The edge of {name} has cut longer than it is expected to last{others}.")
+    return tuple(told)
 
 
 def _better_order(now: RackNow, needs: Sequence[JobNeeds], plan: Plan | None) -> tuple[Plan | None, bool]:

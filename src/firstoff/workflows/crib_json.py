@@ -158,7 +158,7 @@ def today_json(found: Today) -> dict[str, Any]:
         "plan": plan(found.plan),
         "better_order": plan(found.better),
         "order_proven": found.order_proven,
-        "cannot_serve": list(found.cannot),
+        "cannot_serve": [{"job": job, "why": why} for job, why in found.cannot.items()],
         "grip": [{"holder": one.holder, "tool": one.cutter, "torn_down": one.torn} for one in found.freed.gripped],
         "no_holder_for": list(found.freed.unserved),
         "remarks": list(found.remarks),
