@@ -4,6 +4,7 @@ from firstoff.cli import book as book
 from firstoff.cli import crib as crib
 from firstoff.cli import examining as examining  # its commands join the app as they are imported
 from firstoff.cli import facts as facts
+from firstoff.cli import pages as pages
 from firstoff.cli import recheck as recheck
 from firstoff.cli.app import OUR_FAULT as OUR_FAULT
 from firstoff.cli.app import app as app
