@@ -145,6 +145,18 @@ def test_another_place_for_the_shop_is_no_reason(shop: Path, tmp_path: Path) -> 
     assert why_not(kept, Path(shutil.copytree(shop, tmp_path / "elsewhere"))) is None
 
 
+@pytest.mark.parametrize("name", [SMALL, "cable-clip"])
+def test_nothing_but_the_question_today_asks_for_the_card(laid_out: Path, name: str) -> None:
+    prepared = prepare(laid_out / "jobs" / name, now=SOON)
+    without = replace(prepared.job, facts=prepared.job.facts.without("machine.today"))
+    before, after = record_of(prepared), record_of(prepare_job(without, now=SOON + timedelta(days=400)))
+    for record in (before, after):
+        record["questions"] = [one for one in record["questions"] if one["id"] != "today"]
+        for about_today in ("next", "verdict", "risks"):
+            del record[about_today]
+    assert after == before
+
+
 def test_today_is_left_out(shop: Path) -> None:
     kept = keep(shop)
     assert any(path.startswith(TODAY) for path in kept.leaned)

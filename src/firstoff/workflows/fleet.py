@@ -11,6 +11,7 @@ import os
 import shutil
 import signal
 import tempfile
+import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
@@ -37,6 +38,8 @@ from firstoff.workflows.raised import fastest
 Record = Mapping[str, Any]
 LARGEST_SHIPPED = 64_000_000
 """Bytes of one file that goes to a cluster: eight times the largest subprogram."""
+AHEAD = 3
+"""Tasks under way for each worker of a cluster: one that it does, and some on their way."""
 ANSWER_WITHIN_S = 20
 """How long a cluster may take to answer at all."""
 
@@ -221,24 +224,35 @@ def _end_with_parent() -> None:
 
 
 def _on_cluster(tasks: Sequence[Task], address: str, tell: Tell) -> list[Done]:
-    """Tasks whose files lie outside of the shop are done here: the cluster would not find them."""
-    shipped = {number: files for number, task in enumerate(tasks) if (files := shipped_files(task)) is not None}
+    """A few tasks a worker are under way at a time, so that a thousand programs are never on their way at once. Tasks whose files lie outside
+    of the shop are done here: the cluster would not find them."""
     found: dict[int, Done] = {}
     with _client(address) as (client, as_completed):
-        _refuse_others(client, address)
-        sent = {
-            client.submit(run, replace(tasks[number], files=files), pure=False): number
-            for number, files in shipped.items()
-        }
-        for number, task in enumerate(tasks):
-            if number not in shipped:
-                tell(f"examining {task.kept.job} here", len(found) / len(tasks))
-                found[number] = run(task)
-        tell(f"examining on {address}", len(found) / len(tasks))
-        for future in as_completed(list(sent)):
-            found[sent[future]] = _result(future)
+        most = AHEAD * _workers(client, address)
+        under_way: dict[Any, int] = {}
+        waiting = list(reversed(range(len(tasks))))
+        answers = as_completed()
+        while len(found) < len(tasks):
             tell(f"examining on {address}", len(found) / len(tasks))
+            while waiting and len(under_way) < most:
+                number = waiting.pop()
+                files = shipped_files(tasks[number])
+                if files is None:
+                    found[number] = run(tasks[number])
+                    continue
+                future = _sent(client, replace(tasks[number], files=files))
+                under_way[future] = number
+                answers.add(future)
+            if under_way:
+                future = next(answers)
+                found[under_way.pop(future)] = _result(future)
     return [found[number] for number in range(len(tasks))]
+
+
+def _sent(client: Any, task: Task) -> Any:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)  # that a long program makes a large task is no news to anybody
+        return client.submit(run, task, pure=False)
 
 
 def _result(future: Any) -> Done:
@@ -273,22 +287,22 @@ def judged_by_us() -> str:
     return judged_by()
 
 
-def _refuse_others(client: Any, address: str) -> None:
-    """Raises `InputError` where a worker would judge otherwise than we do, or there is none."""
+def _workers(client: Any, address: str) -> int:
+    """How many there are. Raises `InputError` where there is none, or one would judge otherwise than we do."""
+    do = "Install the same version of Firstoff with every worker."
     try:
         versions = client.run(judged_by)
     except Exception as error:  # a worker without Firstoff cannot even read what it is asked
-        do = "Install the same version of Firstoff with every worker."
         raise InputError(
-            Fault("a worker of the cluster cannot judge", f"{type(error).__name__}", file=address, do=do)
+            Fault("a worker of the cluster cannot judge", type(error).__name__, file=address, do=do)
         ) from None
     if not versions:
         raise InputError(Fault("the cluster has no workers", address, do="Start at least one."))
     ours = judged_by_us()
     others = sorted({str(version) for version in versions.values()} - {ours})
     if others:
-        do = "Install the same version of Firstoff with every worker."
         raise InputError(Fault("workers of the cluster judge otherwise", ", ".join(others), ours, address, do=do))
+    return len(versions)
 
 
 def shipped_files(task: Task) -> Mapping[str, bytes] | None:
