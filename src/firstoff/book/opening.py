@@ -12,7 +12,7 @@ from pathlib import Path
 import sqlalchemy as sa
 from sqlalchemy import event
 from sqlalchemy.engine import Connection, Engine
-from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, OperationalError
 
 from firstoff.book.chain import GarbledError
 from firstoff.book.tables import FORMAT
@@ -22,6 +22,8 @@ FILE = "book.sqlite"
 """The book of a shop, beside machine.toml."""
 FORMATS = ("0001",)
 """All formats that were released, oldest first."""
+ONLY_ADDED = "only ever added to"
+"""What the guards of the tables say."""
 PATIENCE_S = 10.0
 """How long to wait for another writer."""
 _MOVE = "Move it away, or name another file; nothing was changed."
@@ -201,8 +203,11 @@ def told(place: str) -> Iterator[None]:
         raise InputError(_operational(str(error.orig), place)) from None
     except IntegrityError as error:
         raise InputError(_refused(str(error.orig), place)) from None
+    except DataError as error:
+        raise InputError(_refused(str(error.orig), place)) from None
     except DBAPIError as error:
-        raise InputError(_damaged(str(error.orig), place)) from None
+        told_why = _refused if ONLY_ADDED in str(error.orig) else _damaged
+        raise InputError(told_why(str(error.orig), place)) from None
     except sqlite3.OperationalError as error:
         raise InputError(_operational(str(error), place)) from None
     except GarbledError as error:
