@@ -180,6 +180,17 @@ def test_a_year_counts_each_job_as_often_as_it_ran() -> None:
     assert Recheck("faster", (unknown,)).bought_s(False) is None
 
 
+def test_a_job_that_would_not_be_run_buys_nothing() -> None:
+    clear, stop, unjudged = (record(question("a", answer), total=50.0) for answer in ("clear", "stop", "unjudged"))
+    slow = record(question("a"), total=60.0)
+    found = Recheck(
+        "faster",
+        tuple(job(name, slow, now, 3) for name, now in (("runs", clear), ("stops", stop), ("unsure", unjudged))),
+    )
+    assert [one.job for one in found.not_counted] == ["stops", "unsure"]
+    assert found.bought_s(False) == 3 * 10.0
+
+
 def test_jobs_stand_fall_get_better_or_cannot_be_told() -> None:
     clear, care, stop = (
         record(*(question("a", answer, risk) for risk in ("machine", "tool", "part", "time")))

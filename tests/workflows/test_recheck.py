@@ -23,6 +23,7 @@ from firstoff.book.kept import KeptExamination
 from firstoff.book.rechecked import Recheck
 from firstoff.errors import InputError
 from firstoff.facts.change import all_stated, changes
+from firstoff.facts.job import load_job
 from firstoff.facts.overlay import Overlay, load_overlay
 from firstoff.facts.shop import load_shop
 from firstoff.verdict.words import ShopUnits
@@ -191,6 +192,15 @@ def test_the_what_ifs_of_the_demo_can_be_laid_over_it(laid_out: Path, name: str)
         facts = load_shop(laid_out, overlay=overlay).facts
     assert changes(all_stated(load_shop(laid_out).facts), all_stated(facts))
     assert not overlay.name.endswith(".")  # it stands in quotation marks inside of a sentence
+
+
+def test_the_what_if_of_the_page_can_be_laid_over_the_demo(laid_out: Path, tmp_path: Path) -> None:
+    text = (Path(__file__).parents[2] / "docs" / "recheck.md").read_text(encoding="utf-8")
+    file = tmp_path / "what-if.toml"
+    file.write_text(text.split("```toml\n")[1].split("```")[0], encoding="utf-8")
+    shop = load_shop(laid_out, overlay=load_overlay(file))
+    assert "machine.frame.first_mode" not in shop.facts.facts
+    assert load_job(laid_out / "jobs" / CUT, shop).facts.facts["job.holding.friction"].value == 0.2
 
 
 def test_a_spindle_that_is_slower_at_the_top_stops_the_job_that_asks_for_more(

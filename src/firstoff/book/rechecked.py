@@ -111,10 +111,21 @@ class Recheck:
         """Jobs that could not be examined."""
         return tuple(job for job in self.jobs if job.fault)
 
+    @property
+    def not_counted(self) -> tuple[Rechecked, ...]:
+        """Jobs that would not be run as they are: stopped, or no longer judged in something that was. They buy nothing until they are mended."""
+        return tuple(
+            job
+            for job in self.jobs
+            if job.moved is not None and (job.moved.verdict[1] == Answer.STOP or job.answer == Answer.UNJUDGED)
+        )
+
     def bought_s(self, turned_up: bool) -> float | None:
         """Seconds a year that the change buys in all jobs (negative: costs), each as often as it ran in the last year; with the feeds as
-        written, or with overrides turned up on both sides. None where no job tells; one that stands untouched buys nothing."""
-        pairs = [(job.runs, *(job.turned_up if turned_up else job.written)) for job in self.jobs]
+        written, or with overrides turned up on both sides. None where no job tells; one that stands untouched buys nothing, and one that
+        would not be run is not counted."""
+        counted = [job for job in self.jobs if job not in self.not_counted]
+        pairs = [(job.runs, *(job.turned_up if turned_up else job.written)) for job in counted]
         known = [runs * (now - other) for runs, now, other in pairs if now is not None and other is not None]
         return sum(known) if known else None
 

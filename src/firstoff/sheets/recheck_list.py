@@ -159,7 +159,7 @@ def _others(page: Page, found: Recheck) -> None:
             else "Nothing that they asked for is another than it was; none had to be examined again."
         )
     for job in found.untold:
-        page.say(f"{job.job}: nothing can be told. {job.fault}", MARGIN, first=Text(" "))
+        page.say(f"{job.job}: nothing can be told. {' '.join(job.fault.split())}", MARGIN, first=Text(" "))
     moved_since = [job.job for job in found.jobs if job.now_first is not None and job.now_first.questions]
     if moved_since:
         page.say(
@@ -235,7 +235,13 @@ def _in_sum(found: Recheck) -> str:
     parts = [f"with the feeds as written {_saved(found.bought_s(False))}"]
     if not found.as_written:
         parts.append(f"with overrides turned up on both sides {_saved(found.bought_s(True))}")
-    return f"In a year like the last one, {' and '.join(parts)}."
+    out = listed([job.job for job in found.not_counted])
+    without = (
+        f" Not counted: {out}, which would not be run as {'it is' if len(found.not_counted) == 1 else 'they are'}."
+        if out
+        else ""
+    )
+    return f"In a year like the last one, {' and '.join(parts)}.{without}"
 
 
 def _saved(seconds: float | None) -> str:
