@@ -243,6 +243,25 @@ def test_a_break_and_a_new_cutter(folder: Path) -> None:
     assert (item.condition, item.used_up.value, item.length) == ("new", 0.0, None)
 
 
+def test_minutes_of_cutting_add_up(folder: Path) -> None:
+    deed = crib_edits.used(now_of(folder), {"em6": 12.5, "em3": 3.0})
+    assert [one for one in deed.remarks if "em6" in one] == [
+        "Nobody said what the edge of em6 had cut before: its minutes count from now."
+    ]
+    crib = done(folder, deed)
+    crib = done(folder, crib_edits.used(crib, {"em6": 0.25}))
+    item = crib.item("em6")
+    assert item is not None
+    assert item.used_up is not None
+    assert item.used_up.value == pytest.approx(12.75 * 60)
+    fresh = done(folder, crib_edits.used(done(folder, crib_edits.fresh(crib, "em6", NOW)), {"em6": 1.0})).item("em6")
+    assert fresh is not None
+    assert fresh.condition == "used"
+    for wrong in (0.0, -1.0, math.nan, 1e9):
+        with pytest.raises(InputError, match="no edge cuts for so long"):
+            crib_edits.used(crib, {"em6": wrong})
+
+
 # --- lengths from readings --------------------------------------------------------------------------------------------
 
 

@@ -56,7 +56,7 @@ def racks(draw: st.DrawFn) -> RackNow:
     return RackNow(POCKETS, held, frozenset(clashes))
 
 
-def fillings(rack: RackNow, tools: str = TOOLS) -> Iterator[dict[int, str]]:
+def fillings(rack: RackNow, tools: Sequence[str]) -> Iterator[dict[int, str]]:
     for chosen in itertools.product(("", *tools), repeat=len(rack.pockets)):
         standing = [tool for tool in chosen if tool]
         held = {p: tool for p, tool in zip(rack.pockets, chosen, strict=True) if tool}
@@ -81,9 +81,13 @@ def puts(before: Mapping[int, str], after: Mapping[int, str]) -> int:
 
 
 def by_trying(rack: RackNow, jobs: Sequence[JobNeeds]) -> float:
+    return by_trying_these(rack, jobs, tuple(TOOLS))
+
+
+def by_trying_these(rack: RackNow, jobs: Sequence[JobNeeds], tools: tuple[str, ...]) -> float:
     """Fewest changes of all sequences of fillings, stage by stage."""
     reached: dict[tuple[tuple[int, str], ...], float] = {tuple(sorted(rack.held.items())): 0.0}
-    every = list(fillings(rack))
+    every = list(fillings(rack, tools))
     for job in jobs:
         good = [one for one in every if serves(one, job)]
         reached = {
@@ -196,6 +200,20 @@ def test_a_day_by_hand() -> None:
     assert better is not None
     assert better.hand_changes == 2
     assert [stage.job for stage in better.stages][-1] == "block"
+
+
+def test_a_tool_that_fits_anywhere_may_still_have_to_move() -> None:
+    """Two pockets, and each job wants another of them for a tool of its own: the third tool is in the way once."""
+    rack = RackNow((1, 2), {})
+    jobs = [
+        JobNeeds("one", (Need(1, "left", (), 1), Need(9, "any"))),
+        JobNeeds("two", (Need(2, "right", (), 2), Need(9, "any"))),
+    ]
+    plan = plan_loading(rack, jobs)
+    assert plan is not None
+    assert (plan.hand_changes, plan.proven) == (4, True)
+    assert plan.hand_changes == by_trying_these(rack, jobs, ("left", "right", "any"))
+    hold(plan, rack, {job.job: job for job in jobs})
 
 
 def test_a_sister_stands_in_only_where_it_saves_a_change() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import math
 import statistics
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -18,6 +18,8 @@ from firstoff.facts.fact import Evidence
 
 FILE = "tools.toml"
 BENCH = "bench"
+MOST_MINUTES = 100_000.0
+"""Two months of cutting: more is a slip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +280,26 @@ def broke(crib: Crib, name: str, on: date, why: str) -> Done:
     if why:
         edits.append(Edit(FILE, ("tool", name, "broke_why"), why))
     return Done(tuple(edits), (f"{name} is marked suspect; firstoff crib fresh {name} says that a new edge is in.",))
+
+
+def used(crib: Crib, minutes: Mapping[str, float]) -> Done:
+    """Add minutes of cutting to what edges have cut."""
+    edits, remarks = [], []
+    for name, more in minutes.items():
+        item = _tool(crib, name)
+        if not 0 < more < MOST_MINUTES:
+            raise InputError(Fault("no edge cuts for so long", f"{more:g} min", f"above 0, below {MOST_MINUTES:g} min"))
+        if item.used_up is None and item.condition != "new":
+            remarks.append(f"Nobody said what the edge of {name} had cut before: its minutes count from now.")
+        before = 0.0 if item.used_up is None else item.used_up.value / 60
+        total = round(before + more, 3)
+        edits.append(Edit(FILE, ("tool", name, "used_up"), f"{total:.10g} min"))
+        if item.condition == "new":
+            edits.append(Edit(FILE, ("tool", name, "condition"), "used"))
+        if item.life is not None and total * 60 >= item.life.value:
+            others = f" {' or '.join(item.sisters)} may stand in." if item.sisters else ""
+            remarks.append(f"The edge of {name} has cut longer than it is expected to last.{others}")
+    return Done(tuple(edits), tuple(remarks))
 
 
 def fresh(crib: Crib, name: str, at: datetime) -> Done:

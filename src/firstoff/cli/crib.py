@@ -185,6 +185,20 @@ def broke(
     change(shop, lambda now: crib_edits.broke(now, name, today, why), why or f"{name} broke", json)
 
 
+@crib.command("used")
+def used(
+    name: Name,
+    minutes: Annotated[float, typer.Argument(help="Minutes of cutting to add.")],
+    why: Why = "",
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Add minutes of cutting to what a tool's edge has cut."""
+    from firstoff.changer import crib_edits
+
+    change(shop, lambda now: crib_edits.used(now, {name: minutes}), why, json)
+
+
 @crib.command("fresh")
 def fresh(name: Name, why: Why = "", shop: Shop = None, json: Json = False) -> None:
     """Say that a new cutter is in under the same name: no minutes, gripped anew."""

@@ -21,7 +21,11 @@ from firstoff.facts.validate import inner_table
 
 _FILES: tuple[tuple[str, type[Table], str], ...] = (
     ("machine.toml", Machine, "paths begin with `machine.`; `[shop] name` is `machine.name`"),
-    ("tools.toml", Tools, "paths: `tools.NAME.DC`, `tools.pocket.N.tool`, `tools.register.T.tool`"),
+    (
+        "tools.toml",
+        Tools,
+        "paths: `tools.NAME.DC`, `tools.pocket.N.tool`, `tools.register.T.tool`, `tools.holder.NAME.steps`, `tools.setter.drift`, `tools.in_spindle`; how it is kept by command is in [crib.md](crib.md)",
+    ),
     ("materials.toml", Materials, "paths: `materials.NAME.kc`"),
     ("jobs/NAME/job.toml", JobFile, "paths begin with `job.`; lists without a name are numbered from 0"),
 )
