@@ -58,45 +58,28 @@ def record_of(prepared: workflows.Prepared) -> dict[str, Any]:
     return examination_record(workflows.judge(prepared)).model_dump(mode="json", by_alias=True)
 
 
-@pytest.fixture(scope="module", params=[plan.name for plan in GOOD])
-def examined(laid_out: Path, request: pytest.FixtureRequest) -> tuple[workflows.Prepared, dict[str, Any]]:
-    """A good job with its published record."""
-    prepared = prepare(laid_out / "jobs" / request.param, now=SOON)
-    return prepared, record_of(prepared)
-
-
-def test_nothing_that_was_not_asked_for_moves_an_examination(
-    examined: tuple[workflows.Prepared, dict[str, Any]],
-) -> None:
-    prepared, before = examined
-    facts = prepared.job.facts
-    assert isinstance(facts, HeardFacts)
-    asked = set(facts.asked)
-    assert "" not in asked  # else everything counts as leaned on, and nothing is shown here
-    plain = FactSet(facts.facts.plain, facts.settings.plain, facts.groups)
-    moved = all_moved(plain, asked)
-    others = sum(path not in asked for path in all_paths(plain))
-    assert others > 100
-    assert record_of(prepare_job(replace(prepared.job, facts=moved), now=SOON)) == before
-
-
-def test_nothing_that_was_not_asked_for_is_missed(examined: tuple[workflows.Prepared, dict[str, Any]]) -> None:
-    """Taken away, too: tools, pockets and materials of other jobs among them."""
-    prepared, before = examined
+@pytest.mark.parametrize("name", [plan.name for plan in GOOD if plan.name != "logger-lid"])
+def test_nothing_that_was_not_asked_for_moves_an_examination(laid_out: Path, name: str) -> None:
+    """All of it at once: every other fact is moved, the rest is taken away (where its absence was not asked for), tools of other jobs, their
+    pockets and materials among them. The longest job is left out here; what it asks for, cable-clip asks for too."""
+    prepared = prepare(laid_out / "jobs" / name, now=SOON)
+    before = record_of(prepared)
     facts = prepared.job.facts
     assert isinstance(facts, HeardFacts)
     asked = dict(facts.asked)
+    assert "" not in asked  # else everything counts as leaned on, and nothing is shown here
     gone_through = tuple(path for path in asked if path.endswith("."))
-
-    def stays(path: str) -> bool:
-        return path in asked or path.startswith(gone_through)
-
-    known = {path: fact for path, fact in facts.facts.plain.items() if stays(path)}
-    words = {path: one for path, one in facts.settings.plain.items() if stays(path)}
-    assert len(known) + len(words) < len(all_paths(facts)) - 50
-    fewer = FactSet(known, words, facts.groups)
-    assert record_of(prepare_job(replace(prepared.job, facts=fewer), now=SOON)) == before
-    assert said_of(fewer, asked) == said_of(facts, asked)
+    others = [path for path in all_paths(facts) if path not in asked]
+    assert len(others) > 100
+    gone = {path for path in others[::2] if not path.startswith(gone_through)}
+    assert len(gone) > 30
+    plain = FactSet(facts.facts.plain, facts.settings.plain, facts.groups)
+    moved = all_moved(plain, set(asked))
+    known = {path: fact for path, fact in moved.facts.items() if path not in gone}
+    words = {path: one for path, one in moved.settings.items() if path not in gone}
+    other = FactSet(known, words, facts.groups)
+    assert said_of(other, asked) == said_of(facts, asked)
+    assert record_of(prepare_job(replace(prepared.job, facts=other), now=SOON)) == before
 
 
 # ---- whether a kept examination stands -----------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import pickle
 import shutil
 import signal
 import subprocess
@@ -29,7 +30,7 @@ from firstoff.facts.shop import load_shop
 from firstoff.verdict.words import ShopUnits
 from firstoff.workflows import fleet, prepare
 from firstoff.workflows import recheck as rechecking
-from firstoff.workflows.fleet import Task, run, run_all, shipped_files
+from firstoff.workflows.fleet import Done, Task, run, run_all, shipped_files
 from firstoff.workflows.keeping import kept_fields
 from firstoff.workflows.raised import fastest, with_overrides
 from firstoff.workflows.recheck import recheck
@@ -250,15 +251,17 @@ def test_nobody_knows_how_fast_where_nothing_was_followed(kept: tuple[KeptExamin
 
 def same_tasks(kept: tuple[KeptExamination, ...], shop: Path) -> list[Task]:
     gone = replace(kept[1], job="gone", argument="jobs/gone")
-    return [Task(one, shop, SOON, True, SLOWER, True) for one in (kept[0], gone, kept[1])]
+    return [Task(one, shop, SOON, True, SLOWER, True) for one in (kept[0], kept[0], gone, kept[1])]
 
 
-def test_two_processes_find_what_one_does(kept: tuple[KeptExamination, ...], laid_out: Path) -> None:
-    tasks = same_tasks(kept, laid_out)
-    alone, together = run_all(tasks, 1, None, silent), run_all(tasks, 2, None, silent)
-    assert alone == together
-    assert [bool(one.fault) for one in alone] == [False, True, False]
-    assert alone[0].other is not None
+@pytest.fixture(scope="module")
+def alone(kept: tuple[KeptExamination, ...], laid_out: Path) -> list[Done]:
+    """What one process finds."""
+    found = run_all(same_tasks(kept, laid_out), 1, None, silent)
+    assert [bool(one.fault) for one in found] == [False, False, True, False]
+    assert found[0] == found[1]
+    assert found[0].other is not None
+    return found
 
 
 def test_files_that_go_with_a_task_are_all_it_needs(
@@ -280,23 +283,23 @@ def test_files_that_go_with_a_task_are_all_it_needs(
     assert shipped_files(outside) is None
 
 
-def test_a_process_that_is_ended_from_outside_is_told_and_the_others_go_on(
-    kept: tuple[KeptExamination, ...], laid_out: Path
+def test_two_processes_find_what_one_does_and_one_that_is_ended_from_outside_stops_nobody(
+    kept: tuple[KeptExamination, ...], laid_out: Path, alone: list[Done]
 ) -> None:
     ended: list[int] = []
 
-    def end_one(stage: str, _part: float) -> None:
+    def end_one(_stage: str, _part: float) -> None:
         children = children_of(os.getpid())
-        if CUT in stage and not ended and children:
-            time.sleep(0.3)
+        if not ended and len(children) == 2:
             ended.append(children[0])
             os.kill(children[0], signal.SIGKILL)
 
-    tasks = [Task(one, laid_out, SOON, True, None, True) for one in (kept[0], kept[1], kept[1])]
-    found = run_all(tasks, 2, None, end_one)
+    found = run_all(same_tasks(kept, laid_out), 2, None, end_one)
     assert ended
-    assert [bool(one.fault) for one in found].count(True) == 1
-    assert "ended from outside" in next(one.fault for one in found if one.fault)
+    others = [number for number, one in enumerate(found) if "ended from outside" not in one.fault]
+    assert len(others) == 3
+    assert {0, 1} & set(others)
+    assert [found[number] for number in others] == [alone[number] for number in others]
 
 
 def children_of(parent: int) -> list[int]:
@@ -330,12 +333,10 @@ if __name__ == "__main__":
 
 
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="tells processes by /proc")
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGKILL])
-def test_whoever_ends_us_ends_all(
-    kept: tuple[KeptExamination, ...], laid_out: Path, tmp_path: Path, number: int
+def test_an_interrupt_ends_all_and_leaves_nothing(
+    kept: tuple[KeptExamination, ...], laid_out: Path, tmp_path: Path
 ) -> None:
-    import pickle
-
+    """It ends us without a word to the others: they see that we are gone, as they would after a crash."""
     script, data = tmp_path / "long.py", tmp_path / "data"
     script.write_text(LONG)
     data.write_bytes(pickle.dumps((kept[1], str(laid_out))))
@@ -351,12 +352,12 @@ def test_whoever_ends_us_ends_all(
         running.stdout.readline()
         until(lambda: len(children_of(running.pid)) == 2)
         children = children_of(running.pid)
-        running.send_signal(number)
+        running.send_signal(signal.SIGINT)
         _, said = running.communicate(timeout=20)
     finally:
         running.kill()
-    assert running.returncode == (130 if number == signal.SIGINT else -number)
-    assert said == ("Stopped. Nothing half-written was left.\n" if number == signal.SIGINT else "")
+    assert running.returncode == 130
+    assert said == "Stopped. Nothing half-written was left.\n"
     until(lambda: not any(Path(f"/proc/{child}").exists() for child in children))
     assert sorted(path.name for path in tmp_path.iterdir()) == ["data", "long.py"]
 
@@ -377,9 +378,10 @@ def cluster() -> Iterator[str]:
         yield made.scheduler_address
 
 
-def test_a_cluster_finds_what_one_process_does(kept: tuple[KeptExamination, ...], laid_out: Path, cluster: str) -> None:
-    tasks = same_tasks(kept, laid_out)
-    assert run_all(tasks, 1, cluster, silent) == run_all(tasks, 1, None, silent)
+def test_a_cluster_finds_what_one_process_does(
+    kept: tuple[KeptExamination, ...], laid_out: Path, cluster: str, alone: list[Done]
+) -> None:
+    assert run_all(same_tasks(kept, laid_out)[1:], 1, cluster, silent) == alone[1:]
 
 
 def test_a_cluster_that_judges_otherwise_is_refused(
