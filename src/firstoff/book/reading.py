@@ -17,7 +17,7 @@ from firstoff.book.opening import Book
 from firstoff.book.tables import entry, examination, fact_change, file_seen, run, run_tool, trial
 from firstoff.book.writing import content_text
 from firstoff.errors import Fault, InputError
-from firstoff.facts.change import Stated
+from firstoff.facts.change import Change, Stated
 
 Query = sa.Select[Any]
 
@@ -48,6 +48,24 @@ def held(row: Any) -> Entry:
     if not whole:
         raise GarbledError(f"entry {row.number} is not what was written")
     return found
+
+
+def newest_entries(
+    connection: Connection, book: Book, most: int, before: int | None = None, kind: str | None = None
+) -> tuple[Entry, ...]:
+    """Entries of this machine, newest first, each held against its stamp: those before a number, of one kind where one is named."""
+    query = _own(book, sa.select(entry).order_by(entry.c.number.desc()).limit(most))
+    if before is not None:
+        query = query.where(entry.c.number < before)
+    if kind is not None:
+        query = query.where(entry.c.kind == kind)
+    found = []
+    for row in connection.execute(query).all():
+        try:
+            found.append(held(row))
+        except GarbledError:
+            raise InputError(_not_as_written(row.number, book)) from None
+    return tuple(found)
 
 
 def entry_at(connection: Connection, book: Book, number: int) -> Entry:
@@ -131,6 +149,32 @@ def since(connection: Connection, book: Book) -> dict[tuple[str, str], datetime]
         .group_by(fact_change.c.job, fact_change.c.path),
     )
     return {(row.job, row.path): _local(row.at) for row in connection.execute(query)}
+
+
+def last_changes(
+    connection: Connection, book: Book, prefix: str, most: int
+) -> tuple[tuple[datetime, str, str, Change], ...]:
+    """The newest changes of facts whose path begins with `prefix`, but not what was seen for the first time: (when, who, why, change)."""
+    query = _own(
+        book,
+        sa.select(fact_change, entry.c.at, entry.c.who, entry.c.why)
+        .join(entry, entry.c.number == fact_change.c.entry)
+        .where(
+            fact_change.c.job == "",
+            fact_change.c.path.startswith(prefix, autoescape=True),
+            fact_change.c.how != "first",
+        )
+        .order_by(fact_change.c.entry.desc(), fact_change.c.path)
+        .limit(most),
+    )
+    return tuple(
+        (_local(row.at), row.who, row.why, Change(row.path, _told(row.old), _told(row.new)))
+        for row in connection.execute(query)
+    )
+
+
+def _told(text: str | None) -> Stated | None:
+    return None if text is None else from_json(text)
 
 
 def trials(connection: Connection, book: Book, path: str) -> tuple[KeptTrial, ...]:

@@ -69,19 +69,25 @@ class _Year:
                 if changed.days_ago == day:
                     self._change(changed, values, 8.0 + hour / 60)
             if day in EXAMINED:
+                morning = self._moment(day, MORNING_H)
+                self._card(morning, morning)
                 for job in self.jobs:
                     self._examine(job, day)
             for ran in (one for one in RAN if one.days_ago == day and one.job in self.jobs):
                 self._run(ran)
-        here = ShopBook(folder, self.shop.book)
+        self._card(load_shop(folder).facts.settings[CARD].value, self.now)
         with self.shop.book.writing() as connection:
-            record_files(connection, here, "set", "the card of the day", at=self.now, by=IDA)
+            why = "the jobs with one mistake or gap each are laid out"
+            record_files(connection, ShopBook(folder, self.shop.book), "first", why, at=self.now, by=IDA)
+
+    def _moment(self, days_ago: int, hour: float) -> datetime:
+        day = (self.now - timedelta(days=days_ago)).replace(hour=0, minute=0, second=0, microsecond=0)
+        return day + timedelta(minutes=round(60 * hour))
 
     @contextmanager
     def _at(self, days_ago: int, hour: float) -> Iterator[tuple[Connection, datetime]]:
-        day = (self.now - timedelta(days=days_ago)).replace(hour=0, minute=0, second=0, microsecond=0)
         with self.shop.book.writing() as connection:
-            yield connection, day + timedelta(hours=hour)
+            yield connection, self._moment(days_ago, hour)
 
     def _backwards(self) -> Iterator[tuple[Changed, dict[str, object]]]:
         """Undo all changes in the files, last first, and say what each fact became by each."""
@@ -113,11 +119,14 @@ class _Year:
             self.prepared[job] = workflows.prepare(job, shop=self.shop.folder, now=at)
         return self.prepared[job]
 
+    def _card(self, on: object, at: datetime) -> None:
+        file, key = key_of(self.shop.folder, CARD)
+        change_shop(self.shop.folder, [Edit(file, key, on)])
+        with self.shop.book.writing() as connection:
+            record_files(connection, self.shop, "set", "the card of the day", at=at, by=IDA)
+
     def _examine(self, job: str, day: int) -> None:
         with self._at(day, MORNING_H) as (connection, at):
-            file, key = key_of(self.shop.folder, CARD)
-            change_shop(self.shop.folder, [Edit(file, key, at.replace(microsecond=0))])
-            record_files(connection, self.shop, "set", "the card of the day", at=at, by=IDA)
             prepared = workflows.prepare(job, shop=self.shop.folder, now=at + timedelta(minutes=30))
             put_examination(connection, self.shop.book, kept_fields(prepared, workflows.judge(prepared), job))
         self.prepared.clear()

@@ -15,9 +15,10 @@ from sqlalchemy.engine import Connection
 from firstoff.book.exporting import copy as copy
 from firstoff.book.exporting import export as export
 from firstoff.book.exporting import take as taken
-from firstoff.book.kept import KeptRun, Listed
+from firstoff.book.kept import Entry, KeptRun, Listed
 from firstoff.book.opening import FILE, Book, open_book
-from firstoff.book.reading import entries, files_seen, known_facts, list_examinations, runs
+from firstoff.book.reading import entries, files_seen, known_facts, list_examinations, newest_entries, runs
+from firstoff.book.reading import last_changes as newest_changes
 from firstoff.book.verifying import verify as verify
 from firstoff.book.writing import add, facts_body
 from firstoff.errors import Fault, InputError
@@ -164,6 +165,25 @@ def noted_runs(shop: ShopBook, job: str | None = None) -> tuple[KeptRun, ...]:
     """What was noted after runs, oldest first."""
     with shop.book.reading() as connection:
         return runs(connection, shop.book, job)
+
+
+def newest(shop: ShopBook, most: int, before: int | None = None, kind: str | None = None) -> tuple[Entry, ...]:
+    """Entries, newest first."""
+    with shop.book.reading() as connection:
+        return newest_entries(connection, shop.book, most, before, kind)
+
+
+def verdicts_of(shop: ShopBook, numbers: Sequence[int]) -> dict[int, str]:
+    """The verdicts of examinations by the numbers of their entries."""
+    wanted = set(numbers)
+    with shop.book.reading() as connection:
+        return {one.number: one.verdict for one in list_examinations(connection, shop.book) if one.number in wanted}
+
+
+def last_changes(shop: ShopBook, prefix: str, most: int) -> tuple[tuple[datetime, str, str, Change], ...]:
+    """The newest changes of facts below `prefix`: when, who, why, and what."""
+    with shop.book.reading() as connection:
+        return newest_changes(connection, shop.book, prefix, most)
 
 
 def take(folder: Path, shop: Path | None, tell: Tell) -> int:
