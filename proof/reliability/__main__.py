@@ -63,7 +63,9 @@ class Page:
         self.parts.append("\n".join(["", f"## {title}", "", *table(told)]))
 
     def hold(self, what: str, faults: Sequence[str]) -> None:
-        self.wrong += [f"{what}: {fault}" for fault in faults]
+        for fault in faults:
+            self.wrong.append(f"{what}: {fault}")
+            print(self.wrong[-1], file=sys.stderr)
 
     def killed(self, what: str, found: Sequence[Killed]) -> Row:
         """A row about killed writers."""
@@ -225,8 +227,6 @@ def main(share: float) -> int:
         page = Page(Path(name), share)
         for title, rows in sections.items():
             page.section(title, rows(page))
-    for fault in page.wrong:
-        print(fault, file=sys.stderr)
     verdict = (
         "Nothing acknowledged was lost, nothing half was shown, and `verify` was never silent."
         if not page.wrong

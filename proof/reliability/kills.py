@@ -46,21 +46,20 @@ class Killed:
     """Of a damaged book, all that was acknowledged could be exported and taken into a new one."""
 
 
-def start(kind: str, place: Path, first: int, count: int) -> subprocess.Popen[str]:
-    """A writer in a process of its own."""
+def start(kind: str, place: Path, first: int, count: int) -> subprocess.Popen[bytes]:
+    """A writer in a process of its own. Its words are not buffered here: to read one line of them must not swallow the next."""
     command = [sys.executable, "-m", "proof.reliability.writer", kind, str(place), str(first), str(count)]
-    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0)
 
 
-def kill_after(process: subprocess.Popen[str], seconds: float, *, ready: bool = True) -> list[tuple[int, str]]:
+def kill_after(process: subprocess.Popen[bytes], seconds: float, *, ready: bool = True) -> list[tuple[int, str]]:
     """Kill a writer some time after it is ready (or after its start); returns what it had acknowledged in whole lines."""
     assert process.stdout is not None
     if ready:
         process.stdout.readline()
     time.sleep(seconds)
     process.send_signal(signal.SIGKILL)
-    out = process.communicate()[0]
-    return _lines(out)
+    return _lines(process.communicate()[0].decode())
 
 
 def _lines(out: str) -> list[tuple[int, str]]:

@@ -24,11 +24,11 @@ def two_writers(folder: Path, count: int) -> tuple[int, list[str]]:
     both = [start("book", path, first, count) for first in (0, APART)]
     said = [process.communicate() for process in both]
     wrong = [
-        f"a writer ended with {one.returncode}: {told[1]}"
+        f"a writer ended with {one.returncode}: {told[1].decode()}"
         for one, told in zip(both, said, strict=True)
         if one.returncode
     ]
-    acknowledged = dict(line.split() for out, _ in said for line in out.splitlines() if line != "ready")
+    acknowledged = dict(line.split() for out, _ in said for line in out.decode().splitlines() if line != "ready")
     with book.reading() as connection:
         found = list(entries(connection))
     there = {one.why: one.sha256 for one in found}

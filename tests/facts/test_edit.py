@@ -819,10 +819,11 @@ def test_a_process_that_is_killed_leaves_the_old_file_or_the_new_one(lean_shop: 
     for moment in range(12):
         process = writer(lean_shop, "OHX", 10_000)
         assert process.stdout is not None
-        process.stdout.readline()
+        first = os.read(process.stdout.fileno(), 1000)  # not by line: what a buffer swallows was said too
         time.sleep(0.0013 * moment)
         process.send_signal(signal.SIGKILL)
-        done = [int(number) for number in process.communicate()[0].split()] or [1]
+        said = first.decode() + process.communicate()[0]
+        done = [int(number) for number in said.split("\n")[:-1]]
         written_now = re.fullmatch(
             r'\[tool.em6\]\nOHX = "(\d+) mm"\nLU = "70 mm" # neck\n', (lean_shop / "tools.toml").read_text()
         )
