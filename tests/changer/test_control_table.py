@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -168,3 +170,26 @@ def test_a_cell_that_cannot_be_read_is_told_with_its_line(table: str, words: str
 def test_a_column_that_is_not_there() -> None:
     with pytest.raises(InputError, match="the table has no column for length"):
         tools_of('[tools]\nT = "no"\nlength = "len"\n', "no,L\n1,2\n")
+
+
+@given(st.text(max_size=200), st.sampled_from(["comma", "semicolon", "tab", "spaces"]), st.booleans())
+def test_whatever_the_table_holds_it_is_read_or_refused(table: str, delimiter: str, words: bool) -> None:
+    how = WORDS if words else f'[tools]\ndelimiter = "{delimiter}"\nT = 1\npocket = 2\nlength = 3\ndiameter = 4\n'
+    try:
+        lines = tools_of(how, table)
+    except InputError as error:
+        told = [(fault.file, bool(fault.line)) for fault in error.faults]
+        lines = ()
+    else:
+        told = []
+    assert set(told) <= {("tool.tbl", True)}
+    for one in lines:
+        assert one.length_mm is not None or one.diameter_mm is not None  # type: ignore[attr-defined]
+    against_tools(lines, shop({1: 70.0}))  # type: ignore[arg-type]
+
+
+@given(st.text(max_size=120))
+def test_whatever_the_mapping_holds_it_is_read_or_refused(text: str) -> None:
+    for tried in (text, f"[tools]\nT = {text}", f'[tools]\nT = 1\nunit = "{text}"'):
+        with contextlib.suppress(InputError):
+            mapping(tried, "map.toml")

@@ -72,7 +72,7 @@ def tools(draw: st.DrawFn) -> str:
     return text
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(tools())
 def test_a_table_goes_out_and_comes_back(tmp_path: Path, text: str) -> None:
     """Into an empty shop all facts come back, to a rounding; into the shop itself nothing changes."""
@@ -150,3 +150,18 @@ def test_a_value_that_the_shop_refuses_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="kind"):
         change_shop(tmp_path, tool_edits("name,kind\nem6,fancy\n", facts, "t.csv"))
     assert (tmp_path / "tools.toml").read_bytes() == before
+
+
+@given(
+    st.text(max_size=200),
+    st.sampled_from(["", "name,DC [mm],u(DC) [mm],on(DC)\nem6,", "name;LF [in]\nem6;", "name,kind\n"]),
+)
+def test_whatever_a_table_holds_it_is_read_or_refused(text: str, head: str) -> None:
+    try:
+        edits = tool_edits(head + text, FactSet(), "t.csv")
+    except InputError as error:
+        told, edits = {fault.file for fault in error.faults}, ()
+    else:
+        told = set()
+    assert told <= {"t.csv"}
+    assert all(edit.key[0] == "tool" for edit in edits)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -248,3 +250,30 @@ def test_the_page_of_the_crib_names_every_command() -> None:
     for name in known:
         assert re.search(rf"`(firstoff crib )?{name}\b", page), name
     assert set(re.findall(r"firstoff crib (\w+)", page)) <= known
+
+
+def test_two_hands_at_one_pocket(shop: Path) -> None:
+    """Two processes put two tools into the one empty pocket at once: one does, the other is told who was first, nothing is lost."""
+    more = "".join(f'[tool.x{n}]\nkind = "flat"\nDC = "3 mm"\n' for n in range(2))
+    (shop / "tools.toml").write_text(TOOLS + more)
+    command = [sys.executable, "-m", "firstoff.cli", "crib", "load"]
+    running = [
+        subprocess.Popen([*command, f"x{n}", "2"], cwd=shop, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        for n in range(2)
+    ]
+    done = [(one.communicate(timeout=120), one.returncode) for one in running]
+    assert sorted(code for _, code in done) == [0, 2], done
+    told = [said[1] for said, code in done if code == 2]
+    assert all(re.search(r"pocket 2 holds x\d", one) for one in told), told
+    text = (shop / "tools.toml").read_text()
+    assert text.startswith(TOOLS[:300])
+    assert len(re.findall(r'tool = "x\d"', text)) == 1
+
+
+def test_a_shop_in_inches(firstoff: Run, shop: Path) -> None:
+    (shop / "machine.toml").write_text(MACHINE.replace("[control]", 'show = "inch"\n[control]'))
+    done = firstoff("crib", "length", "em6", "2.8077", "2.8078")
+    assert "em6 is 2.807750(56) in long" in done.stdout
+    found = record(firstoff("crib", "list", "--json"))
+    assert found["tools"][0]["LF"]["value"] == pytest.approx(2.80775 * 25.4, abs=1e-4)  # type: ignore[index]
+    assert firstoff("crib", "check", "em6", "2.8077").returncode == 0

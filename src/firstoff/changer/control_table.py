@@ -7,7 +7,6 @@ told with its numbers, the most dangerous first, with what would make the two ag
 from __future__ import annotations
 
 import csv
-import io
 import math
 import re
 import tomllib
@@ -250,7 +249,8 @@ def read_offsets(text: str, how: Section, file: str) -> tuple[ControlOffset, ...
 
 def _rows(text: str, how: Section, file: str) -> Iterator[tuple[int, dict[str, str]]]:
     """Number and cells by field of each line that is kept."""
-    lines = list(enumerate(text.removeprefix("\ufeff").replace("\r\n", "\n").split("\n"), 1))[how.skip_lines :]
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    lines = list(enumerate(text.split("\n"), 1))[how.skip_lines :]
     kept = [(n, one) for n, one in lines if one.strip() and not (how.comment and one.strip().startswith(how.comment))]
     if how.layout == "words":
         for number, one in kept:
@@ -259,7 +259,7 @@ def _rows(text: str, how: Section, file: str) -> Iterator[tuple[int, dict[str, s
             yield number, {key: words[str(at).upper()] for key, at in how.fields.items() if str(at).upper() in words}
         return
     named = any(isinstance(at, str) for at in how.fields.values())
-    head = _split(kept[0][1], how) if named and kept else []
+    head = _split(kept[0], how, file) if named and kept else []
     places: dict[str, int] = {}
     for key, at in how.fields.items():
         if isinstance(at, int):
@@ -270,14 +270,18 @@ def _rows(text: str, how: Section, file: str) -> Iterator[tuple[int, dict[str, s
             where = kept[0][0] if kept else 1
             raise InputError(Fault(f"the table has no column for {key}", at, ", ".join(head), file, where))
     for number, one in kept[1:] if named else kept:
-        cells = _split(one, how)
+        cells = _split((number, one), how, file)
         yield number, {key: cells[place] for key, place in places.items() if place < len(cells)}
 
 
-def _split(line: str, how: Section) -> list[str]:
+def _split(line: tuple[int, str], how: Section, file: str) -> list[str]:
+    number, text = line
     if how.delimiter == " ":
-        return line.split()
-    return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=how.delimiter))]
+        return text.split()
+    try:
+        return [cell.strip() for cell in next(csv.reader([text], delimiter=how.delimiter))]
+    except csv.Error as error:
+        raise InputError(Fault(f"the line cannot be parted: {error}", text.strip()[:60], "", file, number)) from None
 
 
 def _number(cell: str, key: str, file: str, line: int, faults: list[Fault]) -> float | None:

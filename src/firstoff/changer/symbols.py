@@ -133,7 +133,8 @@ def tool_edits(text: str, facts: FactSet, file: str) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     seen: dict[str, int] = {}
     for line, row in enumerate(rows[1:], 2):
-        cells = {one: cell.strip() for one, cell in zip(columns, row, strict=False) if one is not None and cell.strip()}
+        told = {one: cell for one, cell in zip(columns, row, strict=False) if one is not None}
+        cells = {one: kept for one, cell in told.items() if (kept := cell if one.said == "note" else cell.strip())}
         name = next((cell for one, cell in cells.items() if one.key == NAME), "")
         if not any(cell.strip() for cell in row):
             continue
