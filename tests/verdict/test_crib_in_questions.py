@@ -75,6 +75,20 @@ def test_steps_of_a_holder_serve_the_tool_in_it(examine: Examine) -> None:
     assert lost.answers[0].answer is UNJUDGED
 
 
+def test_a_sister_in_the_pocket_is_still_a_stop_that_says_what_to_do(examine: Examine) -> None:
+    (told,) = examine(
+        only={"tool"},
+        tools=both(swap("[tool.em6]", '[tool.em6]\nsister = ["em4"]'), swap('tool = "em6"', 'tool = "em4"')),
+    ).answers
+    assert told.answer is STOP
+    assert "em4 may stand in for em6: write it at 1 in [tools]" in told.do
+
+
+def test_moves_before_the_first_tool_ask_for_none(examine: Examine) -> None:
+    found = examine(only={"tool", "spindle"}, program=swap("G54\nT1 M6", "G54\nG53 G0 Z0\nT1 M6"))
+    assert set(answers(found).values()) == {CLEAR}
+
+
 # --- a probe ----------------------------------------------------------------------------------------------------------
 
 PROBE = """

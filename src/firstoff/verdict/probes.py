@@ -23,20 +23,28 @@ def probes_misused(case: Case, facts: Leaning, numbers: list[int]) -> list[Count
     """What a program does with probes that it must not, for the T numbers that it uses."""
     counted = []
     for number in numbers:
-        apart = facts.facts.leaning()  # which tool stands in the spindle before the first call is no need of this question
-        name = spindle_tool(apart, number)
-        facts.leaned.update(apart.leaned)
-        if name is not None and facts.setting_if_known(f"tools.{name}.kind") == PROBE:
+        name = _probe_at(facts, number)
+        if name is not None:
             counted += _turned(case, number, name) + _pushed(case, number, name)
     return counted
+
+
+def _probe_at(facts: Leaning, number: int) -> str | None:
+    """The probe that stands where T points; a T that nobody has said the tool of is no need of this question."""
+    apart = facts.facts.leaning()
+    name = spindle_tool(apart, number)
+    if name is None:
+        return None
+    kind = apart.setting_if_known(f"tools.{name}.kind")
+    facts.leaned.update(apart.leaned)
+    return name if kind == PROBE else None
 
 
 def with_a_probe(case: Case, facts: Leaning) -> NDArray[np.bool_]:
     """bool[N]: moves made with a probe in the spindle."""
     found = np.zeros(len(case.moves), dtype=bool)
     for number in np.unique(case.moves.tool[case.feeding]).tolist():
-        name = spindle_tool(facts.facts.leaning(), number)
-        if name is not None and facts.setting_if_known(f"tools.{name}.kind") == PROBE:
+        if _probe_at(facts, number) is not None:
             found |= case.moves.tool == number
     return found
 

@@ -77,7 +77,11 @@ def _in_pocket(case: Case, facts: Leaning, number: int) -> list[Counted]:
     if loaded == meant:
         return []
     what = f"Line {place.line}: T{number} is meant to be {meant}, but {owner} {number} holds {loaded}."
-    return [Counted(place, what, f"Put {meant} into {owner} {number}, or correct the list that is wrong.", Answer.STOP)]
+    do = f"Put {meant} into {owner} {number}, or correct the list that is wrong."
+    sisters = facts.setting_if_known(f"tools.{meant}.sister")
+    if isinstance(sisters, tuple) and loaded in sisters:
+        do = f"{loaded} may stand in for {meant}: write it at {number} in [tools] of the job and examine that, or put {meant} in."
+    return [Counted(place, what, do, Answer.STOP)]
 
 
 def _none_called(case: Case) -> Counted:
