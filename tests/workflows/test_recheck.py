@@ -43,8 +43,14 @@ SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "schema" / "recheck-1.
 SLOWER = load_overlay(None, ("machine.spindle.speed=3000(30) 1/min .. 20000(120) 1/min",))
 
 
-def silent(_stage: str, _part: float) -> None:
+def silent(*_: object) -> None:
     pass
+
+
+def run_in_order(tasks: list[Task], processes: int, cluster: str | None, tell: Callable[[str], None]) -> list[Done]:
+    """What came of each task, in their order."""
+    done = {task.number: one for task, one in run_all(tasks, processes, cluster, tell)}
+    return [done[task.number] for task in tasks]
 
 
 def keep(shop: Path, name: str) -> KeptExamination:
@@ -251,13 +257,14 @@ def test_nobody_knows_how_fast_where_nothing_was_followed(kept: tuple[KeptExamin
 
 def same_tasks(kept: tuple[KeptExamination, ...], shop: Path) -> list[Task]:
     gone = replace(kept[1], job="gone", argument="jobs/gone")
-    return [Task(one, shop, SOON, True, SLOWER, True) for one in (kept[0], kept[0], gone, kept[1])]
+    four = (kept[0], kept[0], gone, kept[1])
+    return [Task(number, one, shop, SOON, True, SLOWER, True) for number, one in enumerate(four)]
 
 
 @pytest.fixture(scope="module")
 def alone(kept: tuple[KeptExamination, ...], laid_out: Path) -> list[Done]:
     """What one process finds."""
-    found = run_all(same_tasks(kept, laid_out), 1, None, silent)
+    found = run_in_order(same_tasks(kept, laid_out), 1, None, silent)
     assert [bool(one.fault) for one in found] == [False, False, True, False]
     assert found[0] == found[1]
     assert found[0].other is not None
@@ -267,7 +274,7 @@ def alone(kept: tuple[KeptExamination, ...], laid_out: Path) -> list[Done]:
 def test_files_that_go_with_a_task_are_all_it_needs(
     kept: tuple[KeptExamination, ...], laid_out: Path, tmp_path: Path
 ) -> None:
-    task = Task(kept[1], laid_out, SOON, True, SLOWER, True)
+    task = Task(0, kept[1], laid_out, SOON, True, SLOWER, True)
     files = shipped_files(task)
     assert files is not None
     assert set(files) == {
@@ -288,13 +295,13 @@ def test_two_processes_find_what_one_does_and_one_that_is_ended_from_outside_sto
 ) -> None:
     ended: list[int] = []
 
-    def end_one(_stage: str, _part: float) -> None:
+    def end_one(_stage: str) -> None:
         children = children_of(os.getpid())
         if not ended and len(children) == 2:
             ended.append(children[0])
             os.kill(children[0], signal.SIGKILL)
 
-    found = run_all(same_tasks(kept, laid_out), 2, None, end_one)
+    found = run_in_order(same_tasks(kept, laid_out), 2, None, end_one)
     assert ended
     others = [number for number, one in enumerate(found) if "ended from outside" not in one.fault]
     assert len(others) == 3
@@ -327,8 +334,9 @@ import pickle
 if __name__ == "__main__":
     interrupts.obey()
     kept, shop = pickle.loads(Path(sys.argv[1]).read_bytes())
-    tasks = [Task(kept, Path(shop), datetime(2026, 9, 14, 8), True, None, True) for _ in range(400)]
-    run_all(tasks, 2, None, lambda stage, part: print(stage, flush=True))
+    tasks = [Task(number, kept, Path(shop), datetime(2026, 9, 14, 8), True, None, True) for number in range(400)]
+    for _ in run_all(tasks, 2, None, lambda stage: print(stage, flush=True)):
+        pass
 """
 
 
@@ -381,7 +389,7 @@ def cluster() -> Iterator[str]:
 def test_a_cluster_finds_what_one_process_does(
     kept: tuple[KeptExamination, ...], laid_out: Path, cluster: str, alone: list[Done]
 ) -> None:
-    assert run_all(same_tasks(kept, laid_out)[1:], 1, cluster, silent) == alone[1:]
+    assert run_in_order(same_tasks(kept, laid_out)[1:], 1, cluster, silent) == alone[1:]
 
 
 def test_a_cluster_that_judges_otherwise_is_refused(
@@ -389,11 +397,11 @@ def test_a_cluster_that_judges_otherwise_is_refused(
 ) -> None:
     monkeypatch.setattr(fleet, "judged_by_us", lambda: "another")
     with pytest.raises(InputError, match="judge otherwise"):
-        run_all(same_tasks(kept, laid_out), 1, cluster, silent)
+        run_in_order(same_tasks(kept, laid_out), 1, cluster, silent)
 
 
 def test_no_cluster_there(kept: tuple[KeptExamination, ...], laid_out: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("distributed", reason="needs the fleet extra")
     monkeypatch.setattr(fleet, "ANSWER_WITHIN_S", 0.5)
     with pytest.raises(InputError, match="no cluster answers there"):
-        run_all(same_tasks(kept, laid_out), 1, "tcp://127.0.0.1:9", silent)
+        run_in_order(same_tasks(kept, laid_out), 1, "tcp://127.0.0.1:9", silent)

@@ -215,17 +215,22 @@ def list_examinations(
 RISKS = ("machine", "tool", "part", "time")
 
 
-def last_examinations(connection: Connection, book: Book) -> tuple[KeptExamination, ...]:
-    """The newest examination of each job, in the order of their names. Raises `InputError` where one is not what was kept."""
+def newest_examinations(connection: Connection, book: Book) -> dict[str, int]:
+    """Entry of the newest examination of each job, by its name, in the order of names."""
     newest = _own(
         book,
-        sa.select(sa.func.max(examination.c.entry).label("entry"))
+        sa.select(examination.c.job, sa.func.max(examination.c.entry).label("entry"))
         .join(entry, entry.c.number == examination.c.entry)
         .group_by(examination.c.job),
     )
-    numbers = [row.entry for row in connection.execute(newest)]
-    found = [kept_examination(connection, book, number) for number in numbers]
-    return tuple(sorted(found, key=lambda one: one.job))
+    return dict(sorted((row.job, row.entry) for row in connection.execute(newest)))
+
+
+def last_examinations(connection: Connection, book: Book) -> tuple[KeptExamination, ...]:
+    """The newest examination of each job, in the order of their names. Raises `InputError` where one is not what was kept."""
+    return tuple(
+        kept_examination(connection, book, number) for number in newest_examinations(connection, book).values()
+    )
 
 
 def kept_examination(connection: Connection, book: Book, number: int) -> KeptExamination:

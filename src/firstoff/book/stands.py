@@ -46,6 +46,16 @@ def stands(
     return Reason(tuple(found.values()), tuple(files)) if changes or files else None
 
 
+def asks_for(kept: KeptExamination, path: str) -> bool:
+    """Whether an examination asked for a fact, or went through a part of the tree that it lies in."""
+    parts = path.split(".")
+    return (
+        path in kept.leaned
+        or any(".".join(parts[:end]) + "." in kept.leaned for end in range(1, len(parts)))
+        or "" in kept.leaned
+    )
+
+
 def _changed(path: str, was: Stated, now: Stated | None) -> list[Change]:
     if path.startswith(TODAY) or was == now:
         return []

@@ -12,10 +12,11 @@ import shutil
 import signal
 import tempfile
 import warnings
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import chain, islice
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
@@ -31,11 +32,13 @@ from firstoff.facts.fact import FactSet
 from firstoff.facts.overlay import Overlay
 from firstoff.facts.shop import MACHINE, MATERIALS, TOOLS, load_shop
 from firstoff.sheets.records import examination_record
-from firstoff.workflows import Prepared, Tell, judge, prepare_job
+from firstoff.workflows import Prepared, judge, prepare_job
 from firstoff.workflows.keeping import AFTER, job_again, judged_by
 from firstoff.workflows.raised import fastest
 
 Record = Mapping[str, Any]
+Say = Callable[[str], None]
+"""(what is being done)"""
 LARGEST_SHIPPED = 64_000_000
 """Bytes of one file that goes to a cluster: eight times the largest subprogram."""
 AHEAD = 3
@@ -48,6 +51,8 @@ ANSWER_WITHIN_S = 20
 class Task:
     """One job to be examined again: as the shop stands now, as it would be under a what-if, or both."""
 
+    number: int
+    """By which whoever asks knows it again."""
     kept: KeptExamination
     shop: Path
     at: datetime
@@ -114,19 +119,19 @@ def changed_facts(before: FactSet, after: FactSet) -> tuple[Change, ...]:
     return changes(all_stated(before), all_stated(after))
 
 
-def run_all(tasks: Sequence[Task], processes: int, cluster: str | None, tell: Tell) -> list[Done]:
-    """All tasks, in their order, whoever does them."""
-    if not tasks:
-        return []
+def run_all(tasks: Iterable[Task], processes: int, cluster: str | None, tell: Say) -> Iterator[tuple[Task, Done]]:
+    """All tasks with what came of each, as they are done. A task is asked for when somebody is free to do it."""
     if cluster is not None:
-        return _on_cluster(tasks, cluster, tell)
-    if processes > 1 and len(tasks) > 1:
-        return _in_processes(tasks, min(processes, len(tasks)), tell)
-    found = []
-    for number, task in enumerate(tasks):
-        tell(f"examining {task.kept.job}", number / len(tasks))
-        found.append(run(task))
-    return found
+        yield from _on_cluster(tasks, cluster, tell)
+        return
+    waiting = iter(tasks)
+    first = list(islice(waiting, 2))
+    if processes > 1 and len(first) > 1:
+        yield from _in_processes(chain(first, waiting), processes, tell)
+        return
+    for task in chain(first, waiting):  # for one alone no process is worth its start
+        tell(f"examining {task.kept.job}")
+        yield task, run(task)
 
 
 # ---- processes -----------------------------------------------------------------------------------------------------
@@ -138,40 +143,51 @@ class _Worker:
 
     process: SpawnProcess
     line: Connection
-    task: int | None = None
+    task: Task | None = None
 
 
-def _in_processes(tasks: Sequence[Task], count: int, tell: Tell) -> list[Done]:
-    found: dict[int, Done] = {}
-    waiting = list(reversed(range(len(tasks))))
-    with _started(count) as workers:
-        while len(found) < len(tasks):
-            for worker in workers:
-                if worker.task is None and waiting:
-                    worker.task = waiting.pop()
-                    with suppress(OSError):  # it has ended: reading from it tells
-                        worker.line.send(tasks[worker.task])
+def _in_processes(tasks: Iterable[Task], most: int, tell: Say) -> Iterator[tuple[Task, Done]]:
+    waiting = iter(tasks)
+    with _workers_here() as workers:
+        while True:
+            _give_out(waiting, workers, most)
             busy = {worker.line: worker for worker in workers if worker.task is not None}
-            names = ", ".join(tasks[worker.task].kept.job for worker in busy.values() if worker.task is not None)
-            tell(f"examining {names}", len(found) / len(tasks))
+            if not busy:
+                return
+            tell("examining " + ", ".join(worker.task.kept.job for worker in busy.values() if worker.task is not None))
             for line in wait(list(busy)):
                 worker = busy[line]  # type: ignore[index]
-                number = worker.task
-                assert number is not None
+                task, worker.task = worker.task, None
+                assert task is not None
                 try:
-                    found[number] = worker.line.recv()
-                    worker.task = None
+                    yield task, worker.line.recv()
                 except (EOFError, OSError):
-                    found[number] = Done(fault="its process was ended from outside: there may not be memory enough")
-                    workers[workers.index(worker)] = _start()
-    return [found[number] for number in range(len(tasks))]
+                    workers.remove(worker)
+                    yield task, Done(fault="its process was ended from outside: there may not be memory enough")
+
+
+def _give_out(waiting: Iterator[Task], workers: list[_Worker], most: int) -> None:
+    """A task to everybody who has none, and to new ones as long as there are tasks and room for more."""
+    while True:
+        free = next((worker for worker in workers if worker.task is None), None)
+        if free is None and len(workers) >= most:
+            return
+        task = next(waiting, None)
+        if task is None:
+            return
+        if free is None:
+            free = _start()
+            workers.append(free)
+        free.task = task
+        with suppress(OSError):  # it has ended: reading from it tells
+            free.line.send(task)
 
 
 @contextmanager
-def _started(count: int) -> Iterator[list[_Worker]]:
+def _workers_here() -> Iterator[list[_Worker]]:
+    """Processes that were started, all of them ended at the end."""
     workers: list[_Worker] = []
     try:
-        workers += [_start() for _ in range(count)]
         yield workers
     finally:
         for worker in workers:
@@ -223,30 +239,28 @@ def _end_with_parent() -> None:
 # ---- a cluster -----------------------------------------------------------------------------------------------------
 
 
-def _on_cluster(tasks: Sequence[Task], address: str, tell: Tell) -> list[Done]:
+def _on_cluster(tasks: Iterable[Task], address: str, tell: Say) -> Iterator[tuple[Task, Done]]:
     """A few tasks a worker are under way at a time, so that a thousand programs are never on their way at once. Tasks whose files lie outside
     of the shop are done here: the cluster would not find them."""
-    found: dict[int, Done] = {}
+    waiting = iter(tasks)
     with _client(address) as (client, as_completed):
         most = AHEAD * _workers(client, address)
-        under_way: dict[Any, int] = {}
-        waiting = list(reversed(range(len(tasks))))
+        under_way: dict[Any, Task] = {}
         answers = as_completed()
-        while len(found) < len(tasks):
-            tell(f"examining on {address}", len(found) / len(tasks))
-            while waiting and len(under_way) < most:
-                number = waiting.pop()
-                files = shipped_files(tasks[number])
+        while True:
+            while len(under_way) < most and (task := next(waiting, None)) is not None:
+                files = shipped_files(task)
                 if files is None:
-                    found[number] = run(tasks[number])
+                    yield task, run(task)
                     continue
-                future = _sent(client, replace(tasks[number], files=files))
-                under_way[future] = number
+                future = _sent(client, replace(task, files=files))
+                under_way[future] = task
                 answers.add(future)
-            if under_way:
-                future = next(answers)
-                found[under_way.pop(future)] = _result(future)
-    return [found[number] for number in range(len(tasks))]
+            if not under_way:
+                return
+            tell(f"examining on {address}")
+            future = next(answers)
+            yield under_way.pop(future), _result(future)
 
 
 def _sent(client: Any, task: Task) -> Any:

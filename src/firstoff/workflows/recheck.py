@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import difflib
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -12,11 +13,10 @@ from rich.console import Console
 
 from firstoff.book.kept import KeptExamination
 from firstoff.book.moved import moved, verdict_of
-from firstoff.book.reading import last_examinations, run_counts
+from firstoff.book.reading import kept_examination, newest_examinations, run_counts
 from firstoff.book.rechecked import Recheck, Rechecked
-from firstoff.book.stands import Reason, stands
+from firstoff.book.stands import Reason, asks_for, stands
 from firstoff.errors import Fault, InputError
-from firstoff.facts.change import all_stated, changes
 from firstoff.facts.job import Job
 from firstoff.facts.overlay import Overlay, load_overlay
 from firstoff.facts.shop import Shop, load_shop
@@ -25,7 +25,7 @@ from firstoff.sheets.recheck_record import recheck_record
 from firstoff.verdict.words import ShopUnits
 from firstoff.workflows import Tell
 from firstoff.workflows.book import ShopBook
-from firstoff.workflows.fleet import Done, Task, run_all
+from firstoff.workflows.fleet import Done, Task, changed_facts, run_all
 from firstoff.workflows.keeping import facts_now, files_now, job_again, program_now
 
 
@@ -71,31 +71,39 @@ def recheck_book(
     """Recheck the newest examination of every job in the book, or of the jobs named. Raises `InputError` for a name that is not in it."""
     at = now or datetime.now()
     with shop.book.reading() as connection:
-        kept = last_examinations(connection, shop.book)
+        numbers = _named(newest_examinations(connection, shop.book), names)
         runs = run_counts(connection, shop.book, at)
+
+    def kept() -> Iterator[KeptExamination]:
+        for number in (
+            numbers
+        ):  # one at a time: thousands of them would fill the memory, and a long look would hold up who writes
+            with shop.book.reading() as connection:
+                one = kept_examination(connection, shop.book, number)
+            yield one
+
     return recheck(
-        _named(kept, names), shop.folder, overlay, runs=runs, all_anew=all_anew, as_written=as_written,
+        kept(), shop.folder, overlay, count=len(numbers), runs=runs, all_anew=all_anew, as_written=as_written,
         processes=processes, cluster=cluster, now=at, tell=tell,
     )  # fmt: skip
 
 
-def _named(kept: Sequence[KeptExamination], names: Sequence[str]) -> list[KeptExamination]:
-    import difflib
-
-    known = [one.job for one in kept]
+def _named(newest: Mapping[str, int], names: Sequence[str]) -> list[int]:
+    """Entries of the jobs named, of all where none is."""
     for name in names:
-        if name not in known:
-            near = difflib.get_close_matches(name, known, n=3, cutoff=0.3)
+        if name not in newest:
+            near = difflib.get_close_matches(name, newest, n=3, cutoff=0.3)
             allowed = "nearest: " + ", ".join(near) if near else "a job that was examined: firstoff examine keeps it"
             raise InputError(Fault("the book has no examination of this job", name, allowed))
-    return [one for one in kept if not names or one.job in names]
+    return [number for name, number in newest.items() if not names or name in names]
 
 
 def recheck(
-    kept: Sequence[KeptExamination],
+    kept: Iterable[KeptExamination],
     folder: Path,
     overlay: Overlay | None = None,
     *,
+    count: int | None = None,
     runs: Mapping[str, int] | None = None,
     all_anew: bool = False,
     as_written: bool = False,
@@ -104,7 +112,7 @@ def recheck(
     now: datetime | None = None,
     tell: Tell,
 ) -> Recheck:
-    """Recheck kept examinations against the shop in `folder`, or against it with a what-if laid over. Nothing is written.
+    """Recheck kept examinations (`count` of them) against the shop in `folder`, or against it with a what-if laid over. Nothing is written.
 
     Only those are examined again that asked for something which is not what it was. `all_anew` examines all; `as_written` tries no higher
     feeds. Raises `InputError` where the shop, the what-if or the cluster cannot be used; what is wrong with one job is told with it.
@@ -112,21 +120,30 @@ def recheck(
     tell("reading the shop", 0.0)
     shop = load_shop(folder)
     other = None if overlay is None else load_shop(folder, overlay=overlay)
-    looked = []
-    for number, one in enumerate(kept):
-        tell("looking for what changed", number / len(kept))
-        looked.append(_look(one, shop, other))
-    at = now or datetime.now()
-    tasks = {
-        number: Task(one.kept, folder, at, one.since is not None or all_anew, overlay, as_written)
-        for number, one in enumerate(looked)
-        if not one.fault and (all_anew or one.since is not None or one.otherwise is not None)
-    }
-    done = run_all(list(tasks.values()), processes or processes_here(), cluster, tell)
-    by_number = dict(zip(tasks, done, strict=True))
-    jobs = [_told(one, by_number.get(number), overlay, runs or {}) for number, one in enumerate(looked)]
-    unasked = _unasked(shop, other, kept) if other is not None else ()
-    return Recheck("" if overlay is None else overlay.name, tuple(jobs), unasked, as_written)
+    unasked = {} if other is None else dict.fromkeys(one.path for one in changed_facts(shop.facts, other.facts))
+    at, ran = now or datetime.now(), runs or {}
+    found: dict[int, Rechecked] = {}
+    waiting: dict[int, _Looked] = {}
+
+    def say(what: str) -> None:
+        tell(what, len(found) / count if count else 0.0)
+
+    def tasks() -> Iterator[Task]:
+        for number, one in enumerate(kept):
+            say("looking for what changed")
+            looked = _look(one, shop, other)
+            for path in [path for path in unasked if asks_for(one, path)]:
+                del unasked[path]
+            if looked.fault or not (all_anew or looked.since is not None or looked.otherwise is not None):
+                found[number] = _told(looked, None, overlay, ran)
+                continue
+            waiting[number] = looked
+            yield Task(number, one, folder, at, looked.since is not None or all_anew, overlay, as_written)
+
+    for task, done in run_all(tasks(), processes or processes_here(), cluster, say):
+        found[task.number] = _told(waiting.pop(task.number), done, overlay, ran)
+    jobs = tuple(found[number] for number in sorted(found))
+    return Recheck("" if overlay is None else overlay.name, jobs, tuple(unasked), as_written)
 
 
 def processes_here() -> int:
@@ -179,11 +196,3 @@ def _told(looked: _Looked, done: Done | None, overlay: Overlay | None, runs: Map
         fastest=(done.fastest_now, done.fastest_other),
         now_first=None if done.now is None else moved(kept.record, done.now, since),
     )
-
-
-def _unasked(shop: Shop, other: Shop, kept: Sequence[KeptExamination]) -> tuple[str, ...]:
-    """Facts of a what-if that none of the jobs asked for: a slip of the pen, or a tool that nobody uses."""
-    said = [change.path for change in changes(all_stated(shop.facts), all_stated(other.facts))]
-    asked = {path for one in kept for path in one.leaned}
-    gone_through = tuple(path for path in asked if path.endswith("."))
-    return tuple(path for path in said if path not in asked and not (gone_through and path.startswith(gone_through)))
