@@ -134,6 +134,8 @@ class Desk:
 
     def _examine(self, work: Work) -> None:
         pipe = self._worker()
+        if work.stopped:
+            return
         pipe.send((str(self.folder), work.job, None if work.program is None else str(work.program)))
         while True:
             kind, told = pipe.recv()
@@ -149,10 +151,11 @@ class Desk:
     def _worker(self) -> Connection:
         if self._process is None or not self._process.is_alive() or self._pipe is None:
             context = multiprocessing.get_context("spawn")
-            self._pipe, other = context.Pipe()
-            self._process = context.Process(target=_serve, args=(other,), name="examining", daemon=True)
-            self._process.start()
+            pipe, other = context.Pipe()
+            process = context.Process(target=_serve, args=(other,), name="examining", daemon=True)
+            process.start()
             other.close()
+            self._pipe, self._process = pipe, process  # only now can it be stopped
         return self._pipe
 
     def _forget(self) -> None:

@@ -1,0 +1,167 @@
+"""For other programs: the same JSON as the commands' ``--json``, under /api, described at /api/openapi.json."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from fastapi import APIRouter, HTTPException, Query, Request, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from firstoff.facts.shop import load_shop
+from firstoff.pages.desk import Desk, Work
+from firstoff.workflows import book, facts
+from firstoff.workflows.machine import refuse_if_changed
+from firstoff.workflows.running import note_run
+
+router = APIRouter(prefix="/api", tags=["firstoff"])
+NotThere: dict[int | str, dict[str, Any]] = {404: {"description": "There is no such thing in this shop."}}
+Refused: dict[int | str, dict[str, Any]] = {422: {"description": "It cannot be used; `faults` or `detail` says why."}}
+
+
+class Body(BaseModel):
+    """What is sent: no keys but these."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class FactBody(Body):
+    """A fact to be set."""
+
+    value: str = Field(min_length=1, max_length=4000, description='As in the file: "8.9(4) N/µm".')
+    was: str | None = Field(
+        default=None, max_length=4000, description="What the file says now; refused where it says something else."
+    )
+    u: str | None = Field(default=None, max_length=60)
+    df: float | None = Field(default=None, ge=1)
+    evidence: str | None = Field(default=None, max_length=20)
+    note: str | None = Field(default=None, max_length=400)
+    why: str = Field(default="", max_length=400)
+
+
+class NoteBody(Body):
+    """One line after a run."""
+
+    note: str = Field(min_length=1, max_length=300)
+
+
+class WorkTold(BaseModel):
+    """An examination that was asked for."""
+
+    number: int
+    job: str
+    state: str = Field(description="waiting, going, done, faults or stopped")
+    part: float
+    left_s: float | None
+    faults: list[str]
+
+
+@router.get("/jobs")
+def jobs(request: Request) -> list[str]:
+    """Names of the shop's jobs."""
+    return list(load_shop(request.app.state.folder).job_names)
+
+
+@router.post("/jobs/{job}/examination", status_code=202, responses={**NotThere, **Refused})
+def ask(request: Request, job: str) -> WorkTold:
+    """Ask for the examination of a job; ask after it under its number."""
+    _known(request, job)
+    return _told(_desk(request).ask(job))
+
+
+@router.get("/examinations/{number}", responses={**NotThere, **Refused})
+def work(request: Request, number: int) -> WorkTold:
+    """How far an examination came."""
+    return _told(_work(request, number))
+
+
+@router.get("/examinations/{number}/record", responses={**NotThere, **Refused})
+def record(request: Request, number: int) -> Response:
+    """The published record of an examination that is done (docs/schema/examination-1.json)."""
+    view = _work(request, number).view
+    if view is None:
+        raise HTTPException(404, "This examination is not done.")
+    return Response(view.record_json, media_type="application/json")
+
+
+@router.delete("/examinations/{number}", status_code=204, responses={**NotThere, **Refused})
+def stop(request: Request, number: int) -> Response:
+    """Stop an examination; one that is done stays."""
+    _desk(request).stop(_work(request, number))
+    return Response(status_code=204)
+
+
+@router.get("/facts", responses=Refused)
+def list_facts(request: Request, by: str = Query(default="evidence", max_length=20)) -> dict[str, Any]:
+    """Facts with a doubt: by age, doubt or evidence."""
+    return facts.lines_json(facts.list_facts(_shop(request), by, datetime.now()))
+
+
+@router.get("/facts/{path}", responses={**NotThere, **Refused})
+def one_fact(request: Request, path: str) -> dict[str, Any]:
+    """A fact, or all below a path, with history."""
+    return facts.fact_json(facts.show_fact(_shop(request), path))
+
+
+@router.put("/facts/{path}", responses={**NotThere, **Refused})
+def set_fact(request: Request, path: str, body: FactBody) -> dict[str, Any]:
+    """Set a fact in its file and record it."""
+    here = _shop(request)
+    if body.was is not None:
+        refuse_if_changed(here, path, body.was)
+    told = facts.Told(body.u, body.df, body.evidence, body.note)
+    return facts.changed_json(facts.set_fact(here, path, body.value, told, why=body.why))
+
+
+@router.get("/book/examinations", responses=Refused)
+def examinations(request: Request, most: int = Query(default=100, ge=1, le=10_000)) -> dict[str, Any]:
+    """What was examined, newest first."""
+    return book.listed_json(book.examinations(_shop(request), None, most))
+
+
+@router.get("/book/runs", responses=Refused)
+def runs(request: Request) -> dict[str, Any]:
+    """What was noted after runs, oldest first."""
+    return book.runs_json(book.noted_runs(_shop(request)))
+
+
+@router.post("/jobs/{job}/runs", status_code=201, responses={**NotThere, **Refused})
+def note(request: Request, job: str, body: NoteBody) -> dict[str, Any]:
+    """Note how a run went."""
+    _known(request, job)
+    done = note_run(job, body.note, shop=request.app.state.folder, tell=lambda _stage, _part: None)
+    return {"entry": done.number, "outcome": done.note.outcome, "note": done.note.text}
+
+
+def _told(work: Work) -> WorkTold:
+    return WorkTold(
+        number=work.number,
+        job=work.job,
+        state=work.state,
+        part=round(work.part, 3),
+        left_s=work.left_s,
+        faults=[str(fault) for fault in work.faults],
+    )
+
+
+def _shop(request: Request) -> book.ShopBook:
+    here = book.shop_book(request.app.state.folder)
+    book.notice(here)
+    return here
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def _work(request: Request, number: int) -> Work:
+    found = _desk(request).work(number)
+    if found is None:
+        raise HTTPException(404, "There is no such examination here.")
+    return found
+
+
+def _known(request: Request, job: str) -> None:
+    if job not in load_shop(request.app.state.folder).job_names:
+        raise HTTPException(404, "There is no such job in this shop.")

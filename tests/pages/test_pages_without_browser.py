@@ -1,0 +1,185 @@
+"""What pages say and do, asked without a browser."""
+
+from __future__ import annotations
+
+import json
+import re
+import struct
+import threading
+from pathlib import Path
+
+import numpy as np
+import pytest
+from fastapi.testclient import TestClient
+
+from firstoff.workflows.book import shop_book
+from firstoff.workflows.facts import show_fact
+
+FEED = "machine.axis.x.max_feed"
+
+
+def finished(client: TestClient, job: str) -> int:
+    """Examine a job and wait; returns its number."""
+    where = client.post(f"/jobs/{job}/examine").headers["location"]
+    number = int(where.rsplit("/", 1)[1])
+    work = client.app.state.desk.work(number)  # type: ignore[attr-defined]
+    assert work.done.wait(60)
+    assert not work.faults, work.faults
+    return number
+
+
+@pytest.mark.parametrize("room", ["jobs", "machine", "history", "numbers"])
+def test_every_room_has_its_page(client: TestClient, room: str) -> None:
+    text = client.get(f"/{room}").text
+    assert "<h1>" in text
+    assert f'href="/{room}" aria-current="page"' in text
+
+
+def test_nothing_on_a_page_comes_from_elsewhere(client: TestClient) -> None:
+    for path in ("/jobs", "/machine", "/history", "/numbers", "/enter", "/static/pages.css", "/static-made/tokens.css"):
+        for address in re.findall(r"""(?:src|href|action)=["']([^"']*)|url\(["']?([^"')]*)""", client.get(path).text):
+            target = next(one for one in (*address, "") if one or one == "")
+            assert not target.startswith(("http:", "https:", "//")), (path, target)
+
+
+def test_a_job_is_examined_and_its_page_holds_the_answers(client: TestClient) -> None:
+    number = finished(client, "lid-wrong-length")
+    text = client.get(f"/work/{number}").text
+    assert "Stop." in text
+    assert 'id="q-tool"' in text
+    assert re.search(r'data-go-line="\d+"', text)
+    assert client.get("/jobs/lid-wrong-length").text.count("Stop.") >= 1
+    record = json.loads(client.get(f"/api/examinations/{number}/record").text)
+    assert record["verdict"] == "stop"
+
+
+def test_the_scene_holds_the_way_in_order_of_time(client: TestClient) -> None:
+    number = finished(client, "cable-clip")
+    block = client.get(f"/work/{number}/scene").content
+    (size,) = struct.unpack("<I", block[:4])
+    head = json.loads(block[4 : 4 + size])
+    counts = {one["name"]: one["count"] for one in head["arrays"]}
+    assert counts["at"] == 3 * counts["time"] == 3 * counts["line"] == 3 * counts["mark"]
+    start = 4 + size + 4 * counts["at"]
+    time = np.frombuffer(block, "<f4", counts["time"], start)
+    assert (np.diff(time) >= -1e-3).all()
+    assert time[-1] == pytest.approx(head["total_s"], rel=0.05)
+    lines = client.get(f"/work/{number}/lines", params={"first": 1, "count": 5}).json()
+    program = (client.app.state.folder / "jobs/cable-clip/program.nc").read_text().splitlines()  # type: ignore[attr-defined]
+    assert lines == program[:5]
+    assert len(client.get(f"/work/{number}/margins").content) == len(program)
+
+
+def test_another_version_is_looked_at_and_kept_nowhere(client: TestClient, shop: Path) -> None:
+    finished(client, "cable-clip")
+    before = len(client.get("/api/book/examinations").json()["examinations"])
+    program = (
+        (shop / "jobs/cable-clip/program.nc").read_bytes().replace(b"S18000", b"S29000").replace(b"S24000", b"S29000")
+    )
+    sent = client.post("/jobs/cable-clip/version", files={"program": ("faster.nc", program)})
+    work = client.app.state.desk.work(int(sent.headers["location"].rsplit("/", 1)[1]))  # type: ignore[attr-defined]
+    assert work.done.wait(60)
+    assert work.view.verdict == "stop"
+    assert "faster.nc" in client.get(sent.headers["location"]).text
+    assert len(client.get("/api/book/examinations").json()["examinations"]) == before
+    assert not list(shop.rglob("faster.nc"))
+
+
+@pytest.mark.parametrize("name", ["../../machine.toml", "/etc/passwd", "..", "", "a\\b.nc", "x" * 300 + ".nc"])
+def test_the_name_of_an_upload_leads_nowhere(client: TestClient, shop: Path, name: str) -> None:
+    before = sorted(shop.rglob("*"))
+    client.post("/jobs/cable-clip/version", files={"program": (name, b"G21 G90\nM30\n")})
+    assert [
+        path for path in sorted(shop.rglob("*")) if path not in before and not path.name.startswith("book.sqlite")
+    ] == []
+    dropped = Path(client.app.state.dropped)  # type: ignore[attr-defined]
+    assert all(path.resolve().is_relative_to(dropped.resolve()) for path in dropped.rglob("*"))
+
+
+@pytest.mark.parametrize("job", ["nothing", "..", "%2e%2e", "cable-clip%2f..%2f.."])
+def test_only_jobs_of_the_shop_have_pages(client: TestClient, job: str) -> None:
+    assert client.get(f"/jobs/{job}").status_code in (303, 307, 404)
+
+
+def test_a_fact_is_set_in_its_row_with_its_why(client: TestClient, shop: Path) -> None:
+    told = {
+        "path": FEED,
+        "value": "10 m/min",
+        "was": "11 m/min",
+        "u": "2 %",
+        "evidence": "measured",
+        "why": "worn belt",
+    }
+    assert client.post("/facts", data=told, headers={"accept": "application/json"}).json() == {"changed": 1}
+    (shown,) = show_fact(shop_book(shop), FEED)
+    assert shown.past[-1].why == "worn belt"
+    assert "worn belt" in client.get("/machine").text
+
+
+def test_two_people_who_edit_one_fact_do_not_overwrite_each_other(client: TestClient, shop: Path) -> None:
+    first = {"path": FEED, "value": "10 m/min", "was": "11 m/min", "u": "1 %", "evidence": "measured"}
+    client.post("/facts", data=first)
+    second = client.post("/facts", data={**first, "value": "9 m/min"}, headers={"accept": "application/json"})
+    assert second.status_code == 422
+    assert "somebody else" in second.json()["faults"][0]["what"]
+    assert "10 m/min" in (shop / "machine.toml").read_text()
+
+
+def test_edits_of_many_at_once_are_all_there(client: TestClient, shop: Path) -> None:
+    paths = [f"machine.axis.{axis}.{key}" for axis in "xyz" for key in ("accel", "jerk")]
+    threads = [
+        threading.Thread(target=client.post, args=("/facts",), kwargs={"data": {"path": path, "value": "2.5 m/s^2" if path.endswith("accel") else "50 m/s^3", "was": was}})
+        for path, was in zip(paths, ["2.9(2) m/s^2", "55 m/s^3", "2.4(2) m/s^2", "55 m/s^3", "2.0(2) m/s^2", "55 m/s^3"], strict=True)
+    ]  # fmt: skip
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    text = (shop / "machine.toml").read_text()
+    assert text.count("2.5 m/s^2") == 3
+    assert text.count("50 m/s^3") == 3
+
+
+def test_what_cannot_be_a_fact_says_why_and_changes_nothing(client: TestClient, shop: Path) -> None:
+    before = (shop / "machine.toml").read_bytes()
+    told = {"path": FEED, "value": "10 mm", "was": "11 m/min"}
+    refused = client.post("/facts", data=told, headers={"accept": "application/json"})
+    assert refused.status_code == 422
+    assert "10 mm" in json.dumps(refused.json())
+    assert "This cannot be used" in client.post("/facts", data=told).text
+    assert (shop / "machine.toml").read_bytes() == before
+
+
+def test_the_card_of_the_day_is_filled_in_at_once(client: TestClient, shop: Path) -> None:
+    assert client.post("/machine/today", data={"homed": "true", "warm": "31 min", "air": ""}).status_code == 303
+    text = (shop / "machine.toml").read_text()
+    assert 'warm         = "31 min"' in text
+    assert "pockets_seen = false" in text
+    assert not re.search(r"^air", text, re.MULTILINE)
+
+
+def test_an_examination_can_be_stopped_and_the_next_one_goes_on(client: TestClient) -> None:
+    where = client.post("/jobs/logger-lid/examine").headers["location"]
+    work = client.app.state.desk.work(int(where.rsplit("/", 1)[1]))  # type: ignore[attr-defined]
+    assert client.post(f"{where}/stop").status_code == 303
+    assert work.done.wait(20)
+    assert work.state == "stopped"
+    assert "Stopped" in client.get(where).text
+    finished(client, "cable-clip")
+
+
+def test_progress_is_told_until_it_is_done(client: TestClient) -> None:
+    where = client.post("/jobs/cable-clip/examine").headers["location"]
+    told = [
+        json.loads(line[6:]) for line in client.get(f"{where}/progress").text.splitlines() if line.startswith("data: ")
+    ]
+    assert told[-1]["state"] == "done"
+    parts = [one["part"] for one in told]
+    assert parts == sorted(parts)
+
+
+def test_a_shop_that_cannot_be_read_is_told_on_the_page(client: TestClient, shop: Path) -> None:
+    (shop / "machine.toml").write_text("[axis.x\n")
+    answer = client.get("/machine")
+    assert answer.status_code == 422
+    assert "machine.toml" in answer.text
