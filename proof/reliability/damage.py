@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import random
-import shutil
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterator
@@ -69,25 +68,25 @@ def _verified(path: Path) -> tuple[str, ...]:
         return (str(error),)
 
 
-def pages_damaged(folder: Path, seed: int) -> tuple[Found, int]:
+def pages_damaged(folder: Path, seed: int, entries: int = ENTRIES, runs: int = RUNS) -> tuple[Found, int]:
     """Damage every page of a small book in several ways, one at a time; also how many pages it has."""
     draw = random.Random(seed)
     whole = folder / "whole.sqlite"
-    filled(whole, ENTRIES)
+    filled(whole, entries)
     before, data = shown(whole), whole.read_bytes()
     size = int.from_bytes(data[16:18], "big") or 65536
     found = Found()
     path = folder / FILE
     for page in range(len(data) // size):
-        for name, spoilt in _spoilt(data[page * size : (page + 1) * size], data, size, draw):
+        for name, spoilt in _spoilt(data[page * size : (page + 1) * size], data, size, draw, runs):
             path.write_bytes(data[: page * size] + spoilt + data[(page + 1) * size :])
             found.add(judged(path, before)[0], f"page {page + 1}, {name}")
             _clear(path)
     return found, len(data) // size
 
 
-def _spoilt(page: bytes, data: bytes, size: int, draw: random.Random) -> Iterator[tuple[str, bytes]]:
-    for _ in range(RUNS):
+def _spoilt(page: bytes, data: bytes, size: int, draw: random.Random, runs: int) -> Iterator[tuple[str, bytes]]:
+    for _ in range(runs):
         length = draw.randint(1, 64)
         at = draw.randrange(size - length)
         yield f"{length} bytes from {at}", page[:at] + draw.randbytes(length) + page[at + length :]
@@ -230,11 +229,3 @@ NO_BOOKS: dict[str, Callable[[Path], None]] = {
     "a folder": _folder,
     "an empty file": _empty,
 }
-
-
-def copied(source: Path, to: Path) -> None:
-    """A book with what lies beside it."""
-    for ending in ("", "-wal", "-shm"):
-        one = source.with_name(source.name + ending)
-        if one.exists():
-            shutil.copy(one, to.with_name(to.name + ending))

@@ -31,9 +31,18 @@ def add_fact(
     day: int = 0,
     job: str = "",
     how: str = "set",
+    why: str | None = None,
 ) -> Entry:
     body = facts_body(how, {"machine.toml": f"{day:064d}"}, [(job, Change(path, old, new))])
-    return add(connection, book, "facts", body, why=f"day {day}", at=FIRST + timedelta(days=day), by="someone")
+    return add(
+        connection,
+        book,
+        "facts",
+        body,
+        why=f"day {day}" if why is None else why,
+        at=FIRST + timedelta(days=day),
+        by="someone",
+    )
 
 
 def record(verdict: str = "clear", chance: float | None = 0.25) -> dict[str, Any]:

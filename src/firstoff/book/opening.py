@@ -214,6 +214,9 @@ def told(place: str) -> Iterator[None]:
         raise InputError(_damaged(str(error), place)) from None
     except UnicodeDecodeError:  # the names of tables, or the database's own word on them
         raise InputError(_damaged("its text cannot be read", place)) from None
+    except UnicodeEncodeError as error:
+        what = "this cannot be kept, nothing was recorded: it is not UTF-8 text"
+        raise InputError(Fault(what, ascii(error.object[:60]), file=place)) from None
     except sqlite3.DatabaseError as error:
         raise InputError(_damaged(str(error), place)) from None
 

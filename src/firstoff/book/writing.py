@@ -62,11 +62,17 @@ def add(
     ).first()
     number, before = (1, "") if last is None else (last.number + 1, last.sha256)
     moment = in_utc(at or datetime.now())
-    person = who() if by is None else by
+    person = _as_text(who() if by is None else by)
+    why = _as_text(why)
     sha = entry_stamp(number, moment, book.shop, kind, person, why, body, before)
     added = Entry(number, moment, book.shop, kind, person, why, body, before, sha)
     put(connection, added)
     return added
+
+
+def _as_text(typed: str) -> str:
+    """What was typed, with a mark for what is no UTF-8: a reason is for people to read, and nothing may fail for it."""
+    return typed.encode("utf-8", "replace").decode()
 
 
 def put(connection: Connection, added: Entry) -> None:
