@@ -9,7 +9,7 @@ from datetime import datetime
 from itertools import pairwise
 
 import numpy as np
-from scipy import stats
+from scipy.special import ndtri, stdtrit
 
 DAYS_A_MONTH = 365.2425 / 12
 SECONDS_A_DAY = 86400.0
@@ -71,7 +71,8 @@ def length_drift(records: Sequence[Measured], gripped_anew: Sequence[datetime] =
     chi2 = float(np.sum(weight * (lengths - level - slope * (days - middle)) ** 2))
     widened = max(1.0, math.sqrt(chi2 / df)) if df > 0 else 1.0
     u_slope = widened / math.sqrt(spread)
-    factor = stats.t.ppf((1 + TELLS_FROM) / 2, df) if widened > 1.0 else stats.norm.ppf((1 + TELLS_FROM) / 2)
+    beyond = (1 - TELLS_FROM) / 2
+    factor = -float(stdtrit(df, beyond) if widened > 1.0 else ndtri(beyond))
     at = points[0].at + (points[-1].at - points[0].at) * (middle / float(np.ptp(days)))
     return LengthDrift(
         points,

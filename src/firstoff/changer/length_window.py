@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import combinations
 
-from scipy import stats
+from scipy.special import ndtr, ndtri, stdtrit
 
 from firstoff.facts.fact import Fact, Leaning
 
@@ -166,7 +166,7 @@ def _combined(parts: Sequence[tuple[float, float]]) -> tuple[float, float]:
 
 def _factor(chance: float, df: float) -> float:
     """Standard uncertainties that one side exceeds with a chance."""
-    return float(stats.norm.isf(chance) if math.isinf(df) else stats.t.isf(chance, df))
+    return -float(ndtri(chance) if math.isinf(df) else stdtrit(df, chance))
 
 
 def window_of(facts: Leaning, name: str, drift: Drift = Drift.SPREAD) -> LengthWindow | None:
@@ -204,6 +204,8 @@ def spread_limit(setter: Setter, readings: int) -> float:
     """Greatest spread, max − min, of so many repeats with a sound setter: the range of as many normal readings, mm."""
     if readings < 2:
         return math.inf
+    from scipy import stats  # half a second to import, and only a check of several readings needs it
+
     return float(stats.studentized_range.isf(SPREAD_CHANCE, readings, setter.df)) * setter.repeatability_mm
 
 
@@ -246,7 +248,7 @@ def chance_within(low: float, high: float, value: float, u: float) -> float:
     """Chance that the true value lies in low..high, for a Gaussian doubt (JCGM 106:2012, 7.2, from memory)."""
     if u <= 0:
         return 1.0 if low <= value <= high else 0.0
-    return float(stats.norm.cdf((high - value) / u) - stats.norm.cdf((low - value) / u))
+    return float(ndtr((high - value) / u) - ndtr((low - value) / u))
 
 
 # --- tools that cannot be told apart ---------------------------------------------------------------------------------

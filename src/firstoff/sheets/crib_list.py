@@ -121,7 +121,9 @@ def _item(page: Page, item: Item, units: ShopUnits, now: datetime) -> None:
         page.put(Text(" " * MARGIN), where, name, length, age, out, holder, state)
     else:
         page.put(Text(" " * MARGIN), where, name, length)
-        page.put(Text(" " * (MARGIN + WHERE)), age, out, holder, state)
+        stands = out.plain.strip()
+        said = (age_of(item.length, now), f"{stands} out" if stands else "", holder.plain.strip(), _state(item))
+        page.say(", ".join(one for one in said if one), MARGIN + WHERE, ACCENT if _spent(item) else PLAIN)
     told = [what_words(item, units), *notes_of(item, units)]
     page.say("; ".join(one for one in told if one), MARGIN + WHERE, QUIET)
 

@@ -64,7 +64,7 @@ def today(shop: Shop, jobs: Sequence[str]) -> Today:
     freed, costs, remarks = _freed(crib, needs)
     alone = () if plan is not None else cannot_serve(now, needs)
     cannot = {job.job: _why_not(now, job) for job in needs if job.job in alone}
-    told = (*_not_fit_to_run(crib, needs), *_unknown_fits(crib.rack, needs), *remarks)
+    told = (*_not_fit_to_run(crib, needs), *_unknown_fits(crib.rack, plan), *remarks)
     return Today(needs, plan, better, proven, cannot, freed, costs, told)
 
 
@@ -146,15 +146,17 @@ def _near(rack: Rack, one: int, other: int, widest_mm: float) -> bool:
     return apart <= 2 * widest_mm + (rack.gap_mm or 0.0)
 
 
-def _unknown_fits(rack: Rack, needs: Sequence[JobNeeds]) -> tuple[str, ...]:
-    wanted = {tool for job in needs for need in job.needs for tool in need.tools} | set(rack.held.values())
-    lacking = {key: paths for key, paths in rack.missing.items() if key in wanted}
+def _unknown_fits(rack: Rack, plan: Plan | None) -> tuple[str, ...]:
+    """What is put in by the plan without anybody knowing who it fits beside; what stands in its place already does."""
+    stages = plan.stages if plan is not None else ()
+    put = {change.tool for stage in stages for change in stage.changes if change.pocket is not None}
+    lacking = {key: paths for key, paths in rack.missing.items() if key in put}
     unplaced = [key for key in rack.missing if key.startswith("pocket ")]
     told = [
         f"Nobody can tell whether {key} fits beside its neighbours: {', '.join(paths)} missing."
         for key, paths in lacking.items()
     ]
-    if unplaced:
+    if unplaced and put:
         told.append(f"Nobody can tell who fits beside whom at {', '.join(unplaced)}: its place (at) is missing.")
     return tuple(told)
 
