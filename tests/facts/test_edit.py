@@ -449,6 +449,13 @@ def test_a_table_that_only_its_children_name_gets_a_head_of_its_own() -> None:
     assert rewritten("", MACHINE, ("axis", "x", "travel"), "0 .. 1 mm") == '[axis.x]\ntravel = "0 .. 1 mm"\n'
 
 
+def test_the_first_key_at_the_top_of_a_file_stands_below_its_title() -> None:
+    new = rewritten(SMALL_TOOLS, LOOSE, ("in_spindle",), "em6")
+    assert new == SMALL_TOOLS.replace("# what we have\n\n", '# what we have\n\nin_spindle = "em6"\n\n')
+    assert rewritten("[a]\nb = 1\n", LOOSE, ("c",), 2) == "c = 2\n\n[a]\nb = 1\n"
+    assert rewritten("# of a\n[a]\nb = 1\n", LOOSE, ("c",), 2) == "c = 2\n\n# of a\n[a]\nb = 1\n"
+
+
 def test_keeps_single_quotes() -> None:
     assert rewritten("a = '1 mm' # x", LOOSE, ("a",), "2 mm") == "a = '2 mm' # x"
     assert tomllib.loads(rewritten("a = '1 mm'", LOOSE, ("a",), "it's")) == {"a": "it's"}
@@ -742,6 +749,19 @@ def test_if_the_second_file_cannot_be_written_the_first_is_put_back(
     with pytest.raises(InputError):
         change_shop(shop, [*edits, Edit("tools.toml", ("tool", "em6", "LF"), "60 mm")])
     assert texts(shop) == before
+
+
+def test_where_folders_cannot_be_locked_nothing_of_another_is_swept_away(
+    shop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = shop / ".firstoff-part-other"
+    other.write_text("somebody is writing this")
+    monkeypatch.setattr(replace_file, "fcntl", None)
+    change_shop(shop, [Edit("tools.toml", ("tool", "em6", "LF"), "60 mm")])
+    assert other.exists()
+    monkeypatch.undo()
+    change_shop(shop, [Edit("tools.toml", ("tool", "em6", "LF"), "61 mm")])
+    assert not other.exists()
 
 
 def test_rights_and_links_stay(shop: Path, tmp_path: Path) -> None:

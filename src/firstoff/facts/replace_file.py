@@ -44,35 +44,35 @@ def folders_locked(folders: set[Path]) -> Iterator[None]:
     """Nobody else who asks for one of these folders gets it in here; waits for its turn. Leaves no file behind, and ends with the process."""
     with contextlib.ExitStack() as held:
         for folder in sorted(folders):
-            held.enter_context(_locked(folder))
-            _sweep(folder)
+            if held.enter_context(_locked(folder)):
+                _sweep(folder)
         yield
 
 
 @contextlib.contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    if fcntl is None:
-        yield
-        return
+def _locked(folder: Path) -> Iterator[bool]:
+    """Gives whether the folder really is locked."""
     try:
-        handle = os.open(folder, os.O_RDONLY)
+        handle = -1 if fcntl is None else os.open(folder, os.O_RDONLY)
     except OSError:  # no folder: whoever reads it says so
-        yield
+        handle = -1
+    if handle < 0:
+        yield False
         return
     try:
+        locked = False
         with contextlib.suppress(
             OSError
         ):  # file systems without locks: the check before and after each replacement remains
             fcntl.flock(handle, fcntl.LOCK_EX)
-        yield
+            locked = True
+        yield locked
     finally:
         os.close(handle)
 
 
 def _sweep(folder: Path) -> None:
     """Take away what a killed process left; with the folder locked no other can be using it."""
-    if fcntl is None:
-        return
     with contextlib.suppress(OSError):
         for left in folder.glob(f"{_PART}*"):
             left.unlink()

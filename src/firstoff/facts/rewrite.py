@@ -20,6 +20,8 @@ from firstoff.facts.lines import KeyPath, Written, written
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _COMMENTS = re.compile(r"(?:[ \t]*#[^\n]*(?:\n|$))+")
+_TITLE = re.compile(r"(?:[ \t]*#[^\n]*\n)+[ \t]*\n")
+"""Comments at the top of a file, with the blank line that parts them from what they do not belong to."""
 _NOTHING = object()
 
 
@@ -240,7 +242,9 @@ def _in_section(text: str, stands: list[Written], home: KeyPath, name: str, valu
         return _after_line(text, stands, pairs[-1], [name], value)
     pair = f"{_key([name])} = {_shown(value)}"
     if not home:
-        return f"{pair}\n{text}"
+        first = _TITLE.match(text)
+        begin = first.end() if first else 0
+        return f"{text[:begin]}{pair}\n{chr(10) if text[begin:].strip() else ''}{text[begin:]}"
     head = next(one for one in stands if one.kind == "head" and one.path == home)
     return _with_line(text, head.end, pair)
 
