@@ -296,10 +296,12 @@ def test_two_processes_find_what_one_does_and_one_that_is_ended_from_outside_sto
     ended: list[int] = []
 
     def end_one(_stage: str) -> None:
-        children = children_of(os.getpid())
-        if not ended and len(children) == 2:
-            ended.append(children[0])
-            os.kill(children[0], signal.SIGKILL)
+        if not ended:
+            until(
+                lambda: len(children_of(os.getpid())) == 2
+            )  # both have a task now; none can have done it before it is loaded
+            ended.append(children_of(os.getpid())[0])
+            os.kill(ended[0], signal.SIGKILL)
 
     found = run_in_order(same_tasks(kept, laid_out), 2, None, end_one)
     assert ended
