@@ -836,11 +836,11 @@ def test_two_processes_at_once_lose_nothing(lean_shop: Path, more: tuple[str, ..
 
 
 def test_a_process_that_is_killed_leaves_the_old_file_or_the_new_one(lean_shop: Path) -> None:
-    for moment in range(12):
+    for moment in range(6):
         process = writer(lean_shop, "OHX", 10_000)
         assert process.stdout is not None
         first = os.read(process.stdout.fileno(), 1000)  # not by line: what a buffer swallows was said too
-        time.sleep(0.0013 * moment)
+        time.sleep(0.0027 * moment)
         process.send_signal(signal.SIGKILL)
         said = first.decode() + process.communicate()[0]
         done = [int(number) for number in said.split("\n")[:-1]]
