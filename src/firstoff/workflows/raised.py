@@ -18,6 +18,7 @@ from firstoff.book.moved import LEFT_OUT, rank
 from firstoff.book.rechecked import UNKNOWN, Fastest
 from firstoff.program.moves import Flag, Kind
 from firstoff.sheets.records import examination_record
+from firstoff.verdict.override import HIGHEST
 from firstoff.verdict.question import Risk
 from firstoff.workflows import Prepared, judge
 
@@ -73,14 +74,15 @@ def with_overrides(prepared: Prepared, overrides: Mapping[int, float]) -> Prepar
 
 
 def _most(tools: list[Mapping[str, Any]]) -> dict[int, float]:
-    """Highest override of each T that its loads allow, 1 = 100 %; none where its loads are not known, nothing limits it or none serves."""
+    """Highest override of each T that its loads allow, 1 = 100 %; none where its loads are not known or none serves."""
     found = {}
     for one in tools:
         told = one["override"]
         low, high = told["low_percent"], told["high_percent"]
-        if one["tool"] is None or not told["known"] or told["fixed"] or high is None or high < max(low or 0, 1):
+        if one["tool"] is None or not told["known"] or told["fixed"]:
             continue
-        if high != FULL:
+        high = round(FULL * HIGHEST) if high is None else high
+        if high != FULL and high >= max(low or 0, 1):
             found[int(one["tool"])] = high / FULL
     return found
 
