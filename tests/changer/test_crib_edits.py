@@ -307,7 +307,7 @@ deeds = st.one_of(
 )
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(deeds, min_size=1, max_size=7))
 def test_whatever_is_done_each_tool_is_in_one_place(folder: Path, row: list[tuple[object, ...]]) -> None:
     """Every deed is refused, or leaves a shop that can be read, in which everything is somewhere and nothing twice."""

@@ -119,7 +119,7 @@ def hold(plan: Plan, rack: RackNow, jobs: Mapping[str, JobNeeds]) -> None:
     assert total == plan.hand_changes
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=50)
 @given(racks(), jobs_of())
 def test_no_plan_needs_fewer_changes(rack: RackNow, jobs: list[JobNeeds]) -> None:
     expected = by_trying(rack, jobs)
@@ -134,7 +134,7 @@ def test_no_plan_needs_fewer_changes(rack: RackNow, jobs: list[JobNeeds]) -> Non
     hold(plan, rack, {job.job: job for job in jobs})
 
 
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=15)
 @given(racks(), jobs_of(most=3))
 def test_no_order_needs_fewer_changes(rack: RackNow, jobs: list[JobNeeds]) -> None:
     expected = min(by_trying(rack, order) for order in itertools.permutations(jobs))
@@ -163,7 +163,7 @@ def keep_soonest(size: int, held: Sequence[str], jobs: Sequence[frozenset[str]])
     return switches
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(st.data())
 def test_without_neighbours_it_is_the_rule_of_keeping_what_is_needed_soonest(data: st.DataObject) -> None:
     """Eight pockets, up to fourteen tools, eight jobs: too many to try out."""
@@ -254,7 +254,7 @@ def freed_by_trying(cutters: Mapping[str, float], holders: Sequence[Holder], kep
     return best
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 @given(
     st.dictionaries(st.sampled_from(["p", "q", "r"]), st.sampled_from([3.0, 4.0, 6.0])),
     st.lists(st.tuples(st.sampled_from([(2.5, 3.0), (3.0, 6.0), (5.5, 6.0)]), st.booleans()), max_size=4),

@@ -73,7 +73,7 @@ def test_room_within_doubt_is_not_told_where_no_gap_is_asked() -> None:
 rows = st.lists(st.tuples(st.floats(2, 40), st.floats(1, 40)), min_size=1, max_size=4).map(tuple)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 @given(rows, rows, st.floats(-20, 20), st.floats(3, 45))
 def test_room_is_that_of_two_outlines_pushed_together(
     first: tuple[tuple[float, float], ...], second: tuple[tuple[float, float], ...], drop: float, apart: float

@@ -72,7 +72,7 @@ def tools(draw: st.DrawFn) -> str:
     return text
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(tools())
 def test_a_table_goes_out_and_comes_back(tmp_path: Path, text: str) -> None:
     """Into an empty shop all facts come back, to a rounding; into the shop itself nothing changes."""
