@@ -27,6 +27,7 @@ from firstoff.facts.change import all_stated, changes
 from firstoff.facts.job import load_job
 from firstoff.facts.overlay import Overlay, load_overlay
 from firstoff.facts.shop import load_shop
+from firstoff.facts.toml_file import TomlFile
 from firstoff.verdict.words import ShopUnits
 from firstoff.workflows import fleet, prepare
 from firstoff.workflows import recheck as rechecking
@@ -41,6 +42,9 @@ QUICK, CUT = "vent-plug", "cable-clip"
 """The first is not followed through its stock, the second is."""
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "schema" / "recheck-1.json").read_text())
 SLOWER = load_overlay(None, ("machine.spindle.speed=3000(30) 1/min .. 20000(120) 1/min",))
+FROM_FILE = Overlay(
+    "slower", TomlFile("slower.toml", {"machine": {"spindle": {"speed": "3000(30) 1/min .. 20000(120) 1/min"}}}, {})
+)
 
 
 def silent(*_: object) -> None:
@@ -258,7 +262,7 @@ def test_nobody_knows_how_fast_where_nothing_was_followed(kept: tuple[KeptExamin
 def same_tasks(kept: tuple[KeptExamination, ...], shop: Path) -> list[Task]:
     gone = replace(kept[1], job="gone", argument="jobs/gone")
     four = (kept[0], kept[0], gone, kept[1])
-    return [Task(number, one, shop, SOON, True, SLOWER, True) for number, one in enumerate(four)]
+    return [Task(number, one, shop, SOON, True, FROM_FILE, True) for number, one in enumerate(four)]
 
 
 @pytest.fixture(scope="module")

@@ -325,7 +325,7 @@ def shipped_files(task: Task) -> Mapping[str, bytes] | None:
     if Path(task.kept.argument).is_absolute() or any(Path(file).is_absolute() for file in task.kept.files):
         return None
     folders = {_folder_of(shop, task.kept.argument)}
-    for overlay in dict.fromkeys((None, task.overlay)):
+    for overlay in (None,) if task.overlay is None else (None, task.overlay):
         try:
             job, _ = job_again(task.kept, load_shop(task.shop, overlay=overlay))
         except InputError:
@@ -358,9 +358,19 @@ def _folders_before(facts: FactSet, shop: Path) -> set[Path]:
     return {path.parent for path in shop.glob("jobs/*/job.toml")} if facts.has(AFTER) else set()
 
 
+def _own_folder() -> str | None:
+    """The folder that a worker of a cluster has for itself, which is taken away with it however it ends; None elsewhere."""
+    try:
+        from distributed import get_worker
+
+        return str(get_worker().local_directory)
+    except (ImportError, ValueError):
+        return None
+
+
 def _shipped(task: Task) -> Done:
     """Lay the files out for as long as it takes, and leave nothing."""
-    home = Path(tempfile.mkdtemp(prefix="firstoff-"))
+    home = Path(tempfile.mkdtemp(prefix="firstoff-", dir=_own_folder()))
     try:
         for name, content in task.files.items():
             path = home / name
