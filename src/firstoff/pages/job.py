@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import tempfile
 from collections.abc import AsyncIterator
 from pathlib import Path, PurePath
 
@@ -46,9 +47,7 @@ async def version(request: Request, job: str, program: UploadFile) -> Response:
     """Look at another version of the job's program: it is examined with all the job's facts, and kept nowhere."""
     _known(request, job)
     name = PurePath(program.filename or "program.nc").name.lstrip(".") or "program.nc"
-    folder = Path(request.app.state.dropped) / f"{len(list(Path(request.app.state.dropped).iterdir()))}"
-    folder.mkdir()
-    path = folder / name[-80:]
+    path = Path(tempfile.mkdtemp(dir=request.app.state.dropped)) / name[-80:]
     with path.open("wb") as file:
         while part := await program.read(1 << 20):
             file.write(part)

@@ -374,8 +374,10 @@ export class Picture {
       put("told", [right ? this.wide * 0.54 - 12 : 12, 12], worst.what);
     }
     if (this.point >= 0) {
-      const i = 3 * this.point, p = this.project(this.way.at[i], this.way.at[i + 1], this.way.at[i + 2]);
-      put("here", p, "", (part) => { part.innerHTML = '<svg width="22" height="22" viewBox="-11 -11 22 22"><path d="M-11 0H-4M4 0H11M0 -11V-4M0 4V11" stroke="var(--accent)" stroke-width="1.6"/></svg>'; });
+      const i = 3 * this.point, there = this.project(this.way.at[i], this.way.at[i + 1], this.way.at[i + 2]);
+      // A place outside of the picture is shown at its edge, on the way to where it is.
+      const p = [Math.min(Math.max(there[0], 12), this.wide - 84), Math.min(Math.max(there[1], 34), this.tall - 12)];
+      if (p[0] === there[0] && p[1] === there[1]) put("here", p, "", (part) => { part.innerHTML = '<svg width="22" height="22" viewBox="-11 -11 22 22"><path d="M-11 0H-4M4 0H11M0 -11V-4M0 4V11" stroke="var(--accent)" stroke-width="1.6"/></svg>'; });
       put("moment", p, `line ${this.way.line[this.point]}`);
     }
     this.words.replaceChildren(...parts);
