@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
+import tomllib
+from datetime import datetime
 from pathlib import Path
 
 import pytest
 
+from firstoff.demo import lay_out
 from firstoff.errors import InputError
 from firstoff.facts.change import all_stated, changes
 from firstoff.facts.job import load_job
-from firstoff.facts.overlay import load_overlay
+from firstoff.facts.overlay import Overlay, load_overlay
 from firstoff.facts.shop import Shop, load_shop
+from firstoff.facts.toml_file import TomlFile
 
 MACHINE = """
 [shop]
@@ -233,6 +237,24 @@ def test_faults_of_the_command_line(shop: Path, said: str, told: str) -> None:
 def test_a_fault_of_the_shop_still_names_the_shop(shop: Path) -> None:
     (shop / "tools.toml").write_text(TOOLS + 'tools = "x"\n')
     assert any("tools.toml:" in one for one in faults(shop, '[machine.spindle]\nstiffness = "20 N/µm"\n'))
+
+
+def test_a_shop_laid_over_itself_is_itself(tmp_path: Path) -> None:
+    """And over one that says nothing, it is all that is said."""
+    lay_out(tmp_path / "demo", datetime(2026, 9, 14))
+    files = {
+        name: tomllib.loads((tmp_path / "demo" / f"{name}.toml").read_text())
+        for name in ("machine", "tools", "materials")
+    }
+    overlay = Overlay("the same", TomlFile("same.toml", files, {}))
+    facts = load_shop(tmp_path / "demo").facts
+    for folder in ("demo", "empty"):
+        (tmp_path / folder).mkdir(exist_ok=True)
+        if folder == "empty":
+            (tmp_path / folder / "machine.toml").write_text("[shop]\n")
+        laid_over = load_shop(tmp_path / folder, overlay=overlay).facts
+        assert changes(all_stated(facts), all_stated(laid_over)) == ()
+        assert {fact.where.file for fact in laid_over.facts.values()} == {"same.toml"}
 
 
 def test_nothing_is_written(shop: Path) -> None:

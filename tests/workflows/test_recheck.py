@@ -167,6 +167,23 @@ def test_a_what_if_that_cannot_be_used_is_refused_before_anything(
         checked(kept, laid_out, load_overlay(None, ("machine.spindle.stifness=3 N/µm",)))
 
 
+@pytest.mark.parametrize(
+    "overlay",
+    [
+        load_overlay(None, ("job.holding.frictoin=0.2(1)",)),
+        Overlay("x", TomlFile("x.toml", {"job": {"holding": {"frictoin": "0.2(1)"}}}, {})),
+    ],
+)
+def test_a_key_that_no_job_could_have_is_refused_once(laid_out: Path, overlay: Overlay) -> None:
+    with pytest.raises(InputError, match=r"unknown key: frictoin.*friction"):
+        checked((), laid_out, overlay)
+
+
+def test_a_fact_of_jobs_may_lack_the_rest_of_its_table(kept: tuple[KeptExamination, ...], laid_out: Path) -> None:
+    found = checked(kept[1:], laid_out, load_overlay(None, ("job.holding.friction=0.3(1)",)))
+    assert not found.jobs[0].fault
+
+
 def test_all_examines_even_what_stands(kept: tuple[KeptExamination, ...], laid_out: Path) -> None:
     found = checked(kept[1:], laid_out, all_anew=True)
     assert found.jobs[0].anew

@@ -17,9 +17,13 @@ from firstoff.book.reading import kept_examination, newest_examinations, run_cou
 from firstoff.book.rechecked import Recheck, Rechecked
 from firstoff.book.stands import Reason, asks_for, stands
 from firstoff.errors import Fault, InputError
-from firstoff.facts.job import Job
+from firstoff.facts.job import JOB, Job
 from firstoff.facts.overlay import Overlay, load_overlay
+from firstoff.facts.reads import unknown_key
+from firstoff.facts.schema import JobFile
 from firstoff.facts.shop import Shop, load_shop
+from firstoff.facts.toml_file import TomlFile
+from firstoff.facts.validate import validated
 from firstoff.sheets.recheck_list import print_recheck
 from firstoff.sheets.recheck_record import recheck_record
 from firstoff.verdict.words import ShopUnits
@@ -118,6 +122,8 @@ def recheck(
     feeds. Raises `InputError` where the shop, the what-if or the cluster cannot be used; what is wrong with one job is told with it.
     """
     tell("reading the shop", 0.0)
+    if overlay is not None:
+        _refuse_unknown(overlay)
     shop = load_shop(folder)
     other = None if overlay is None else load_shop(folder, overlay=overlay)
     unasked = {} if other is None else dict.fromkeys(one.path for one in changed_facts(shop.facts, other.facts))
@@ -144,6 +150,18 @@ def recheck(
         found[task.number] = _told(waiting.pop(task.number), done, overlay, ran)
     jobs = tuple(found[number] for number in sorted(found))
     return Recheck("" if overlay is None else overlay.name, jobs, tuple(unasked), as_written)
+
+
+def _refuse_unknown(overlay: Overlay) -> None:
+    """Raises `InputError` for a key that no job could have: else every job would tell it."""
+    faults: list[Fault] = []
+    try:
+        validated(JobFile, overlay.over(TomlFile(JOB, {"program": "any"}, {}), "job"), faults)
+    except InputError as error:
+        faults += error.faults
+    unknown = [fault for fault in faults if fault.what.endswith(unknown_key("", ("",)).what)]
+    if unknown:
+        raise InputError(*unknown)
 
 
 def processes_here() -> int:
