@@ -203,10 +203,12 @@ def test_the_record_keeps_to_its_schema_and_the_page_to_its_width(
     record = json.loads(rechecking.recheck_json(found))
     jsonschema.validate(record, SCHEMA)
     assert [job["stands"] for job in record["jobs"]] == [False, False]
-    out = StringIO()
-    rechecking.show_recheck(found, ShopUnits(False), Console(file=out, width=80))
-    text = out.getvalue()
-    assert all(len(line) <= 80 for line in text.splitlines())
+    for width in (44, 120, 80):
+        out = StringIO()
+        rechecking.show_recheck(found, ShopUnits(False), Console(file=out, width=width))
+        text = out.getvalue()
+        assert all(len(line) <= width for line in text.splitlines())
+        assert "2 min 26 s" in text
     assert "2 of 2 jobs no longer stand with “machine.spindle.speed =" in text.replace("\n ", " ")
     assert "highest spindle speed: 27000(120) 1/min, then 20000(120) 1/min" in " ".join(text.split())
     for word in ("safe", "error", "warning", "!"):

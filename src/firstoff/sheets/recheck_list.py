@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from rich.cells import cell_len
 from rich.console import Console
+from rich.style import Style
 from rich.text import Text
 
 from firstoff.book.moved import Cause, Margin, QuestionMoved
@@ -23,6 +24,7 @@ from firstoff.verdict.words import ShopUnits, count, duration, listed, odds, two
 INDENT = MARGIN + MARK + WORD
 TIME = 28
 """Cells of a pair of times."""
+RUNS = 6
 MOST_UNASKED = 4
 WORTH_TELLING = 0.05
 """Relative change of a margin from which it is told."""
@@ -178,24 +180,37 @@ def _bought(page: Page, found: Recheck) -> None:
         return
     page.heading("What it would buy")
     width = max(12, *(cell_len(job.job) + 2 for job in jobs))
-    head = padded(Text(""), width)
-    head.append_text(padded(page.text("feeds as written", QUIET), TIME + 2))
-    if not found.as_written:
-        head.append_text(padded(page.text("turned up", QUIET), TIME + 2))
-    head.append_text(page.text("runs a year", QUIET))
-    page.put(Text(" " * MARGIN), head)
+    columns = 1 if found.as_written else 2
+    fits = MARGIN + width + columns * (TIME + 2) + RUNS <= page.width
+    if fits:
+        _row(page, width, "", ["feeds as written", "turned up"][:columns], "runs", QUIET)
     for job in jobs:
-        row = padded(page.text(page.crop(job.job, width - 1), STRONG), width)
-        row.append_text(padded(page.text(_pair(job.written)), TIME + 2))
-        if not found.as_written:
-            row.append_text(padded(page.text(_pair(job.turned_up)), TIME + 2))
-        row.append_text(page.text(str(job.runs or "–")))
-        page.put(Text(" " * MARGIN), row)
+        cells = [_pair(job.written), _pair(job.turned_up)][:columns]
+        if fits:
+            _row(page, width, job.job, cells, str(job.runs or "–"), PLAIN)
+        else:
+            _told(page, job, cells)
         for words in (*_margins(job), *_holds(job)):
             page.say(words, MARGIN + 4, QUIET)
     page.gap()
     page.say(_in_sum(found), style=SAYS)
     page.say(_tightest(found))
+
+
+def _row(page: Page, width: int, name: str, cells: Sequence[str], runs: str, style: Style) -> None:
+    row = padded(page.text(name, STRONG), width)
+    for cell in cells:
+        row.append_text(padded(page.text(cell, style), TIME + 2))
+    row.append_text(page.text(runs, style))
+    page.put(Text(" " * MARGIN), row)
+
+
+def _told(page: Page, job: Rechecked, cells: Sequence[str]) -> None:
+    """The same in words, where the page is too narrow for a table."""
+    line = page.text(f"{job.job}: ", STRONG)
+    told = "; turned up ".join(cells)
+    line.append_text(page.text(told + (f"; {count(job.runs, 'run')} a year" if job.runs else "")))
+    page.say(line)
 
 
 def _pair(pair: tuple[float | None, float | None]) -> str:
@@ -232,6 +247,8 @@ def _in_sum(found: Recheck) -> str:
     """Minutes a year in all, each job as often as it ran."""
     if not any(job.runs for job in found.jobs):
         return "How often these jobs run the book does not know yet: firstoff ran counts them, and the sum follows."
+    if len(found.not_counted) == sum(job.moved is not None for job in found.jobs):
+        return "It buys nothing: none of these jobs would be run as they are."
     parts = [f"with the feeds as written {_saved(found.bought_s(False))}"]
     if not found.as_written:
         parts.append(f"with overrides turned up on both sides {_saved(found.bought_s(True))}")
