@@ -11,6 +11,7 @@ from pathlib import Path, PurePath
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 
+from firstoff.book.moved import Moved, moved
 from firstoff.facts.shop import load_shop
 from firstoff.pages.desk import Desk, Work
 from firstoff.pages.frames import frame_of
@@ -127,10 +128,21 @@ _FOR_EVER = {"cache-control": "private, max-age=31536000, immutable"}
 def _page(request: Request, work: Work) -> Response:
     frame = frame_of(request, "jobs")
     if work.view is not None:
-        return HTMLResponse(page("job", frame, work=work, view=work.view, lines=len(work.view.program)))
+        against = _against(request, work, work.view)
+        return HTMLResponse(
+            page("job", frame, work=work, view=work.view, lines=len(work.view.program), against=against)
+        )
     if work.faults:
         return HTMLResponse(page("faults", frame, faults=work.faults), 422)
     return HTMLResponse(page("examining", frame, work=work))
+
+
+def _against(request: Request, work: Work, view: JobView) -> Moved | None:
+    """What is answered otherwise than for the job's own program; None where this is that, or that was not examined yet."""
+    own = _desk(request).newest(work.job)
+    if work.program is None or own is None or own.view is None:
+        return None
+    return moved(json.loads(own.view.record_json), json.loads(view.record_json), ())
 
 
 def _desk(request: Request) -> Desk:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from firstoff.sheets.examination_page import TOKENS
 from firstoff.sheets.scale_svg import DEFS, STYLE, mark_svg
+from firstoff.sheets.wording import TOPICS, clock
 from firstoff.verdict.question import Answer
 
 ROOMS = (("jobs", "Jobs"), ("machine", "Machine"), ("tools", "Tools"), ("history", "History"), ("numbers", "Numbers"))
@@ -36,6 +37,8 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["mark"] = lambda answer, size=20: Markup(mark_svg(Answer(answer), size, "px"))
+    made.filters["topic"] = lambda name: TOPICS.get(name, name)
+    made.filters["clock"] = clock
     made.filters["whole"] = Markup  # HTML that `sheets` made
     made.globals.update(ROOMS=ROOMS, DEFS=Markup(DEFS))
     return made

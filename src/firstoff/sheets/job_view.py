@@ -19,8 +19,9 @@ from firstoff.sheets.run_words import run_sentences
 from firstoff.sheets.scene import scene_bytes
 from firstoff.sheets.shared_doubt import shared_doubt, shared_notes
 from firstoff.sheets.sheet_facts import stamp
-from firstoff.sheets.wording import clock, headline
+from firstoff.sheets.wording import clock, headline, in_order
 from firstoff.verdict.examination import Examination
+from firstoff.verdict.question import Answer
 from firstoff.verdict.words import count
 
 
@@ -86,9 +87,11 @@ def _about(examination: Examination) -> str:
 
 
 def _first_line(examination: Examination) -> int | None:
-    """Of the worst answer's worst place."""
-    worst = max(examination.answers, key=lambda one: one.answer.rank, default=None)
-    return worst.places[0].place.line if worst is not None and worst.places else None
+    """Of the answer that stands first, its worst place."""
+    first = next(iter(in_order(examination.answers)), None)
+    return (
+        first.places[0].place.line if first is not None and first.places and first.answer is not Answer.CLEAR else None
+    )
 
 
 def line_margins(examination: Examination) -> bytes:
