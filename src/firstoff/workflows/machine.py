@@ -11,6 +11,7 @@ from typing import Any
 
 from firstoff.book.reading import last_examinations, since
 from firstoff.errors import Fault, InputError
+from firstoff.facts.collect import SILENT
 from firstoff.facts.edit import Edit, change_shop, key_of
 from firstoff.facts.fact import Evidence, Fact, Setting
 from firstoff.facts.quantity import SAID_KEYS
@@ -91,7 +92,7 @@ def _row(
         at for one in held if (at := (one.on if isinstance(one, Fact) else None) or seen.get(one.path)) is not None
     ]
     return KeyRow(
-        path=".".join((file.removesuffix(".toml"), *(str(part) for part in key))),
+        path=_path(file, key),
         facts=tuple(one for one in held if isinstance(one, Fact)),
         settings=tuple(one for one in held if isinstance(one, Setting)),
         written=written,
@@ -99,6 +100,13 @@ def _row(
         age_days=max((now - min(moments)).total_seconds() / 86400, 0.0) if moments else None,
         leaned_by=max((leaned.get(one.path, 0) for one in held), default=0),
     )
+
+
+def _path(file: str, key: tuple[str | int, ...]) -> str:
+    """The dotted path of a key: ``tools.em6.LF`` for ("tool", "em6", "LF")."""
+    root = file.removesuffix(".toml")
+    named = key[1:] if key and key[0] == SILENT.get(root) else key
+    return ".".join((root, *(str(part) for part in named)))
 
 
 _NAMING = ("name", "number", "T")
