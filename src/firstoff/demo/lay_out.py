@@ -102,7 +102,7 @@ def _template(name: str) -> str:
 
 
 def _dated(text: str, now: datetime) -> str:
-    days = {"@TODAY@": 0, "@LAST_WEEK@": 6, "@LAST_MONTH@": 33}
+    days = {"@TODAY@": 0, "@LAST_WEEK@": 6, "@LAST_MONTH@": 33, "@LAST_SUMMER@": 118}
     for mark, ago in days.items():
         moment = (now - timedelta(days=ago)).replace(microsecond=0)
         text = text.replace(mark, moment.isoformat() if ago == 0 else moment.date().isoformat())

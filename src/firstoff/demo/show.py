@@ -75,8 +75,8 @@ def show_demo(result: DemoResult, console: Console) -> None:
     folder = result.folder
     below = (
         f"The shop lies in {folder}; {folder}/README.txt says what to look at.",
-        f"Next: firstoff examine {folder}/jobs/lid-wrong-length, then mend it and examine it again.",
         f"The shop has a year behind it: firstoff book runs --shop {folder}, firstoff fact tools.em6.LF --shop {folder}.",
+        f"Next: firstoff examine {folder}/jobs/lid-wrong-length, then mend it and examine it again.",
     )
     good = [plan.name for plan, _ in result.jobs if plan.twin is None]
     for name in good:
