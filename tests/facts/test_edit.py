@@ -786,7 +786,7 @@ def test_a_byte_order_mark_stays(shop: Path) -> None:
 
 # ---- several at once, killed, full, read-only --------------------------------------------------------------------------
 
-WRITER = """
+WRITER = r"""
 import os
 import sys
 from pathlib import Path
