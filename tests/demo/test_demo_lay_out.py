@@ -35,7 +35,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 def test_the_shop_and_every_job_load_without_a_fault(laid_out: tuple[Path, tuple[JobPlan, ...]]) -> None:
     folder, plans = laid_out
     shop = load_shop(folder)
-    assert len(shop.tool_names) == 10
+    assert len(shop.tool_names) == 12
     assert set(shop.job_names) == {plan.name for plan in plans}
     for plan in plans:
         job = load_job(plan.name, shop)
@@ -47,7 +47,7 @@ def test_tools_carry_a_mix_of_evidence_and_one_is_not_measured(laid_out: tuple[P
     shop = load_shop(laid_out[0])
     kinds = {fact.evidence.value for path, fact in shop.facts.facts.items() if path.startswith("tools.")}
     assert kinds >= {"assumed", "plate", "measured"}
-    assert [name for name in shop.tool_names if not shop.facts.has(f"tools.{name}.LF")] == ["em15"]
+    assert [name for name in shop.tool_names if not shop.facts.has(f"tools.{name}.LF")] == ["em15", "em2"]
 
 
 def test_the_card_of_the_day_is_dated_now(laid_out: tuple[Path, tuple[JobPlan, ...]]) -> None:
