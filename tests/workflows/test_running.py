@@ -12,6 +12,7 @@ import pytest
 from firstoff.book.kept import RunSaid
 from firstoff.book.reading import kept_examination, last_examinations
 from firstoff.errors import InputError
+from firstoff.facts.shop import load_shop
 from firstoff.sheets.run_words import run_sentences
 from firstoff.verdict.examination import Examination
 from firstoff.workflows import Prepared, examination_json, judge, prepare
@@ -110,6 +111,22 @@ def test_what_did_not_go_well_is_told_in_its_own_words_and_its_minutes_count(
     tools = json.loads(examination_json(examined[2]))["cut"]["tools"]
     assert done.minutes == {one["name"]: pytest.approx(one["cutting_s"] / 60) for one in tools}
     assert run_sentences(done.runs) == ("14 Sep 2026: broke T3 at line 12.",)
+
+
+def test_a_run_tells_the_crib_what_its_edges_cut_and_which_one_broke(
+    shop: Path, examined: tuple[Path, Prepared, Examination]
+) -> None:
+    keep(shop, examined)
+    before = load_shop(shop).facts.facts["tools.em6.used_up"].value
+    done = note_run(JOB, "good", shop=shop, now=SOON, tell=_quiet)
+    facts = load_shop(shop).facts
+    assert facts.facts["tools.em6.used_up"].value == pytest.approx(before + 60 * done.minutes["em6"], abs=0.1)
+    then = note_run(JOB, "broke T3 at line 131", shop=shop, now=SOON, tell=_quiet)
+    facts = load_shop(shop).facts
+    assert facts.settings["tools.em3.condition"].value == "suspect"
+    assert "broke T3 at line 131" in str(facts.settings["tools.em3.broke_why"].value)
+    assert any("em3 is marked suspect" in remark for remark in then.remarks)
+    assert facts.facts["tools.em6.used_up"].value == pytest.approx(before + 60 * done.minutes["em6"], abs=0.1)
 
 
 def test_earlier_runs_are_in_the_next_record_and_not_in_the_kept_one(

@@ -148,7 +148,7 @@ def ran(
         sys.stdout.write(dumps({**record, **found}, ensure_ascii=False, indent=1) + "\n")
         return
     typer.echo(f"{done.job}: noted as {said.outcome}.")
-    for sentence in run_sentences(done.runs):
+    for sentence in (*run_sentences(done.runs), *done.remarks):
         typer.echo(f"  {sentence}")
 
 

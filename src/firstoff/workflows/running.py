@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
+from functools import partial
 from math import hypot
 from pathlib import Path
 
@@ -16,12 +17,14 @@ from firstoff.book.notes import Note, read_note
 from firstoff.book.opening import Book
 from firstoff.book.reading import entry_at, list_examinations, runs
 from firstoff.book.writing import add, content_text, keep
+from firstoff.changer.crib_edits import broke, used
 from firstoff.errors import InputError
 from firstoff.facts.change import Stated, all_stated
 from firstoff.facts.job import Given, Job
 from firstoff.verdict.examination import Examination
 from firstoff.workflows import Prepared, Tell, prepare
-from firstoff.workflows.book import Noticed, noticed, shop_book, units_of
+from firstoff.workflows.book import Noticed, ShopBook, noticed, shop_book, units_of
+from firstoff.workflows.crib import do
 from firstoff.workflows.keeping import kept_fields
 
 ALIKE = 2.0
@@ -91,6 +94,8 @@ class Ran:
     noticed: Noticed
     runs: tuple[RunSaid, ...]
     """All runs of the job, this one last."""
+    remarks: tuple[str, ...] = ()
+    """What the crib says of it: an edge at the end of its life, a tool that is suspect now."""
 
 
 def note_run(
@@ -106,7 +111,27 @@ def note_run(
         found = noticed(connection, here)
         number, tool, minutes = put_run(connection, here.book, prepared, note, prepared.now)
         said = runs_of(connection, here.book, name, prepared.reading.sha256, job)
-    return Ran(number, name, note, tool, minutes, found, said)
+    return Ran(number, name, note, tool, minutes, found, said, _crib_told(here, job, note, tool, minutes))
+
+
+CUT_SHORT = ("broke", "stopped")
+"""Outcomes of which nobody knows how long each edge cut."""
+
+
+def _crib_told(shop: ShopBook, job: Job, note: Note, tool: str | None, minutes: Mapping[str, float]) -> tuple[str, ...]:
+    """Tell the crib what the run did to its tools: minutes of their edges, and which one broke. The note itself is kept already."""
+    known = set(job.shop.tool_names)
+    remarks: list[str] = []
+    try:
+        if note.outcome == "broke" and tool in known and tool is not None:
+            broken = partial(broke, name=tool, on=date.today(), why=f"{job.name}: {note.text}")
+            remarks += do(shop, broken, why=note.text).remarks
+        cut = {name: one for name, one in minutes.items() if one > 0 and name in known}
+        if note.outcome not in CUT_SHORT and cut:
+            remarks += do(shop, partial(used, minutes=cut), why=f"{job.name} ran").remarks
+    except InputError as error:
+        remarks += [f"The crib was not told: {fault}" for fault in error.faults]
+    return tuple(remarks)
 
 
 def put_run(
