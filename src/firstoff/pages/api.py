@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Any, Literal
 
 from fastapi import APIRouter, HTTPException, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
@@ -92,7 +92,7 @@ def stop(request: Request, number: int) -> Response:
 
 
 @router.get("/facts", responses=Refused)
-def list_facts(request: Request, by: str = Query(default="evidence", max_length=20)) -> dict[str, Any]:
+def list_facts(request: Request, by: Literal["age", "doubt", "evidence"] = "evidence") -> dict[str, Any]:
     """Facts with a doubt: by age, doubt or evidence."""
     return facts.lines_json(facts.list_facts(_shop(request), by, datetime.now()))
 
