@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -112,15 +113,20 @@ class Reach:
 
 def stamp(reading: Reading) -> Stamp:
     """The program's stamp."""
-    blocks = [line.strip() for line in reading.text if not SKIPPED.match(line)]
+    first, last = _first_block(reading.text), _first_block(reversed(reading.text))
     return Stamp(
         reading.file.replace("\\", "/").rsplit("/", 1)[-1],
         reading.lines,
         reading.blocks,
-        blocks[0] if blocks else "",
-        blocks[-1] if blocks else "",
+        first,
+        last,
         f"{reading.sha256[:4]} {reading.sha256[4:8]}",
     )
+
+
+def _first_block(lines: Iterable[str]) -> str:
+    """The first of some lines that is a block; empty where none is."""
+    return next((line.strip() for line in lines if not SKIPPED.match(line)), "")
 
 
 def zeros(case: Case) -> list[Zero]:
