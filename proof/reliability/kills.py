@@ -13,7 +13,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from firstoff.book.exporting import export, take
+from firstoff.book.exporting import export_at, take
 from firstoff.book.kept import Entry
 from firstoff.book.opening import FILE, open_book
 from firstoff.book.reading import entries, history, known_facts
@@ -154,7 +154,7 @@ def _salvaged(path: Path, acknowledged: list[tuple[int, str]]) -> list[str]:
     folder = path.parent
     try:
         with suppress(InputError):  # it says how much could be read
-            export(open_book(path, SHOP), folder / "export", _quiet)
+            export_at(path, SHOP, folder / "export", _quiet)
         book = take(folder / "export", folder / "new.sqlite", SHOP, _quiet)
         with book.reading() as connection:
             return [*_differing(list(entries(connection)), acknowledged), *verify(book).faults]

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from firstoff.book.exporting import CONTENTS, ENTRIES, export, take
-from firstoff.book.opening import FILE, Book
+from firstoff.book.exporting import CONTENTS, ENTRIES, export, export_at, take
+from firstoff.book.opening import FILE, Book, open_book
 from firstoff.book.reading import entries
 from firstoff.book.verifying import verify
 from firstoff.errors import InputError
@@ -153,3 +153,50 @@ def test_what_is_no_text_is_told_and_a_reason_is_kept_with_a_mark(book: Book) ->
     with pytest.raises(InputError, match="nothing was recorded: it is not UTF-8 text"), book.writing() as connection:
         add_fact(connection, book, "machine.x\udcff", None, said(1.0))
     assert verify(book).entries == 1
+
+
+def test_a_file_too_damaged_to_be_opened_still_gives_what_it_holds(tmp_path: Path) -> None:
+    """As a journal taken away in the middle leaves it: the head speaks of pages that were never moved."""
+    path = tmp_path / FILE
+    book = filled(path, 20)
+    with book.reading() as connection:
+        before = list(entries(connection))
+    data = bytearray(path.read_bytes())
+    data[28:32] = (len(data) // 4096 + 3).to_bytes(4, "big")  # size in pages: SQLite's file format, 1.3.7
+    path.write_bytes(data)
+    with pytest.raises(InputError, match="the book is damaged"):
+        open_book(path, SHOP)
+    with pytest.raises(InputError, match="20 entries and 20 contents could be read"):
+        export_at(path, SHOP, tmp_path / "out", _quiet)
+    with take(tmp_path / "out", tmp_path / "again.sqlite", SHOP, _quiet).reading() as connection:
+        assert list(entries(connection)) == before
+
+
+def test_what_nothing_can_be_read_of_is_not_exported(tmp_path: Path) -> None:
+    path = tmp_path / FILE
+    filled(path, 4)
+    path.write_bytes(path.read_bytes()[:5000])
+    with pytest.raises(InputError, match="the book is damaged"):
+        export_at(path, SHOP, tmp_path / "out", _quiet)
+    assert [one.name for one in tmp_path.iterdir()] == [FILE]
+
+
+@pytest.mark.parametrize(("last", "left"), [(True, 6), (False, 8)])
+def test_contents_that_are_gone_are_missed(tmp_path: Path, last: bool, left: int) -> None:
+    """A last entry without its contents was half written and is left out; one before it stays, and take names it."""
+    path = tmp_path / FILE
+    book = filled(path, 7 if last else 8)
+    with book.reading() as connection:
+        stamp = list(entries(connection))[6].body["record"]
+    with book.engine.connect() as connection:
+        connection.connection.dbapi_connection.execute("PRAGMA foreign_keys = OFF")  # type: ignore[union-attr]
+        connection.exec_driver_sql("DROP TRIGGER content_no_delete")
+        connection.exec_driver_sql(f"DELETE FROM content WHERE sha256 = '{stamp}'")
+        connection.commit()
+    with pytest.raises(InputError, match=f"{left} entries"):
+        export(book, tmp_path / "out", _quiet)
+    if last:
+        assert verify(take(tmp_path / "out", tmp_path / "again.sqlite", SHOP, _quiet)).faults == ()
+    else:
+        with pytest.raises(InputError, match=rf"{ENTRIES}:7: .*leans on what is not there"):
+            take(tmp_path / "out", tmp_path / "again.sqlite", SHOP, _quiet)

@@ -18,11 +18,11 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from firstoff.book.chain import canonical, packed, stamp, stamp_of, unpacked
+from firstoff.book.chain import GarbledError, canonical, packed, stamp, stamp_of, unpacked
 from firstoff.book.kept import Entry
-from firstoff.book.opening import Book, open_book, told
+from firstoff.book.opening import Book, DamagedError, damaged_book, open_book, told
 from firstoff.book.reading import entries
-from firstoff.book.salvage import readable_contents, readable_entries
+from firstoff.book.salvage import complete, leans_on, readable_contents, readable_entries
 from firstoff.book.tables import INDEX, content, entry
 from firstoff.book.writing import put
 from firstoff.errors import Fault, InputError
@@ -33,10 +33,11 @@ KEYS = ("number", "at", "shop", "kind", "who", "why", "body", "before", "sha256"
 Tell = Callable[[str, float], None]
 
 
-def export(book: Book, folder: Path, tell: Tell) -> tuple[Path, ...]:
+def export(book: Book, folder: Path, tell: Tell, *, damaged: bool = False) -> tuple[Path, ...]:
     """Write the book into a new folder, whole or not at all; returns the files. Raises `InputError` if the folder is there already.
 
-    Of a damaged book that is a file, what can still be read is written, and then `InputError` says how much that is.
+    Of a damaged book that is a file, what can still be read is written, and then `InputError` says how much that is; `damaged` where that is
+    known already.
     """
     folder = folder.resolve()
     if folder.exists():
@@ -47,27 +48,49 @@ def export(book: Book, folder: Path, tell: Tell) -> tuple[Path, ...]:
     with whole():
         part = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
         try:
-            try:
-                with book.reading() as connection:
-                    _export(connection, part, tell)
-            except InputError:
-                if book.shared:
-                    raise
-                damage = _salvage(book, part, folder)
+            damage = _salvage(book, part, folder) if damaged else _export_or_salvage(book, part, folder, tell)
             part.chmod(0o755)
             part.rename(folder)
         finally:
             shutil.rmtree(part, ignore_errors=True)
     if damage is not None:
-        raise InputError(damage)
+        raise DamagedError(damage)
     return tuple(sorted(folder.iterdir()))
+
+
+def _export_or_salvage(book: Book, part: Path, folder: Path, tell: Tell) -> Fault | None:
+    try:
+        with book.reading() as connection:
+            _export(connection, part, tell)
+    except DamagedError:
+        if book.shared:
+            raise
+        return _salvage(book, part, folder)
+    return None
+
+
+def export_at(place: Path | str, shop: str, folder: Path, tell: Tell) -> tuple[Path, ...]:
+    """`export` of the book at a place; of a file that is too damaged to be opened as a book too, if anything can be read of it."""
+    try:
+        return export(open_book(place, shop), folder, tell)
+    except DamagedError:
+        if folder.exists() or not isinstance(place, Path):
+            raise
+        book = damaged_book(place, shop)
+        with told(book.place), book.engine.connect() as connection:
+            if next(readable_entries(connection), None) is None:
+                raise
+        return export(book, folder, tell, damaged=True)
 
 
 def _export(connection: Connection, folder: Path, tell: Tell) -> None:
     tell("entries", 0.0)
-    _lines(folder / ENTRIES, (dict(zip(KEYS, _told(one), strict=True)) for one in entries(connection)))
+    needed: set[str] = set()
+    _lines(folder / ENTRIES, _each(entries(connection), needed))
     tell("contents", 0.3)
-    _lines(folder / CONTENTS, _contents(connection))
+    _lines(folder / CONTENTS, _contents(connection, needed))
+    if needed:
+        raise GarbledError(f"{len(needed)} contents are not there")
     for number, table in enumerate(INDEX):
         tell(table.name, 0.6 + 0.4 * number / len(INDEX))
         _csv(folder / f"{table.name}.csv", connection, table)
@@ -79,8 +102,8 @@ def _salvage(book: Book, folder: Path, final: Path) -> Fault:
         left.unlink()
     with told(book.place), book.engine.connect() as connection:
         connection.begin()  # ended by closing: a damaged book may refuse even that
-        found = list(readable_entries(connection))
         texts = dict(readable_contents(connection))
+        found = complete(list(readable_entries(connection)), texts)
     _lines(folder / ENTRIES, (dict(zip(KEYS, _told(one), strict=True)) for one in found))
     _lines(folder / CONTENTS, ({"sha256": sha, "text": texts[sha]} for sha in sorted(texts)))
     read = f"{len(found)} entries and {len(texts)} contents could be read and are in {final}"
@@ -103,9 +126,20 @@ def _lines(path: Path, values: Iterator[dict[str, Any]]) -> None:
             file.write(canonical(value) + "\n")
 
 
-def _contents(connection: Connection) -> Iterator[dict[str, Any]]:
+def _each(found: Iterator[Entry], needed: set[str]) -> Iterator[dict[str, Any]]:
+    """Entries as they are written, noting the contents that they lean on."""
+    for one in found:
+        needed |= leans_on(one)
+        yield dict(zip(KEYS, _told(one), strict=True))
+
+
+def _contents(connection: Connection, needed: set[str]) -> Iterator[dict[str, Any]]:
     for row in connection.execute(sa.select(content).order_by(content.c.sha256)):
-        yield {"sha256": row.sha256, "text": unpacked(row.body)}
+        text = unpacked(row.body)
+        if stamp(text) != row.sha256:
+            raise GarbledError(f"content {row.sha256[:12]} is not what was kept")
+        needed.discard(row.sha256)
+        yield {"sha256": row.sha256, "text": text}
 
 
 def _csv(path: Path, connection: Connection, table: sa.Table) -> None:

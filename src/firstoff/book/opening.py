@@ -31,6 +31,10 @@ _LOCK = 0x46697273
 """Of a server's book: one writer at a time (any number that nobody else uses)."""
 
 
+class DamagedError(InputError):
+    """The book, or the part of it that was asked for, is not what was written."""
+
+
 @dataclass(frozen=True, slots=True)
 class Book:
     """An open book. Use `reading` and `writing`; nothing else touches the engine."""
@@ -78,6 +82,18 @@ def open_book(place: Path | str, shop: str) -> Book:
         book = Book(shown, shop, engine, shared)
         _brought_up(book)
     return book
+
+
+def damaged_book(path: Path, shop: str) -> Book:
+    """A book that `open_book` refuses as damaged, for reading what can still be read of it; nothing can be written."""
+
+    def connected() -> sqlite3.Connection:
+        connection = sqlite3.connect(path, timeout=PATIENCE_S, isolation_level=None)
+        connection.execute("PRAGMA writable_schema = ON")  # first: it bears a file that is shorter than its head says
+        connection.execute("PRAGMA query_only = ON")
+        return connection
+
+    return Book(str(path), shop, sa.create_engine("sqlite://", creator=connected, poolclass=sa.NullPool), False)
 
 
 def _server(url: str) -> Engine:
@@ -206,19 +222,20 @@ def told(place: str) -> Iterator[None]:
     except DataError as error:
         raise InputError(_refused(str(error.orig), place)) from None
     except DBAPIError as error:
-        told_why = _refused if ONLY_ADDED in str(error.orig) else _damaged
-        raise InputError(told_why(str(error.orig), place)) from None
+        if ONLY_ADDED in str(error.orig):
+            raise InputError(_refused(str(error.orig), place)) from None
+        raise DamagedError(_damaged(str(error.orig), place)) from None
     except sqlite3.OperationalError as error:
         raise InputError(_operational(str(error), place)) from None
     except GarbledError as error:
-        raise InputError(_damaged(str(error), place)) from None
+        raise DamagedError(_damaged(str(error), place)) from None
     except UnicodeDecodeError:  # the names of tables, or the database's own word on them
-        raise InputError(_damaged("its text cannot be read", place)) from None
+        raise DamagedError(_damaged("its text cannot be read", place)) from None
     except UnicodeEncodeError as error:
         what = "this cannot be kept, nothing was recorded: it is not UTF-8 text"
         raise InputError(Fault(what, ascii(error.object[:60]), file=place)) from None
     except sqlite3.DatabaseError as error:
-        raise InputError(_damaged(str(error), place)) from None
+        raise DamagedError(_damaged(str(error), place)) from None
 
 
 def _operational(said: str, place: str) -> Fault:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import sqlalchemy as sa
@@ -17,6 +17,8 @@ from firstoff.book.tables import entry
 
 _GAP = 5000
 """So many numbers in a row that cannot be read are taken for the end."""
+_LEANS_ON = {"examination": ("leaned", "present", "record"), "run": ("facts",)}
+"""The contents that entries of a kind name in their body."""
 _UNREADABLE = (DBAPIError, sqlite3.DatabaseError, GarbledError, UnicodeDecodeError)
 
 
@@ -49,6 +51,19 @@ def readable_contents(connection: Connection) -> Iterator[tuple[str, str]]:
             continue
         if stamp(text) == found.sha256:
             yield found.sha256, text
+
+
+def leans_on(one: Entry) -> set[str]:
+    """Stamps of the contents that an entry names."""
+    return {str(one.body.get(key)) for key in _LEANS_ON.get(one.kind, ())}
+
+
+def complete(found: list[Entry], texts: Mapping[str, str]) -> list[Entry]:
+    """Without the last entries whose contents are not there: a write that was half way when its journal was lost."""
+    last = len(found)
+    while last and not leans_on(found[last - 1]) <= texts.keys():
+        last -= 1
+    return found[:last]
 
 
 def _row(connection: Connection, query: sa.Executable, **given: object) -> Any:

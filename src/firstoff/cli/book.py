@@ -108,7 +108,7 @@ def export(
     from firstoff.workflows import book
 
     with telling() as tell:
-        written = book.export(book.shop_book(shop).book, folder, tell)
+        written = book.export(folder, shop, tell)
     if json:
         _print({"schema": "firstoff.written/1", "written": [str(path) for path in written]})
     else:

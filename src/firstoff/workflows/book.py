@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlalchemy.engine import Connection
 
 from firstoff.book.exporting import copy as copy
-from firstoff.book.exporting import export as export
+from firstoff.book.exporting import export_at
 from firstoff.book.exporting import take as taken
 from firstoff.book.kept import Entry, KeptRun, Listed
 from firstoff.book.opening import FILE, Book, open_book
@@ -184,6 +184,12 @@ def last_changes(shop: ShopBook, prefix: str, most: int) -> tuple[tuple[datetime
     """The newest changes of facts below `prefix`: when, who, why, and what."""
     with shop.book.reading() as connection:
         return newest_changes(connection, shop.book, prefix, most)
+
+
+def export(folder: Path, shop: Path | None, tell: Tell) -> tuple[Path, ...]:
+    """Write the shop's book into a new folder. Of a damaged one, what can still be read is written, and then `InputError` says how much that is."""
+    home = _folder(shop)
+    return export_at(_place(home), load_shop(home).name, folder, tell)
 
 
 def take(folder: Path, shop: Path | None, tell: Tell) -> int:
