@@ -63,8 +63,9 @@ def fact_of(path: str, said: Stated) -> Fact:
 
 def all_stated(facts: FactSet) -> dict[str, Stated]:
     """Every fact and setting of a set that somebody wrote, by path; those taken by a rule follow from them and are left out."""
-    told = {path: stated(fact) for path, fact in facts.facts.items() if fact.where != RULE}
-    return told | {path: stated(setting) for path, setting in facts.settings.items()}
+    known, settings = facts.unasked()
+    told = {path: stated(fact) for path, fact in known.items() if fact.where != RULE}
+    return told | {path: stated(setting) for path, setting in settings.items()}
 
 
 def changes(before: Mapping[str, Stated], after: Mapping[str, Stated]) -> tuple[Change, ...]:

@@ -130,6 +130,10 @@ class FactSet:
     def has(self, path: str) -> bool:
         return path in self.facts or path in self.settings
 
+    def unasked(self) -> tuple[Mapping[str, Fact], Mapping[str, Setting]]:
+        """Facts and settings for whoever only writes down what is there: no answer hangs on it, so it counts as asking for nothing."""
+        return self.facts, self.settings
+
     def with_values(self, values: Mapping[str, float]) -> FactSet:
         """The same facts with other best estimates: how a hidden machine is made, and how a fact is moved by one u."""
         facts = dict(self.facts)

@@ -64,6 +64,19 @@ class HeardFacts(FactSet):
         self.asked[prefix] = None
         yield from (path for path in all_paths(self) if path.startswith(prefix))
 
+    def unasked(self) -> tuple[Mapping[str, Fact], Mapping[str, Setting]]:
+        return _plain(self.facts), _plain(self.settings)
+
+    def with_values(self, values: Mapping[str, float]) -> FactSet:
+        return self._like(FactSet(*self.unasked(), self.groups).with_values(values))
+
+    def without(self, prefix: str) -> FactSet:
+        return self._like(FactSet(*self.unasked(), self.groups).without(prefix))
+
+    def _like(self, facts: FactSet) -> FactSet:
+        """Others that note into the same place."""
+        return HeardFacts(Heard(facts.facts, self.asked), Heard(facts.settings, self.asked), facts.groups, self.asked)
+
     def with_facts(self, added: Mapping[str, Fact], groups: tuple[FactGroup, ...] | None = None) -> FactSet:
         facts = Heard({**_plain(self.facts), **added}, self.asked)
         return HeardFacts(facts, self.settings, self.groups if groups is None else groups, self.asked)
