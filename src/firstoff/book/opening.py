@@ -216,7 +216,7 @@ def told(place: str) -> Iterator[None]:
     try:
         yield
     except OperationalError as error:
-        raise InputError(_operational(str(error.orig), place)) from None
+        raise _operational(str(error.orig), place) from None
     except IntegrityError as error:
         raise InputError(_refused(str(error.orig), place)) from None
     except DataError as error:
@@ -226,7 +226,7 @@ def told(place: str) -> Iterator[None]:
             raise InputError(_refused(str(error.orig), place)) from None
         raise DamagedError(_damaged(str(error.orig), place)) from None
     except sqlite3.OperationalError as error:
-        raise InputError(_operational(str(error), place)) from None
+        raise _operational(str(error), place) from None
     except GarbledError as error:
         raise DamagedError(_damaged(str(error), place)) from None
     except UnicodeDecodeError:  # the names of tables, or the database's own word on them
@@ -238,8 +238,14 @@ def told(place: str) -> Iterator[None]:
         raise DamagedError(_damaged(str(error), place)) from None
 
 
-def _operational(said: str, place: str) -> Fault:
+def _operational(said: str, place: str) -> InputError:
     said = said.strip().splitlines()[0] if said.strip() else "no reason given"
+    if any(word in said for word in ("malformed", "not a database", "no such table", "no such column")):
+        return DamagedError(_damaged(said, place))
+    return InputError(_in_the_way(said, place))
+
+
+def _in_the_way(said: str, place: str) -> Fault:
     if "locked" in said or "busy" in said:
         do = "Wait for the other Firstoff to finish and do it again."
         return Fault(
@@ -249,8 +255,6 @@ def _operational(said: str, place: str) -> Fault:
         return Fault(f"nothing was recorded: {said}", file=place, do="Make room on the disk and do it again.")
     if "readonly" in said or "unable to open" in said:
         return Fault(f"the book cannot be written: {said}", file=place, do="See who may write to the folder.")
-    if "malformed" in said or "not a database" in said:
-        return _damaged(said, place)
     return Fault(f"the book cannot be reached: {said}", file=place)
 
 
