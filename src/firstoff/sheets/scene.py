@@ -26,6 +26,9 @@ OFF_MM = 0.02
 """How far chords may leave an arc: finer cannot be seen on a screen."""
 MOST_CELLS = 150
 """Cells along the longer side of the stock: more make no clearer picture and a slower one."""
+MOST_POINTS = 20_000
+"""Points that are drawn: a computer without a graphics processor turns so many in less than a second. Of a longer way every stretch of the
+same length keeps its last point, and its worst margin."""
 RAPID, JUMP = 8, 16
 """Bits beside the margin (0 to 4) of a point: the stretch to it is a rapid; no stretch leads to it."""
 TYPES = {np.dtype("<f4"): "f4", np.dtype("<u4"): "u4", np.dtype("u1"): "u1"}
@@ -45,7 +48,7 @@ class Way:
 def scene_bytes(examination: Examination) -> bytes:
     """The block of one examination."""
     case, told = examination.case, examination.case.followed
-    way = way_points(examination)
+    way = thinned(way_points(examination), MOST_POINTS)
     field = told.likely.after if isinstance(told, Followed) else None
     head: dict[str, object] = {
         "stock": _stock_box(examination),
@@ -111,6 +114,35 @@ def way_points(examination: Examination) -> Way:
         np.concatenate(line).astype("<u4"),
         np.concatenate(mark).astype("u1"),
     )
+
+
+def thinned(way: Way, most: int) -> Way:
+    """The way with about `most` points at most: its ends, jumps and changes between feed and rapid stay where they are, and each stretch has
+    the worst margin of what it stands for."""
+    count = way.mark.size
+    if count <= most:
+        return way
+    step = np.linalg.norm(np.diff(way.at.astype(np.float64), axis=0, prepend=way.at[:1]), axis=1)
+    jump = (way.mark & JUMP) > 0
+    step[jump] = 0.0
+    rapid = (way.mark & RAPID) > 0
+    along = np.cumsum(step)
+    fixed = jump.copy()
+    fixed[:-1] |= jump[1:] | (rapid[1:] != rapid[:-1])
+    fixed[-1] = True
+    keep = fixed
+    every = along[-1] / most
+    while True:
+        last = np.r_[np.floor(along[1:] / every) != np.floor(along[:-1] / every), True]
+        keep = fixed | last
+        if keep.sum() <= most or every > along[-1]:
+            break
+        every *= 1.5
+    kept = np.flatnonzero(keep)
+    begins = np.r_[0, kept[:-1] + 1]
+    margin = np.maximum.reduceat(way.mark & 7, begins)
+    mark = ((way.mark[kept] & ~np.uint8(7)) | margin).astype(np.uint8)
+    return Way(way.at[kept], way.time_s[kept], way.line[kept], mark)
 
 
 def _times(

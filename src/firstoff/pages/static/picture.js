@@ -186,12 +186,13 @@ export class Picture {
         spread = now;
         this.shift[0] += dx / 2; this.shift[1] += dy / 2;
       } else if (event.shiftKey || event.buttons === 4) { this.shift[0] += dx; this.shift[1] += dy; }
-      else { this.azimuth -= dx * 0.4; this.elevation = Math.min(Math.max(this.elevation + dy * 0.4, -10), 90); }
+      else { this.turning = true; this.azimuth -= dx * 0.4; this.elevation = Math.min(Math.max(this.elevation + dy * 0.4, -10), 90); }
       this.draw();
     });
     const up = (event) => {
       if (held.delete(event.pointerId) && moved < 5 && event.type === "pointerup") this.pick(event);
       spread = 0;
+      if (this.turning) { this.turning = false; this.draw(); }
     };
     box.addEventListener("pointerup", up); box.addEventListener("pointercancel", up);
     box.addEventListener("wheel", (event) => {
@@ -329,7 +330,8 @@ export class Picture {
     this.attribute(program, "to", this.places, 3, { stride: 12, offset: 12, divisor: 1 });
     this.attribute(program, "mark", this.marksAt, 1, { stride: 1, offset: 1, type: gl.UNSIGNED_BYTE, divisor: 1 });
     gl.enable(gl.BLEND); gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
-    for (const [test, clear, width] of [[gl.GREATER, 0.35, 0.8], [gl.LEQUAL, 1, 1]]) {
+    const passes = [[gl.GREATER, 0.35, 0.8], [gl.LEQUAL, 1, 1]];
+    for (const [test, clear, width] of this.turning ? passes.slice(1) : passes) {  // what lies under the surface waits until the hand rests
       gl.depthFunc(test); gl.depthMask(test === gl.LEQUAL);
       gl.uniform1f(uniform("clear"), clear); gl.uniform1f(uniform("wide"), width);
       gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, this.way.count - 1);
