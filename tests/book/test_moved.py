@@ -105,6 +105,12 @@ def test_the_tightest_ratio_is_the_margin() -> None:
     assert margin(one, "machine") is None
 
 
+def test_chances_of_what_both_asked() -> None:
+    then = record(question("size", any=0.01), question("power", any=0.2), question("old", any=0.5), question("count"))
+    now = record(question("size", any=0.001), question("power", any=None), question("count"))
+    assert moved(then, now, ()).chances == {"size": (0.01, 0.001)}
+
+
 def leaning(*paths: str, **other: Any) -> dict[str, Any]:
     return question("size", "care", "part", leaned=list(paths), **other)
 

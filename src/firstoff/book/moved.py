@@ -85,6 +85,8 @@ class Moved:
     """Those whose answer moved, worst first."""
     left: Mapping[str, tuple[float, float]]
     """Capacity over demand, then and now, of the questions that hold them as a ratio and that both asked."""
+    chances: Mapping[str, tuple[float, float]]
+    """That any place exceeds, then and now, of the questions that have such a chance on both sides."""
     margins: Mapping[str, tuple[Margin | None, Margin | None]]
     """The tightest of each risk."""
     time_s: tuple[float | None, float | None]
@@ -120,6 +122,11 @@ def moved(then: Record, now: Record, changes: Sequence[Change]) -> Moved:
         risks=risks,
         questions=tuple(questions),
         left={name: (lefts[0][name], lefts[1][name]) for name in lefts[0] if name in lefts[1]},
+        chances={
+            name: (float(one["any"]), float(after[name]["any"]))
+            for name, one in before.items()
+            if name in after and one["any"] is not None and after[name]["any"] is not None
+        },
         margins={risk.value: (margin(then, risk.value), margin(now, risk.value)) for risk in Risk},
         time_s=(_total(then), _total(now)),
     )

@@ -26,6 +26,8 @@ TIME = 28
 """Cells of a pair of times."""
 RUNS = 6
 MOST_UNASKED = 4
+CHANGES_BY = 1.5
+"""Factor by which a chance must change to be told: 4000 draws tell no less of 1 in 100 (a third of it is two of its standard deviations)."""
 WORTH_TELLING = 0.05
 """Relative change of a margin from which it is told."""
 
@@ -190,7 +192,7 @@ def _bought(page: Page, found: Recheck) -> None:
             _row(page, width, job.job, cells, str(job.runs or "–"), PLAIN)
         else:
             _told(page, job, cells)
-        for words in (*_margins(job), *_holds(job)):
+        for words in (*_margins(job), *_chances(job), *_holds(job)):
             page.say(words, MARGIN + 4, QUIET)
     page.gap()
     page.say(_in_sum(found), style=SAYS)
@@ -229,6 +231,18 @@ def _margins(job: Rechecked) -> list[str]:
         if abs(other / now - 1.0) >= WORTH_TELLING and two_figures(now) != two_figures(other)
     ]
     return ["Capacity over demand: " + "; ".join(told)] if told else []
+
+
+def _chances(job: Rechecked) -> list[str]:
+    """Chances that change for better or worse without moving an answer; those too small to be told apart are not told."""
+    assert job.moved is not None
+    answered = {one.id for one in job.moved.questions}
+    told = [
+        f"{TOPICS.get(name, name)} {odds(was)}, then {odds(now)}"
+        for name, (was, now) in job.moved.chances.items()
+        if name not in answered and odds(was) != odds(now) and max(was, now) >= CHANGES_BY * min(was, now)
+    ]
+    return ["Chance of going over: " + "; ".join(told)] if told else []
 
 
 def _holds(job: Rechecked) -> list[str]:

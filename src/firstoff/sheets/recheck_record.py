@@ -94,6 +94,14 @@ class LeftRecord(RecheckPart):
     now: float
 
 
+class ChanceRecord(RecheckPart):
+    """Chance that any place of one question exceeds, then and now."""
+
+    question: str
+    was: float
+    now: float
+
+
 class MovedRecord(RecheckPart):
     """One job, then and now."""
 
@@ -102,6 +110,7 @@ class MovedRecord(RecheckPart):
     risks: tuple[RiskPairRecord, ...]
     questions: tuple[MovedQuestionRecord, ...]
     left: tuple[LeftRecord, ...]
+    chances: tuple[ChanceRecord, ...]
     margins: tuple[MarginPairRecord, ...]
     """The tightest of each risk."""
     time_was_s: float | None
@@ -202,6 +211,7 @@ def _moved(moved: Moved) -> dict[str, Any]:
         "risks": [{"risk": risk, "was": was, "now": now} for risk, (was, now) in moved.risks.items()],
         "questions": [_question(one) for one in moved.questions],
         "left": [{"question": name, "was": was, "now": now} for name, (was, now) in moved.left.items()],
+        "chances": [{"question": name, "was": was, "now": now} for name, (was, now) in moved.chances.items()],
         "margins": [
             {"risk": risk, "was": _margin(was), "now": _margin(now)} for risk, (was, now) in moved.margins.items()
         ],
