@@ -391,8 +391,16 @@ def test_an_interrupt_ends_all_and_leaves_nothing(
         running.kill()
     assert running.returncode == 130
     assert said == "Stopped. Nothing half-written was left.\n"
-    until(lambda: not any(Path(f"/proc/{child}").exists() for child in children))
+    until(lambda: not any(is_running(child) for child in children))
     assert sorted(path.name for path in tmp_path.iterdir()) == ["data", "long.py"]
+
+
+def is_running(process: int) -> bool:
+    """Whether a process is there and not only waits to be counted out."""
+    try:
+        return Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    except OSError:
+        return False
 
 
 def until(true: Callable[[], bool], seconds: float = 15.0) -> None:
