@@ -38,3 +38,13 @@ def client(shop: Path) -> Iterator[TestClient]:
     app = make_app(shop, Door(names_of([], 7318)))
     with TestClient(app, base_url=ADDRESS, follow_redirects=False) as asked:
         yield asked
+
+
+@pytest.fixture(scope="module")
+def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """One shop and one process that examines, for tests that leave the shop's files alone: both take seconds to begin."""
+    door = Door(names_of([], 7318))
+    door.asked.most = 10**6
+    app = make_app(lay(tmp_path_factory.mktemp("shared") / "shop"), door)
+    with TestClient(app, base_url=ADDRESS, follow_redirects=False) as asked:
+        yield asked

@@ -65,15 +65,15 @@ def test_whatever_is_asked_is_answered_as_described(described: schemathesis.sche
     asked()
 
 
-def test_the_record_is_the_published_one(client: TestClient) -> None:
-    told = client.post("/api/jobs/cable-clip/examination").json()
-    work = client.app.state.desk.work(told["number"])  # type: ignore[attr-defined]
+def test_the_record_is_the_published_one(shared: TestClient) -> None:
+    told = shared.post("/api/jobs/cable-clip/examination").json()
+    work = shared.app.state.desk.work(told["number"])  # type: ignore[attr-defined]
     assert work.done.wait(60)
-    assert client.get(f"/api/examinations/{told['number']}").json()["state"] == "done"
-    record = client.get(f"/api/examinations/{told['number']}/record").json()
+    assert shared.get(f"/api/examinations/{told['number']}").json()["state"] == "done"
+    record = shared.get(f"/api/examinations/{told['number']}/record").json()
     jsonschema.validate(record, json.loads(SCHEMA.read_text()))
-    assert client.delete(f"/api/examinations/{told['number']}").status_code == 204
-    assert client.get("/api/examinations/99").status_code == 404
+    assert shared.delete(f"/api/examinations/{told['number']}").status_code == 204
+    assert shared.get("/api/examinations/99").status_code == 404
 
 
 def test_a_fact_is_set_and_comes_back_with_its_history(client: TestClient) -> None:

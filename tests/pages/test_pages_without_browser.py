@@ -29,33 +29,33 @@ def finished(client: TestClient, job: str) -> int:
 
 
 @pytest.mark.parametrize("room", ["jobs", "machine", "history", "numbers"])
-def test_every_room_has_its_page(client: TestClient, room: str) -> None:
-    text = client.get(f"/{room}").text
+def test_every_room_has_its_page(shared: TestClient, room: str) -> None:
+    text = shared.get(f"/{room}").text
     assert "<h1>" in text
     assert f'href="/{room}" aria-current="page"' in text
 
 
-def test_nothing_on_a_page_comes_from_elsewhere(client: TestClient) -> None:
+def test_nothing_on_a_page_comes_from_elsewhere(shared: TestClient) -> None:
     for path in ("/jobs", "/machine", "/history", "/numbers", "/enter", "/static/pages.css", "/static-made/tokens.css"):
-        for address in re.findall(r"""(?:src|href|action)=["']([^"']*)|url\(["']?([^"')]*)""", client.get(path).text):
+        for address in re.findall(r"""(?:src|href|action)=["']([^"']*)|url\(["']?([^"')]*)""", shared.get(path).text):
             target = next(one for one in (*address, "") if one or one == "")
             assert not target.startswith(("http:", "https:", "//")), (path, target)
 
 
-def test_a_job_is_examined_and_its_page_holds_the_answers(client: TestClient) -> None:
-    number = finished(client, "lid-wrong-length")
-    text = client.get(f"/work/{number}").text
+def test_a_job_is_examined_and_its_page_holds_the_answers(shared: TestClient) -> None:
+    number = finished(shared, "lid-wrong-length")
+    text = shared.get(f"/work/{number}").text
     assert "Stop." in text
     assert 'id="q-tool"' in text
     assert re.search(r'data-go-line="\d+"', text)
-    assert client.get("/jobs/lid-wrong-length").text.count("Stop.") >= 1
-    record = json.loads(client.get(f"/api/examinations/{number}/record").text)
+    assert shared.get("/jobs/lid-wrong-length").text.count("Stop.") >= 1
+    record = json.loads(shared.get(f"/api/examinations/{number}/record").text)
     assert record["verdict"] == "stop"
 
 
-def test_the_scene_holds_the_way_in_order_of_time(client: TestClient) -> None:
-    number = finished(client, "cable-clip")
-    block = client.get(f"/work/{number}/scene").content
+def test_the_scene_holds_the_way_in_order_of_time(shared: TestClient) -> None:
+    number = finished(shared, "cable-clip")
+    block = shared.get(f"/work/{number}/scene").content
     (size,) = struct.unpack("<I", block[:4])
     head = json.loads(block[4 : 4 + size])
     counts = {one["name"]: one["count"] for one in head["arrays"]}
@@ -64,24 +64,25 @@ def test_the_scene_holds_the_way_in_order_of_time(client: TestClient) -> None:
     time = np.frombuffer(block, "<f4", counts["time"], start)
     assert (np.diff(time) >= -1e-3).all()
     assert time[-1] == pytest.approx(head["total_s"], rel=0.05)
-    lines = client.get(f"/work/{number}/lines", params={"first": 1, "count": 5}).json()
-    program = (client.app.state.folder / "jobs/cable-clip/program.nc").read_text().splitlines()  # type: ignore[attr-defined]
+    lines = shared.get(f"/work/{number}/lines", params={"first": 1, "count": 5}).json()
+    program = (shared.app.state.folder / "jobs/cable-clip/program.nc").read_text().splitlines()  # type: ignore[attr-defined]
     assert lines == program[:5]
-    assert len(client.get(f"/work/{number}/margins").content) == len(program)
+    assert len(shared.get(f"/work/{number}/margins").content) == len(program)
 
 
-def test_another_version_is_looked_at_and_kept_nowhere(client: TestClient, shop: Path) -> None:
-    finished(client, "cable-clip")
-    before = len(client.get("/api/book/examinations").json()["examinations"])
+def test_another_version_is_looked_at_and_kept_nowhere(shared: TestClient) -> None:
+    shop = shared.app.state.folder  # type: ignore[attr-defined]
+    finished(shared, "cable-clip")
+    before = len(shared.get("/api/book/examinations").json()["examinations"])
     program = (
         (shop / "jobs/cable-clip/program.nc").read_bytes().replace(b"S18000", b"S29000").replace(b"S24000", b"S29000")
     )
-    sent = client.post("/jobs/cable-clip/version", files={"program": ("faster.nc", program)})
-    work = client.app.state.desk.work(int(sent.headers["location"].rsplit("/", 1)[1]))  # type: ignore[attr-defined]
+    sent = shared.post("/jobs/cable-clip/version", files={"program": ("faster.nc", program)})
+    work = shared.app.state.desk.work(int(sent.headers["location"].rsplit("/", 1)[1]))  # type: ignore[attr-defined]
     assert work.done.wait(60)
     assert work.view.verdict == "stop"
-    assert "faster.nc" in client.get(sent.headers["location"]).text
-    assert len(client.get("/api/book/examinations").json()["examinations"]) == before
+    assert "faster.nc" in shared.get(sent.headers["location"]).text
+    assert len(shared.get("/api/book/examinations").json()["examinations"]) == before
     assert not list(shop.rglob("faster.nc"))
 
 
@@ -97,8 +98,8 @@ def test_the_name_of_an_upload_leads_nowhere(client: TestClient, shop: Path, nam
 
 
 @pytest.mark.parametrize("job", ["nothing", "..", "%2e%2e", "cable-clip%2f..%2f.."])
-def test_only_jobs_of_the_shop_have_pages(client: TestClient, job: str) -> None:
-    assert client.get(f"/jobs/{job}").status_code in (303, 307, 404)
+def test_only_jobs_of_the_shop_have_pages(shared: TestClient, job: str) -> None:
+    assert shared.get(f"/jobs/{job}").status_code in (303, 307, 404)
 
 
 def test_a_fact_is_set_in_its_row_with_its_why(client: TestClient, shop: Path) -> None:
@@ -158,20 +159,20 @@ def test_the_card_of_the_day_is_filled_in_at_once(client: TestClient, shop: Path
     assert not re.search(r"^air", text, re.MULTILINE)
 
 
-def test_an_examination_can_be_stopped_and_the_next_one_goes_on(client: TestClient) -> None:
-    where = client.post("/jobs/logger-lid/examine").headers["location"]
-    work = client.app.state.desk.work(int(where.rsplit("/", 1)[1]))  # type: ignore[attr-defined]
-    assert client.post(f"{where}/stop").status_code == 303
+def test_an_examination_can_be_stopped_and_the_next_one_goes_on(shared: TestClient) -> None:
+    where = shared.post("/jobs/logger-lid/examine").headers["location"]
+    work = shared.app.state.desk.work(int(where.rsplit("/", 1)[1]))  # type: ignore[attr-defined]
+    assert shared.post(f"{where}/stop").status_code == 303
     assert work.done.wait(20)
     assert work.state == "stopped"
-    assert "Stopped" in client.get(where).text
-    finished(client, "cable-clip")
+    assert "Stopped" in shared.get(where).text
+    finished(shared, "cable-clip")
 
 
-def test_progress_is_told_until_it_is_done(client: TestClient) -> None:
-    where = client.post("/jobs/cable-clip/examine").headers["location"]
+def test_progress_is_told_until_it_is_done(shared: TestClient) -> None:
+    where = shared.post("/jobs/cable-clip/examine").headers["location"]
     told = [
-        json.loads(line[6:]) for line in client.get(f"{where}/progress").text.splitlines() if line.startswith("data: ")
+        json.loads(line[6:]) for line in shared.get(f"{where}/progress").text.splitlines() if line.startswith("data: ")
     ]
     assert told[-1]["state"] == "done"
     parts = [one["part"] for one in told]
