@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, Red
 from fastapi.staticfiles import StaticFiles
 
 from firstoff.errors import InputError
-from firstoff.pages import api, history, job, jobs, machine, numbers
+from firstoff.pages import api, history, job, jobs, machine, numbers, tools
 from firstoff.pages.desk import Desk
 from firstoff.pages.door import COOKIE, SESSION_S, Door, Guard
 from firstoff.pages.frames import frame_of
@@ -36,7 +36,7 @@ def make_app(folder: Path, door: Door) -> FastAPI:
     app.mount("/static", StaticFiles(packages=[("firstoff.pages", "static")]), name="static")
     app.include_router(jobs.router)
     app.include_router(job.router)
-    for room in (machine, history, numbers, api):
+    for room in (machine, tools, history, numbers, api):
         app.include_router(room.router)
     app.add_exception_handler(InputError, _cannot_be_used)
 

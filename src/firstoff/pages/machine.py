@@ -76,7 +76,7 @@ def show(request: Request) -> HTMLResponse:
     shop, now = load_shop(folder), datetime.now()
     rows = key_rows(here, "machine.", now)
     units = ShopUnits(shop.show == "inch")
-    groups = [(words, [_row(row, units) for row in rows if row.path.startswith(prefix)]) for prefix, words in GROUPS]
+    groups = [(words, [row_of(row, units) for row in rows if row.path.startswith(prefix)]) for prefix, words in GROUPS]
     return HTMLResponse(
         page(
             "machine",
@@ -92,7 +92,8 @@ def show(request: Request) -> HTMLResponse:
     )
 
 
-def _row(row: KeyRow, units: ShopUnits) -> Row:
+def row_of(row: KeyRow, units: ShopUnits) -> Row:
+    """A key of a file as a row of a page."""
     evidence = row.evidence
     return Row(
         path=row.path,

@@ -39,7 +39,7 @@ def print_compared(found: ComparedShown, units: ShopUnits, console: Console) -> 
         words = found.set_words(one)
         if words:
             page.say(f"If the control is right: {shlex.join(words)}", MARGIN + 3, PLAIN)
-        told = _at_the_control(one, units)
+        told = at_the_control(one, units)
         if told:
             page.say(told, MARGIN + 3, SAYS)
     page.show()
@@ -72,7 +72,7 @@ def _figure(value: float | int | str | None, units: ShopUnits) -> str:
     return f"{value / MM_PER_INCH:.4f} in" if units.inch else f"{value:.3f} mm"
 
 
-def _at_the_control(one: Difference, units: ShopUnits) -> str:
+def at_the_control(one: Difference, units: ShopUnits) -> str:
     """What to write at the control if the shop is right."""
     if one.apart_mm is not None:
         return f"If the shop is right: write {_figure(one.shop, units)} at the control, by the control's own sign and zero."

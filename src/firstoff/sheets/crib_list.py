@@ -236,18 +236,24 @@ def print_taken(
 def print_checked(name: str, window: LengthWindow, found: Checked, units: ShopUnits, console: Console) -> None:
     """What a length check found, with its numbers."""
     page = Page(console)
-    word = found.outcome.value.capitalize()
-    style = PLAIN if found.outcome is Outcome.INTACT else ACCENT
-    page.say(f"{word}: {found.why}.", MARGIN, style + STRONG)
+    first, *others = checked_words(name, window, found, units)
+    page.say(first, MARGIN, (PLAIN if found.outcome is Outcome.INTACT else ACCENT) + STRONG)
+    for words in others:
+        page.say(words, MARGIN)
+    page.show()
+
+
+def checked_words(name: str, window: LengthWindow, found: Checked, units: ShopUnits) -> list[str]:
+    """What a length check found, then its numbers where it had a reading."""
+    told = [f"{found.outcome.value.capitalize()}: {found.why}."]
     if not math.isnan(found.shorter_mm):
         way = "shorter" if found.shorter_mm >= 0 else "longer"
-        page.say(
+        told.append(
             f"{name} is {units.fine(abs(found.shorter_mm))} {way} than its {_length(window.expected_mm, units)}, doubt "
             f"{units.fine(found.u_mm)}. Limit {units.fine(window.limit_mm)}; nearer to it than {units.fine(found.guard_mm)} nobody can tell. "
-            f"A break of {units.fine(window.surely_seen_mm)} or more is surely seen.",
-            MARGIN,
+            f"A break of {units.fine(window.surely_seen_mm)} or more is surely seen."
         )
-    page.show()
+    return told
 
 
 def drift_words(name: str, drift: LengthDrift, units: ShopUnits) -> str:

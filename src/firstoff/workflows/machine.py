@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -12,10 +11,12 @@ from typing import Any
 from firstoff.book.reading import last_examinations, since
 from firstoff.errors import Fault, InputError
 from firstoff.facts.collect import SILENT
-from firstoff.facts.edit import Edit, change_shop, key_of
+from firstoff.facts.edit import Edit, change_shop
 from firstoff.facts.fact import Evidence, Fact, Setting
+from firstoff.facts.keys import key_within
 from firstoff.facts.quantity import SAID_KEYS
 from firstoff.facts.shop import MACHINE, load_shop
+from firstoff.facts.toml_file import read_toml
 from firstoff.workflows.book import ShopBook, record_files, writing
 from firstoff.workflows.facts import Changed
 
@@ -62,19 +63,18 @@ def key_rows(shop: ShopBook, root: str, now: datetime) -> tuple[KeyRow, ...]:
     with shop.book.reading() as connection:
         seen = {path: at for (job, path), at in since(connection, shop.book).items() if not job}
         leaned = Counter(path for one in last_examinations(connection, shop.book) for path in one.leaned)
-    groups: dict[tuple[str, str], list[Fact | Setting]] = {}
-    keys: dict[tuple[str, str], tuple[str | int, ...]] = {}
+    groups: dict[tuple[str | int, ...], list[Fact | Setting]] = {}
+    model = root.partition(".")[0]
+    file = f"{model}.toml"
+    values = read_toml(shop.folder / file, file).values if (shop.folder / file).exists() else {}
     for path in facts.under(root):
-        file, key = key_of(shop.folder, path)
+        key = key_within(values, model, path)
         while key and isinstance(key[-1], int):  # an element belongs to the value that holds it
             key = key[:-1]
-        name = (file, ".".join(str(part) for part in key))
-        keys[name] = key
-        groups.setdefault(name, []).append(facts.facts.get(path) or facts.settings[path])
-    texts = {file: tomllib.loads((shop.folder / file).read_text(encoding="utf-8")) for file, _ in groups}
+        groups.setdefault(key, []).append(facts.facts.get(path) or facts.settings[path])
     return tuple(
-        _row(file, keys[file, name], held, texts[file], seen, leaned, now)
-        for (file, name), held in sorted(groups.items(), key=lambda one: min(each.where.line or 0 for each in one[1]))
+        _row(file, key, held, values, seen, leaned, now)
+        for key, held in sorted(groups.items(), key=lambda one: min(each.where.line or 0 for each in one[1]))
     )
 
 

@@ -1,6 +1,8 @@
 "use strict";
 // Facts are edited in their rows: what cannot be set says why below, and nothing that was typed is lost.
-for (const form of document.querySelectorAll(".fact-form")) form.addEventListener("submit", async (event) => {
+document.addEventListener("submit", async (event) => {
+  const form = event.target.closest(".fact-form");
+  if (!form) return;
   event.preventDefault();
   const said = form.querySelector(".fact-said");
   said.textContent = "Setting it.";

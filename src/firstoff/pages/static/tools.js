@@ -1,0 +1,83 @@
+"use strict";
+// A tool is chosen in the rack; acts, today's jobs and the control's tables answer in place: what cannot be done says why, and nothing typed is lost.
+const KEPT = "firstoff-said";
+const asPage = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
+const swap = (page, id) => { const made = page.getElementById(id), now = document.getElementById(id); if (made && now) now.replaceWith(made); return made; };
+const told = (faults) => (faults || [{ what: "This cannot be done" }]).map((one) =>
+  [one.what, one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.file && `. In ${one.file}${one.line ? `, line ${one.line}` : ""}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
+const say = (form, words, refused) => { const said = form.querySelector(".act-said"); said.textContent = words; said.classList.toggle("act-refused", Boolean(refused)); };
+
+let asked = 0;
+async function choose(address, name) {
+  const mine = ++asked;
+  const answer = await fetch(address);
+  if (!answer.ok) { location.href = address; return; }
+  const page = await asPage(answer);
+  if (mine !== asked) return;
+  for (const part of ["chosen", "chosen-past", "chosen-facts"]) swap(page, part);
+  for (const cell of document.querySelectorAll("a.rack-cell")) {
+    if (cell.dataset.chooseTool === name) cell.setAttribute("aria-current", "true"); else cell.removeAttribute("aria-current");
+  }
+  history.replaceState(null, "", address.split("#")[0]);
+}
+document.addEventListener("click", (event) => {
+  const link = event.target.closest("[data-choose-tool]");
+  if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
+  event.preventDefault();
+  const name = link.dataset.chooseTool || new URL(link.href).searchParams.get("tool");
+  choose(link.href, name).then(() => {
+    const box = document.getElementById("chosen").getBoundingClientRect();
+    if (!link.classList.contains("rack-cell") || box.top > innerHeight - 160) document.getElementById("chosen").scrollIntoView({ block: link.classList.contains("rack-cell") ? "end" : "start" });
+    const open = document.querySelector("#chosen .act[open] input:not([type=hidden])");
+    if (open) open.focus();
+  });
+});
+document.addEventListener("keydown", (event) => {
+  const cell = event.target.closest && event.target.closest("a.rack-cell");
+  const step = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+  if (!cell || !step) return;
+  const cells = [...document.querySelectorAll("a.rack-cell")];
+  const next = cells[cells.indexOf(cell) + step];
+  if (next) { event.preventDefault(); next.focus(); choose(next.href, next.dataset.chooseTool); }
+});
+
+async function act(form, verb) {
+  const data = new FormData(form);
+  if (verb) data.set("verb", verb);
+  say(form, "One moment.");
+  const answer = await fetch(form.action, { method: "POST", body: data, headers: { accept: "application/json" } });
+  const back = await answer.json();
+  if (!answer.ok) { say(form, told(back.faults), true); return; }
+  if (verb === "check") { say(form, back.said); return; }
+  sessionStorage.setItem(KEPT, back.said || (back.changed ? "" : "Nothing had to be changed."));
+  location.assign(`/tools?tool=${encodeURIComponent(document.getElementById("chosen").dataset.tool)}`);
+}
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (form.matches(".act-form")) { event.preventDefault(); act(form, event.submitter && event.submitter.value); return; }
+  if (form.matches(".today-form")) {
+    event.preventDefault();
+    const query = new URLSearchParams(new FormData(form));
+    if (![...query].length) { say(form, "Choose a job first."); return; }
+    say(form, "Looking for the fewest changes.");
+    const answer = await fetch(`/tools?${query}`, { headers: { accept: "text/html, application/json" } });
+    if (!answer.ok) { say(form, told((await answer.json()).faults), true); return; }
+    swap(await asPage(answer), "today");
+    document.querySelector("#today .day-said").scrollIntoView({ block: "nearest" });
+  }
+  if (form.matches(".control-form")) {
+    event.preventDefault();
+    say(form, "Reading.");
+    const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "text/html, application/json" } });
+    if (!answer.ok) { say(form, told((await answer.json().catch(() => ({}))).faults), true); return; }
+    const held = (await asPage(answer)).querySelector(".held-said"), there = document.querySelector("#control .held-said, #control .control-note");
+    say(form, "");
+    there.replaceWith(held); // the chosen files stay chosen
+  }
+});
+document.addEventListener("change", (event) => {
+  const input = event.target;
+  if (input.matches(".file input")) input.closest(".file").querySelector(".file-name").textContent = input.files.length ? input.files[0].name : "no file";
+});
+const kept = sessionStorage.getItem(KEPT);
+if (kept !== null) { sessionStorage.removeItem(KEPT); const said = document.querySelector(".act-done"); if (said) { said.textContent = kept; document.getElementById("chosen").scrollIntoView({ block: "nearest" }); } }
