@@ -31,6 +31,41 @@ class Doubt:
     """It waits for a fact."""
 
 
+@dataclass(frozen=True, slots=True)
+class Single:
+    """One open answer: `title` says which and how it stands, `told` whose the doubt is; `rule` is its ruled scale as SVG, or empty."""
+
+    answer: Answer
+    title: str
+    told: str
+    rule: str
+    topic: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """Answers that wait for the same facts."""
+
+    title: str
+    topics: list[str]
+    name: str
+
+    def told(self, most: int | None = None) -> str:
+        """What can't be said, by topic, at most so many."""
+        return f"so I can't say: {listed(self.topics, most or len(self.topics))}"
+
+
+def open_answers(examination: Examination, width: float) -> tuple[list[Single], list[Waiting]]:
+    """The answers that are neither clear nor stop, worst first; then those that wait for facts, together, the fact that most wait for
+    first. Rules are `width` mm wide."""
+    told = (Answer.CLEAR, Answer.STOP)
+    open_ones = [answered for answered in in_order(examination.answers) if answered.answer not in told]
+    lacking = [answered for answered in open_ones if answered.answer is Answer.UNJUDGED and answered.needs]
+    single = [answered for answered in open_ones if answered not in lacking]
+    single.sort(key=lambda one: (ORDER.index(one.answer), one.demand is None))
+    return [_single(examination, one, width) for one in single], _waiting(lacking)
+
+
 def doubt_blocks(examination: Examination, room: float, width: float) -> list[Block]:
     """The answers that are not clear (a stop is told where the sheet says why it must not be run), within `room` mm."""
     doubts = _doubts(examination, width)
@@ -70,15 +105,11 @@ def _more(doubts: list[Doubt], before: int, width: float) -> Block:
 
 
 def _doubts(examination: Examination, width: float) -> list[Doubt]:
-    told = (Answer.CLEAR, Answer.STOP)
-    open_ones = [answered for answered in in_order(examination.answers) if answered.answer not in told]
-    lacking = [answered for answered in open_ones if answered.answer is Answer.UNJUDGED and answered.needs]
-    single = [answered for answered in open_ones if answered not in lacking]
-    single.sort(key=lambda one: (ORDER.index(one.answer), one.demand is None))
-    return [*(_single(examination, one, width) for one in single), *_missing(lacking, width)]
+    single, waiting = open_answers(examination, width)
+    return [*(_single_doubt(one, width) for one in single), *(_waiting_doubt(one, width) for one in waiting)]
 
 
-def _single(examination: Examination, answered: Answered, width: float) -> Doubt:
+def _single(examination: Examination, answered: Answered, width: float) -> Single:
     """One answer: its scale, what is held against what, and whose the doubt is."""
     units, facts = examination.case.units, examination.facts
     margin = SHEET.margin
@@ -86,34 +117,39 @@ def _single(examination: Examination, answered: Answered, width: float) -> Doubt
     ruled = drawing.case not in (Case.COUNT, Case.NOTHING)
     svg = scale_svg(drawing, margin, says(answered, facts, units)) if ruled else ""
     topic = TOPICS.get(answered.question.id, answered.question.id)
-    title = f"{topic}: {answer_line(answered, facts)}"
     told = short((doubt_words(answered, facts) if svg else "") or lead(answered)[0], TOLD_LETTERS)
-    line = height_of(f"{MARK}{title}", width, SMALL, BOLD) + 1.8
+    return Single(answered.answer, f"{topic}: {answer_line(answered, facts)}", told, svg, topic)
+
+
+def _single_doubt(one: Single, width: float) -> Doubt:
+    line = height_of(f"{MARK}{one.title}", width, SMALL, BOLD) + 1.8
+    asks = _asks(one.answer, one.title)
     whole = Block(
-        f'<div class="doubt">{_asks(answered.answer, title)}{svg}<p class="told">{escape(told)}</p></div>',
-        line + (HEIGHT * PX if svg else 0.0) + height_of(told, width),
+        f'<div class="doubt">{asks}{one.rule}<p class="told">{escape(one.told)}</p></div>',
+        line + (HEIGHT * PX if one.rule else 0.0) + height_of(one.told, width),
     )
-    return Doubt(whole, Block(f'<div class="doubt">{_asks(answered.answer, title)}</div>', line), topic)
+    return Doubt(whole, Block(f'<div class="doubt">{asks}</div>', line), one.topic)
 
 
-def _missing(lacking: list[Answered], width: float) -> list[Doubt]:
-    """Answers that wait for the same facts, together; the fact that most wait for first."""
+def _waiting(lacking: list[Answered]) -> list[Waiting]:
     groups: dict[tuple[str, ...], list[str]] = {}
     for answered in lacking:
         topic = TOPICS.get(answered.question.id, answered.question.id)
         groups.setdefault(tuple(missing_names(answered.needs)), []).append(topic)
     found = []
     for names, topics in sorted(groups.items(), key=lambda item: -len(item[1])):
-        title = f"{listed(list(names), 3)} not known"
         name = topics[0] if len(topics) == 1 else f"{len(topics)} answers for want of {listed(list(names), 2)}"
-        found.append(Doubt(_waiting(title, topics, len(topics), width), _waiting(title, topics, 3, width), name, True))
+        found.append(Waiting(f"{listed(list(names), 3)} not known", topics, name))
     return found
 
 
-def _waiting(title: str, topics: list[str], most: int, width: float) -> Block:
-    told = f"so I can't say: {listed(topics, most)}"
-    tall = height_of(f"{MARK}{title}", width, SMALL, BOLD) + height_of(told, width) + 1.8
-    return Block(f'<div class="doubt">{_asks(Answer.UNJUDGED, title)}<p class="told">{escape(told)}</p></div>', tall)
+def _waiting_doubt(one: Waiting, width: float) -> Doubt:
+    def block(told: str) -> Block:
+        tall = height_of(f"{MARK}{one.title}", width, SMALL, BOLD) + height_of(told, width) + 1.8
+        asks = _asks(Answer.UNJUDGED, one.title)
+        return Block(f'<div class="doubt">{asks}<p class="told">{escape(told)}</p></div>', tall)
+
+    return Doubt(block(one.told()), block(one.told(3)), one.name, True)
 
 
 def _asks(answer: Answer, title: str) -> str:

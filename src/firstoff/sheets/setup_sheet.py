@@ -11,25 +11,19 @@ from datetime import datetime
 from html import escape
 from importlib import resources
 
-import numpy as np
-
 from firstoff.sheets import sheet_blocks as blocks
-from firstoff.sheets.last_cut import last_cut_words
 from firstoff.sheets.open_doubts import doubt_blocks, least_height
 from firstoff.sheets.paper_marks import DEFS_MM
 from firstoff.sheets.paper_text import height_of, short
 from firstoff.sheets.plan_and_front import draw_setting
-from firstoff.sheets.proof_run import proof_run
 from firstoff.sheets.scale_svg import DEFS, STYLE
 from firstoff.sheets.sheet_blocks import Block, Cell
-from firstoff.sheets.sheet_facts import ToolRow, holding_words, reach, stamp, stock_words, stop_rows, tool_rows, zeros
-from firstoff.sheets.sheet_picture import setting_of, with_cuts
-from firstoff.sheets.tool_runs import Run, tool_runs
+from firstoff.sheets.sheet_picture import setting_of_sheet
+from firstoff.sheets.sheet_told import Titled, Told, told_of
 from firstoff.sheets.tool_tables import run_table, tool_table
-from firstoff.sheets.wording import TOPICS, clock, headline, in_order, missing_names
-from firstoff.verdict.case import Case
+from firstoff.sheets.wording import headline
 from firstoff.verdict.examination import Examination
-from firstoff.verdict.question import Answer, Answered, Risk
+from firstoff.verdict.question import Answer
 from firstoff.verdict.words import count, listed
 
 PAGE = 251.0
@@ -41,8 +35,6 @@ HALF = 87.0
 MOST_TOOLS, LEAST_TOOLS, LEAST_RUNS = 12, 3, 1
 LEAST_PICTURE, SMALLEST_PICTURE, MOST_PICTURE = 42.0, 36.0, 112.0
 """Room for the picture, mm: asked for, the least in which it can still be read, and the most it is given."""
-MOST_HOW = 90
-"""Letters of a way to settle something that are told with it; a longer one stands in the examination."""
 BETWEEN = 3.0
 """Between two bands of the page, mm."""
 MOST_CAPTION = 150
@@ -70,22 +62,6 @@ TIGHTNESS = (
 
 
 @dataclass(frozen=True, slots=True)
-class _Told:
-    """Everything that is asked of an examination once, however the page is then laid out."""
-
-    examination: Examination
-    rows: list[ToolRow]
-    runs: list[Run]
-    steps: list[str]
-    holding: str
-    zero: Block
-
-    @property
-    def stopped(self) -> bool:
-        return self.examination.verdict is Answer.STOP
-
-
-@dataclass(frozen=True, slots=True)
 class _Layout:
     """The bands under the head, and the room that is left between them."""
 
@@ -98,8 +74,8 @@ class _Layout:
 
 def setup_sheet_html(examination: Examination, job_title: str, shop_name: str, printed: datetime) -> str:
     """The sheet as one HTML page with nothing outside it. `shop_name` may be empty; `printed` is told on the sheet."""
-    told = _told(examination)
-    head = _head(examination, job_title, shop_name, printed)
+    told = told_of(examination, job_title, shop_name, printed)
+    head = _head(told.head)
     sign = blocks.sign_off() if not told.stopped else Block("", 0.0)
     taken = head.height + sign.height + blocks.head_rule("", False).height + 2 * BETWEEN
     layout = _layout(told, PAGE - taken)
@@ -109,22 +85,7 @@ def setup_sheet_html(examination: Examination, job_title: str, shop_name: str, p
     return _page(f"{job_title}: set-up sheet", "".join(part.html for part in bands), examination.verdict)
 
 
-def _told(examination: Examination) -> _Told:
-    case = examination.case
-    stopped = examination.verdict is Answer.STOP
-    found = zeros(case)
-    held = holding_words(examination.facts, case.units, last_cut_words(case))
-    return _Told(
-        examination,
-        tool_rows(case),
-        [] if stopped else tool_runs(case),
-        [] if stopped else proof_run(case, found, _unsettled(examination)),
-        held or "How the part is held is not written down.",
-        blocks.zero_block(found, case.units, RIGHT),
-    )
-
-
-def _layout(told: _Told, room: float) -> _Layout:
+def _layout(told: Told, room: float) -> _Layout:
     """The least tight of the layouts that leave room for a picture; holding stands under the zeros where there is room beside it."""
     layout: _Layout | None = None
     for tight in TIGHTNESS:
@@ -136,14 +97,13 @@ def _layout(told: _Told, room: float) -> _Layout:
     return layout
 
 
-def _try(told: _Told, room: float, tight: Tightness, above: bool) -> tuple[_Layout, float]:
+def _try(told: Told, room: float, tight: Tightness, above: bool) -> tuple[_Layout, float]:
     """One layout, and the room that it needs between its bands. `above`: holding stands under the zeros, not at the bottom."""
     examination = told.examination
-    verdict = blocks.verdict_block(
-        examination, headline(examination), _missing(examination), (tight.sentence, tight.act)
-    )
+    verdict = blocks.verdict_block(examination, headline(examination), told.missing, (tight.sentence, tight.act))
     held = blocks.words_block("Holding", told.holding, RIGHT, tight.holding)
-    side = [told.zero, held] if above else [told.zero]
+    zero = blocks.zero_block(told.zeros, examination.case.units, RIGHT)
+    side = [zero, held] if above else [zero]
     bottom = _bottom(told, tight, above)
     need = max(tight.picture, sum(part.height for part in side) + least_height(examination, RIGHT))
     tables, whole = _tables(told, room - verdict.height - bottom.height - need)
@@ -165,41 +125,22 @@ def _page(title: str, body: str, verdict: Answer) -> str:
 # --- bands -----------------------------------------------------------------------------------------------------------
 
 
-def _head(examination: Examination, title: str, shop_name: str, printed: datetime) -> Block:
-    case, known = examination.case, stamp(examination.case.reading)
-    machine = examination.facts.settings.get("machine.name")
-    name = str(machine.value) if machine is not None else shop_name
-    first, last = _ends(case)
+def _head(told: Titled) -> Block:
+    known = told.stamp
     cells = (
-        Cell("machine", name or "not described"),
+        Cell("machine", told.machine),
         Cell("program", known.file, keep=f", {count(known.lines, 'line')}"),
         Cell("stamp", known.mark),
-        Cell("stock", stock_words(examination.facts, case.units) or "not given"),
-        Cell("time", _time(examination)),
+        Cell("stock", told.stock),
+        Cell("time", told.time),
         Cell("last block", known.last, program=True),
-        Cell("first move", first, program=True),
-        Cell("last move", last, program=True),
+        Cell("first move", told.first_move, program=True),
+        Cell("last move", told.last_move, program=True),
     )
-    return blocks.title_block(
-        title, f"{printed.day} {printed:%b %Y %H:%M}", cells, Cell("first block", known.first, program=True)
-    )
+    return blocks.title_block(told.title, told.printed_words, cells, Cell("first block", known.first, program=True))
 
 
-def _time(examination: Examination) -> str:
-    if examination.time is not None:
-        return clock(examination.time.total)
-    line = examination.case.timeline
-    if line is not None and np.isfinite([line.total_low_s, line.total_high_s]).all():
-        return f"{clock(line.total_low_s)} to {clock(line.total_high_s)}"
-    return "can't say"
-
-
-def _missing(examination: Examination) -> list[str]:
-    """The facts that stand between this job and an answer."""
-    return missing_names(need for answered in examination.answers for need in answered.needs)
-
-
-def _tables(told: _Told, room: float) -> tuple[Block, bool]:
+def _tables(told: Told, room: float) -> tuple[Block, bool]:
     """Tools and what their calls do, as many of each as there is room for; whether that is all of them."""
     tools, runs = min(len(told.rows), MOST_TOOLS), min(len(told.runs), MOST_TOOLS)
     units, tick = told.examination.case.units, not told.stopped
@@ -215,10 +156,7 @@ def _tables(told: _Told, room: float) -> tuple[Block, bool]:
 
 def _middle(examination: Examination, side: list[Block], tall: float) -> tuple[Block, str]:
     """Picture at the left; zero, holding and doubts at the right, as far as there is room."""
-    case = examination.case
-    setting = with_cuts(
-        setting_of(examination.facts, reach(case), case.stock_system(), examination.verdict is not Answer.STOP), case
-    )
+    case, setting = examination.case, setting_of_sheet(examination)
     caption = short(setting.caption, MOST_CAPTION)
     under = height_of(caption, LEFT) + 0.5 if caption else 0.0
     picture = draw_setting(setting, LEFT, tall - under, case.units) if tall >= SMALLEST_PICTURE else None
@@ -235,14 +173,14 @@ def _middle(examination: Examination, side: list[Block], tall: float) -> tuple[B
     return Block(html, max(sum(part.height for part in parts), wide)), picture.scale if picture else ""
 
 
-def _bottom(told: _Told, tight: Tightness, holding_above: bool) -> Block:
+def _bottom(told: Told, tight: Tightness, holding_above: bool) -> Block:
     """First run, or why not; holding where it stands nowhere else, stops and the caution."""
     width = RIGHT if told.stopped else HALF
     held = [] if holding_above else [blocks.words_block("Holding", told.holding, width, tight.holding)]
-    right = [*held, blocks.stops_block(stop_rows(told.examination.case), tight.stops, width, not told.stopped)]
+    right = [*held, blocks.stops_block(told.stops, tight.stops, width, not told.stopped)]
     safety = blocks.safety_block(width)
     if told.stopped:
-        why = blocks.reasons_block(_stopping(told.examination), LEFT)
+        why = blocks.reasons_block(told.stopping, LEFT)
         columns = _columns(why, _stacked([*right, safety]), "wide", "narrow")
         return Block(f'<div class="last">{columns.html}</div>', columns.height)
     splits = range(1, len(told.steps) + 1)
@@ -267,34 +205,3 @@ def _stacked(parts: list[Block]) -> Block:
 def _columns(left: Block, right: Block, *names: str) -> Block:
     inside = f'<div class="{names[0]}">{left.html}</div><div class="{names[1]}">{right.html}</div>'
     return Block(f'<section class="two">{inside}</section>', max(left.height, right.height) + 0.5)
-
-
-def _unsettled(examination: Examination) -> str:
-    """What the machine's risk waits for, and how to get it; empty where it is judged."""
-    if examination.risks[Risk.MACHINE] is not Answer.UNJUDGED:
-        return ""
-    open_ones = [
-        answered
-        for answered in examination.answers
-        if answered.question.risk is Risk.MACHINE and answered.answer is Answer.UNJUDGED
-    ]
-    needs = [need for answered in open_ones for need in answered.needs]
-    names = missing_names(needs) or [TOPICS.get(answered.question.id, answered.question.id) for answered in open_ones]
-    how = f" ({needs[0].how.rstrip('.')})" if needs and len(names) == 1 and len(needs[0].how) < MOST_HOW else ""
-    return (listed(names, 5) or "the machine's risk") + how
-
-
-def _stopping(examination: Examination) -> list[Answered]:
-    return [answered for answered in in_order(examination.answers) if answered.answer is Answer.STOP]
-
-
-def _ends(case: Case) -> tuple[str, str]:
-    """The first and the last move, each its line number and text; empty where nothing moves."""
-    moves, text = case.reading.moves, case.reading.text
-    going = np.flatnonzero(case.moving)
-
-    def told(move: int) -> str:
-        line = int(moves.line[move])
-        return f"{line}: {text[line - 1].strip() if 0 < line <= len(text) else ''}"
-
-    return (told(int(going[0])), told(int(going[-1]))) if going.size else ("none", "none")

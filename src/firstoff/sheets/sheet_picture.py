@@ -13,10 +13,12 @@ from firstoff.removal.field import Field
 from firstoff.sheets.around_part import Box, Jaws, Solid, cylinder_of, jaws_of, shapes_in_files, solids_of
 from firstoff.sheets.cut_outline import Line, Outline, blank_outline, outline_of
 from firstoff.sheets.first_contacts import Contact, contacts
-from firstoff.sheets.sheet_facts import Reach, box_of
+from firstoff.sheets.sheet_facts import Reach, box_of, reach
 from firstoff.sheets.tool_runs import called
 from firstoff.verdict.case import Case
+from firstoff.verdict.examination import Examination
 from firstoff.verdict.followed import Followed
+from firstoff.verdict.question import Answer
 from firstoff.verdict.words import listed
 
 UNDER = ("tape", "glue", "wax", "vacuum")
@@ -82,7 +84,14 @@ class Setting:
         return HELD_BY.get(self.held_by, "all around")
 
 
-def setting_of(facts: FactSet, reach: Reach, zero_name: str, depth: bool = True) -> Setting:
+def setting_of_sheet(examination: Examination) -> Setting:
+    """What the sheet of an examination draws: no depths where it says stop, for then they may not be where the tip goes."""
+    case = examination.case
+    depth = examination.verdict is not Answer.STOP
+    return with_cuts(setting_of(examination.facts, reach(case), case.stock_system(), depth), case)
+
+
+def setting_of(facts: FactSet, goes: Reach, zero_name: str, depth: bool = True) -> Setting:
     """What there is to draw, from facts and program."""
     stock, circle = box_of(facts, "job.stock.box"), None
     if stock is None:
@@ -98,9 +107,9 @@ def setting_of(facts: FactSet, reach: Reach, zero_name: str, depth: bool = True)
         solids_of(facts),
         jaws_of(facts, stock, circle is not None),
         shapes_in_files(facts),
-        reach.cut,
-        reach.rapid_z if depth else None,
-        reach.approach_z if depth else None,
+        goes.cut,
+        goes.rapid_z if depth else None,
+        goes.approach_z if depth else None,
         highest.value if highest else None,
         str(kind.value) if kind is not None else "",
         allowed.value if allowed else None,

@@ -14,6 +14,12 @@ from firstoff.sheets.tool_runs import Run, called
 from firstoff.sheets.wording import amount
 from firstoff.verdict.words import MM_PER_INCH, ShopUnits, count, listed
 
+RUN_HEADS = (
+    "T", "restart", "first cut", "at X", "Y", "on Z", "deep × wide", "halt after", "gap", "Z to go", "override", "cuts, min",
+)  # fmt: skip
+"""Of the table of calls."""
+NAME_LETTERS, LOOKS_LETTERS, REGISTERS_LETTERS = 9, 25, 8
+"""Letters of a tool's name, of what it looks like and of its registers in the HTML sheet's narrow columns."""
 ROW, HEAD = 4.6, 5.2
 NOTE_LETTERS = 115
 """One line under a table."""
@@ -29,8 +35,7 @@ def tool_table(rows: Sequence[ToolRow], shown: int, units: ShopUnits, tick: bool
     """The tools in the order of use, with a box to tick for each (none on a sheet that must not be run)."""
     if not rows:
         return Block('<p class="quiet">The program cuts with no tool that I could follow.</p>', 6.0)
-    unit = "in" if units.inch else "mm"
-    names = ("pocket", "T", "name", f"looks ({unit})", "out OHX", "length LF", "window", "H, D", "S", "F")
+    names = tool_heads(units)
     body = "".join(_tool_row(row, units, tick) for row in rows[:shown])
     notes = []
     if len(rows) > shown:
@@ -53,26 +58,12 @@ def run_table(runs: Sequence[Run], shown: int, units: ShopUnits) -> Block:
     """What each call does, in the order of the program, with a box to tick when gap and distance to go were as told."""
     if not runs or shown == 0:
         return Block("", 0.0)
-    names = (
-        "T",
-        "restart",
-        "first cut",
-        "at X",
-        "Y",
-        "on Z",
-        "deep × wide",
-        "halt after",
-        "gap",
-        "Z to go",
-        "override",
-        "cuts, min",
-    )
     body = "".join(_run_row(run, units) for run in runs[:shown])
     notes = []
     if len(runs) > shown:
         others = listed([called(run.tool) for run in runs[shown:]], 8)
         notes.append(f"First cuts of {others}: told in the examination.")
-    return _table("runs", names, "seen", body, min(shown, len(runs)), notes)
+    return _table("runs", RUN_HEADS, "seen", body, min(shown, len(runs)), notes)
 
 
 def _table(part: str, names: Sequence[str], tick: str, body: str, rows: int, notes: Sequence[str]) -> Block:
@@ -97,20 +88,30 @@ def _row(cells: Sequence[tuple[str, str]], tick: bool) -> str:
 # --- who each tool is ------------------------------------------------------------------------------------------------
 
 
+def tool_heads(units: ShopUnits) -> tuple[str, ...]:
+    """Names of the columns of `tool_cells`."""
+    unit = "in" if units.inch else "mm"
+    return "pocket", "T", "name", f"looks ({unit})", "out OHX", "length LF", "window", "H, D", "S", "F"
+
+
 def _tool_row(row: ToolRow, units: ShopUnits, tick: bool) -> str:
-    cells = (
+    return _row(tool_cells(row, units, (NAME_LETTERS, LOOKS_LETTERS, REGISTERS_LETTERS)), tick)
+
+
+def tool_cells(row: ToolRow, units: ShopUnits, letters: tuple[int, int, int]) -> tuple[tuple[str, str], ...]:
+    """(part, words) of each column; `letters` bounds name, looks and registers."""
+    return (
         ("pocket", row.pocket or "?"),
         ("t", called(row.number)),
-        ("name", short(row.name or "no name", 9)),
-        ("looks", short(row.words.replace(" in ", " ", 1) if units.inch else row.words, 25) or "not described"),
+        ("name", short(row.name or "no name", letters[0])),
+        ("looks", short(row.words.replace(" in ", " ", 1) if units.inch else row.words, letters[1]) or "not described"),
         ("plain", _fact(row.stick_out, units)),
         ("number", _fact(row.length, units)),
         ("plain", "none" if row.window_mm is None else f"±{_plain(row.window_mm, units)}"),
-        ("plain", short(row.registers or "none", 8)),
+        ("plain", short(row.registers or "none", letters[2])),
         ("plain", _between(row.speeds, 1.0, 0)),
         ("plain", _between(row.feeds, 1 / MM_PER_INCH if units.inch else 1.0, 1 if units.inch else 0)),
     )
-    return _row(cells, tick)
 
 
 def _between(span: tuple[float, float] | None, factor: float, decimals: int) -> str:
@@ -135,16 +136,20 @@ def _plain(mm: float, units: ShopUnits) -> str:
 
 
 def _run_row(run: Run, units: ShopUnits) -> str:
+    return _row(run_cells(run, units), tick=True)
+
+
+def run_cells(run: Run, units: ShopUnits) -> tuple[tuple[str, str], ...]:
+    """(part, words) of each column of `RUN_HEADS`."""
     contact = run.call.contact
     change = run.call.change
-    cells = (
+    return (
         ("t", called(run.tool)),
         ("plain", str(change) if change is not None else NONE),
         *_contact_cells(contact, units),
         ("number" if run.knob.judged else "plain", run.knob.words),
         ("plain", minutes(run)),
     )
-    return _row(cells, tick=True)
 
 
 def _contact_cells(contact: Contact | None, units: ShopUnits) -> tuple[tuple[str, str], ...]:
