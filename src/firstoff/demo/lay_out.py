@@ -25,6 +25,8 @@ from firstoff.write.language import Language, language_of
 LAID_OUT = ".laid-out.json"
 """Marks a folder as a demo shop; holds the stamp of every file that was laid out, so that a changed one is noticed."""
 SHOP_FILES = ("machine.toml", "tools.toml", "materials.toml")
+WHAT_IFS = ("what-if-spindle.toml", "what-if-holder.toml", "what-if-rack.toml")
+"""Facts to be laid over the shop's by `firstoff recheck --what-if`."""
 PROGRAMS: Mapping[str, Callable[[Language], str]] = {
     "logger-lid": logger_lid,
     "cable-clip": cable_clip,
@@ -77,6 +79,7 @@ def _write(folder: Path, now: datetime) -> tuple[JobPlan, ...]:
         job, _ = edited(_template(f"{mistake.twin}.toml"), mistake.job)
         files |= _job(mistake.name, program, job, mistake.shapes or SHAPES.get(mistake.twin, {}))
         plans.append(JobPlan(mistake.name, mistake.story, mistake.expected, line, mistake.twin, mistake.hours_later))
+    files |= {name: _template(name).encode() for name in WHAT_IFS}
     files["warm-up.nc"] = warming_up(language).encode()
     files["README.txt"] = _template("README.txt").replace("@JOBS@", _listed(plans)).encode()
     stamps = {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}

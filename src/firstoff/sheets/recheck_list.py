@@ -80,17 +80,28 @@ def _job(page: Page, job: Rechecked, units: ShopUnits) -> None:
     page.put(head)
     if job.reason is not None and job.reason.files:
         page.say(f"{listed(list(job.reason.files))} changed since it was examined.", INDENT)
-    for one in job.moved.questions:
-        _question(page, one, units)
+    for alike in _alike(job.moved.questions):
+        _question(page, alike, units)
+
+
+def _alike(questions: Sequence[QuestionMoved]) -> list[list[QuestionMoved]]:
+    """Questions that moved the same way for the same reason are told once."""
+    groups: dict[tuple[object, ...], list[QuestionMoved]] = {}
+    for one in questions:
+        causes = tuple(cause.change.path for cause in one.causes)
+        groups.setdefault((one.was, one.now, one.why, causes), []).append(one)
+    return list(groups.values())
 
 
 def _runs(job: Rechecked) -> str:
     return f", ran {'once' if job.runs == 1 else f'{job.runs} times'} in a year" if job.runs else ""
 
 
-def _question(page: Page, one: QuestionMoved, units: ShopUnits) -> None:
+def _question(page: Page, alike: Sequence[QuestionMoved], units: ShopUnits) -> None:
+    one = alike[0]
     now = Answer(one.now) if one.now in set(Answer) else Answer.CLEAR
-    line = page.text(f"{TOPICS.get(one.id, one.id)}: ", STRONG)
+    names = listed([TOPICS.get(each.id, each.id) for each in alike], 6)
+    line = page.text(f"{names}: ", STRONG)
     line.append_text(page.text(f"{one.was}, then " if one.worse else f"{one.was}, now ", QUIET))
     line.append_text(page.text(one.now, STYLE[now] if one.worse else PLAIN))
     page.say(line, INDENT)
