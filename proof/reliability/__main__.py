@@ -29,6 +29,8 @@ acknowledged is gone, where half an entry is shown, or where `firstoff book veri
 
 An entry is *acknowledged* when the call that writes it has returned; a writer writes {WRITES} entries of four kinds, of up to seven pages.
 """
+VERDICT = """Nothing half was shown, and `verify` was never silent. Nothing that was acknowledged was lost, but where pages were spoilt or the journal
+was taken away from a book whose writer had just been killed in the middle of moving it: there the damage is told."""
 NOT_TRIED = """
 ## Not tried
 
@@ -74,9 +76,12 @@ class Page:
         acknowledged, bad = sum(one.acknowledged for one in found), sum(1 for one in found if one.wrong)
         damaged = [one for one in found if one.damaged]
         came = f"{acknowledged} entries acknowledged, " + (f"**{bad} books wrong**" if bad else "none lost, none half")
-        if damaged:
-            saved = sum(one.saved for one in damaged)
-            came += f"; {len(damaged)} books damaged, each told so; all acknowledged entries came out with export and take in {saved} of them"
+        if damaged and not bad:
+            saved, whole = sum(one.saved for one in damaged), len(found) - len(damaged)
+            came = (
+                f"{acknowledged} entries acknowledged; {whole} books whole, none lost, none half; {len(damaged)} damaged, each told so: "
+                f"export and take gave all that was acknowledged of {saved}, and not of {len(damaged) - saved}"
+            )
         return what, len(found), came
 
     def damaged(self, what: str, found: Found) -> Row:
@@ -132,9 +137,8 @@ def _disks(page: Page) -> Iterator[Row]:
     if not found:
         yield "a disk that is full", 0, disk.NO_DISK
         return
-    what, count, came = page.killed("disks of 60 to 1400 KiB written full, then made larger", found)
-    full = sum(one.damaged for one in found)
-    came = came.split(";")[0]
+    what, count, came = page.killed("disks of 60 to 1400 KiB written full, then made larger", [one for one, _ in found])
+    full = sum(1 for _, told in found if told)
     yield what, count, f"{came}; {full} were full and said so, and the next write worked"
     tried = (disk.disk_full_while_setting(page.room(), size) for size in disk.sizes(page.times(20), 8))
     both = [pair for pair in tried if pair is not None]
@@ -227,15 +231,9 @@ def main(share: float) -> int:
         page = Page(Path(name), share)
         for title, rows in sections.items():
             page.section(title, rows(page))
-    verdict = (
-        "Nothing acknowledged was lost, nothing half was shown, and `verify` was never silent."
-        if not page.wrong
-        else ""
-    )
+    verdict = "**Something was wrong.**" if page.wrong else VERDICT
     if share == 1:
-        PAGE.write_text(
-            HEAD + f"\n{verdict or '**Something was wrong.**'}\n" + "\n".join(page.parts) + "\n" + NOT_TRIED
-        )
+        PAGE.write_text(HEAD + f"\n{verdict}\n" + "\n".join(page.parts) + "\n" + NOT_TRIED)
     return 1 if page.wrong else 0
 
 

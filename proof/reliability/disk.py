@@ -16,8 +16,8 @@ from proof.reliability.writer import FACT, stick_out
 NO_DISK = "a small disk cannot be mounted here: that needs root"
 
 
-def disk_full(folder: Path, kib: int) -> Killed | None:
-    """Write into a book on a disk of so many KiB until it is full, make it larger, look; None where none can be mounted."""
+def disk_full(folder: Path, kib: int) -> tuple[Killed, str] | None:
+    """Write into a book on a disk of so many KiB until it is full, make it larger, look; also what was told. None where none can be mounted."""
     if not mounted(folder, kib):
         return None
     try:
@@ -28,7 +28,7 @@ def disk_full(folder: Path, kib: int) -> Killed | None:
         found = look_at_book(path, acknowledged)
         unclear = () if "Make room on the disk" in told or not told else (f"unclear: {told}",)
         twice = (f"{told}; and yet it was",) if found.more else ()
-        return Killed(found.acknowledged, found.more, found.wrong + unclear + twice, damaged=bool(told))
+        return Killed(found.acknowledged, found.more, found.wrong + unclear + twice), told
     finally:
         subprocess.run(["umount", str(folder)], check=True)
 

@@ -70,8 +70,8 @@ def test_a_full_disk_is_told_and_what_was_written_stays(tmp_path: Path, kib: int
     found = disk.disk_full(fresh(tmp_path / "disk"), kib)
     if found is None:
         pytest.skip(disk.NO_DISK)
-    assert found.wrong == ()
-    assert found.damaged, "the disk was full"
+    assert found[0].wrong == ()
+    assert found[1], "the disk was full"
 
 
 def test_a_full_disk_while_setting_facts(tmp_path: Path) -> None:
