@@ -127,7 +127,7 @@ def set_from_readings(
     digits = max(0, 2 - math.floor(math.log10(u)))
     table = _table(
         f"{mean:.{digits}f} {unit}".strip(),
-        Told(told.u or f"{u:.3g} {unit}".strip(), told.df or df, "measured", told.note, told.on or _today()),
+        Told(told.u or f"{u:.3g} {unit}".strip(), told.df or df, "measured", told.note, told.on or _now()),
     )
     file, key = key_of(shop.folder, path, job)
     with writing(shop) as (connection, before):
@@ -138,8 +138,9 @@ def set_from_readings(
     return Changed(changed, before)
 
 
-def _today() -> str:
-    return date.today().isoformat()
+def _now() -> str:
+    """To the second: a length measured after a new grip of the same day must be told from one before."""
+    return datetime.now().replace(microsecond=0).isoformat()
 
 
 _READING = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)$")
@@ -175,14 +176,14 @@ def _as_toml(value: str) -> object:
 
 def _table(value: object, told: Told) -> dict[str, Any]:
     evidence = told.evidence
-    on = told.on or (_today() if evidence in (Evidence.MEASURED, Evidence.LEARNED) else None)
+    on = told.on or (_now() if evidence in (Evidence.MEASURED, Evidence.LEARNED) else None)
     said: dict[str, Any] = {"value": value}
     for key, one in (("u", told.u), ("df", told.df), ("evidence", evidence), ("note", told.note)):
         if one is not None:
             said[key] = one
     if on is not None:
         try:
-            said["on"] = date.fromisoformat(on)
+            said["on"] = date.fromisoformat(on) if len(on) == len("2026-05-04") else datetime.fromisoformat(on)
         except ValueError:
             raise InputError(Fault("--on is no date", on, "a date such as 2026-05-04")) from None
     return said
