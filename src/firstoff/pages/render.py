@@ -49,6 +49,11 @@ def page(name: str, frame: Frame, **shown: object) -> str:
     return environment().get_template(f"{name}.html").render(frame=frame, **shown)
 
 
+def parts(name: str, **shown: object) -> str:
+    """Parts of a page that is already there."""
+    return environment().get_template(f"{name}.html").render(**shown)
+
+
 @cache
 def tokens_css() -> str:
     """Colours of both themes and the marks of scales, as one style sheet."""

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path, PurePath
 
-from fastapi import APIRouter, Form, Query, Request, UploadFile
+from fastapi import APIRouter, Form, HTTPException, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from firstoff.changer.crib import Crib
+from firstoff.changer.crib import Crib, crib_of
 from firstoff.changer.drift import LengthDrift, length_drift
 from firstoff.changer.loading import Stage
 from firstoff.errors import Fault, InputError
@@ -20,7 +20,7 @@ from firstoff.facts.fact import Evidence
 from firstoff.facts.shop import load_shop
 from firstoff.pages.frames import frame_of
 from firstoff.pages.machine import Row, row_of
-from firstoff.pages.render import page
+from firstoff.pages.render import page, parts
 from firstoff.sheets.crib_compared import at_the_control, difference_words
 from firstoff.sheets.crib_list import change_words, checked_words, crib_remarks, drift_words
 from firstoff.sheets.fact_words import date_words, fact_words
@@ -97,13 +97,29 @@ def show(
     return _page(request, tool, act, tuple(dict.fromkeys(job)))
 
 
+@router.get("/tools/{tool}/chosen")
+def one(request: Request, tool: str, act: str = Query(default="", max_length=20)) -> HTMLResponse:
+    """The parts of the page that are of one tool: sent when it is chosen, so that the rack need not be drawn again."""
+    here = book.shop_book(request.app.state.folder)
+    shop, now = load_shop(here.folder), datetime.now()
+    units, found = ShopUnits(shop.show == "inch"), crib_of(shop.facts)
+    if found.item(tool) is None:
+        raise HTTPException(404, "There is no such tool in this shop.")
+    shown = _chosen(here, found, tool, crib.drifts(here, (tool,))[tool], units, now)
+    return HTMLResponse(parts("tool_chosen", chosen=shown, said="", **_of_acts(units, act)))
+
+
+def _of_acts(units: ShopUnits, act: str) -> dict[str, object]:
+    return {"open_act": act, "kinds": [one.value for one in Evidence], "unit": "in" if units.inch else "mm"}
+
+
 def _page(
     request: Request, tool: str, act: str = "", jobs: tuple[str, ...] = (), held: Held | None = None, said: str = ""
 ) -> HTMLResponse:
     here = book.shop_book(request.app.state.folder)
     book.notice(here)
     shop, now = load_shop(here.folder), datetime.now()
-    units, found, drifts = ShopUnits(shop.show == "inch"), crib.the_crib(here.folder), crib.drifts(here)
+    units, found, drifts = ShopUnits(shop.show == "inch"), crib_of(shop.facts), crib.drifts(here)
     view = tools_view(found, drifts, units, now)
     name = tool if found.item(tool) is not None else ""
     if not name:
@@ -115,9 +131,7 @@ def _page(
             view=view,
             remarks=crib_remarks(found, units),
             chosen=_chosen(here, found, name, drifts.get(name, length_drift(())), units, now) if name else None,
-            open_act=act,
-            kinds=[one.value for one in Evidence],
-            unit="in" if units.inch else "mm",
+            **_of_acts(units, act),
             jobs=[(job, f"ran {date_words(at)}" if at is not None else "") for job, at in tools_room.jobs_lately(here)],
             jobs_shown=JOBS_SHOWN,
             asked=jobs,

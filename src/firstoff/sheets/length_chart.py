@@ -26,7 +26,7 @@ WALL_DEEP = 2.4
 STOPS_WITHIN = 3.0
 """Stops farther off than this many times the spread of the points would make a flat line of them: they are then told in words only."""
 FEW_TICKS = 4
-BETWEEN_DATES = 19.0
+BETWEEN_DATES = 24.0
 """Least room from one date to the next."""
 
 

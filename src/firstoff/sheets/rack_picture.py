@@ -28,6 +28,8 @@ CURVE = 10
 """Points of the front half of a flute."""
 SIGN_HELIX = {"drill": math.radians(28)}
 """Drawn where nobody states the helix: a sign for flutes, no measure."""
+SPINDLE = "spindle"
+"""Stands for a number over what is in the spindle: nothing forks it there."""
 FAR_MM = 1000.0
 """A body that goes on farther than this is not described."""
 
@@ -110,6 +112,8 @@ class Pocket:
     """A tool stands in it, whether or not its shape is known."""
     away: bool = False
     """Its tool is in the spindle: the pocket waits for it."""
+    unknown: str = "not described"
+    """Said in its place where its shape or its length is not known."""
     misfit: str = ""
     """``clashes`` or ``cannot tell`` where the next pocket's tool does not surely fit beside this one's."""
 
@@ -118,12 +122,13 @@ def pocket_svg(one: Pocket, gauge: Gauge, serial: int) -> str:
     """The drawing of one pocket, as wide as its column. `serial` tells it from the others of the page."""
     parts = [_hairlines(gauge), _rail(one)]
     middle = [f'<text class="rack-number" x="0" y="{NUMBER_Y:g}" text-anchor="middle">{html(one.head)}</text>']
+    radius = one.tool.radius_mm if one.tool is not None else EMPTY_MM[0] / 2
+    if one.head != SPINDLE:
+        middle.append(_fork(radius * gauge.px_per_mm))
     if one.tool is not None:
-        middle += [_fork(one.tool.radius_mm * gauge.px_per_mm), _tool(one, gauge, serial)]
-    elif one.held:
-        middle += [_fork(EMPTY_MM[0] / 2 * gauge.px_per_mm), _missing(gauge, "not described")]
+        middle.append(_tool(one, one.tool, gauge, serial))
     else:
-        middle += [_fork(EMPTY_MM[0] / 2 * gauge.px_per_mm), _missing(gauge, "empty")]
+        middle.append(_missing(gauge, one.unknown if one.held else "empty"))
     parts.append(f'<svg x="50%" overflow="visible">{"".join(middle)}</svg>')
     if one.misfit:
         parts.append(f'<svg x="100%" overflow="visible">{_misfit(one.misfit, gauge)}</svg>')
@@ -157,9 +162,11 @@ DEFS = (
             ("edge", ((0, "dark"), (0.3, "mid"), (1, "deep"))),
         )
     )
+    + '<pattern id="wall-mm" width="1.1" height="1.1" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<rect class="hatch-ground" width="1.1" height="1.1"/><line class="hatch" x1="0" y1="0" x2="0" y2="1.1" stroke-width="0.4"/></pattern>'
     + "</defs></svg>"
 )
-"""Put once into a page: the shades of turned parts."""
+"""Put once into a page: the shades of turned parts, and the hatch for the chart of lengths, in the colours of the page."""
 
 
 # --- parts ------------------------------------------------------------------------------------------------------------
@@ -174,8 +181,8 @@ def _hairlines(gauge: Gauge) -> str:
 
 
 def _rail(one: Pocket) -> str:
-    name = "rack-nose" if one.head == "spindle" else "rack-rail"
-    return f'<rect class="{name}" x="0" y="{RAIL_Y:g}" width="100%" height="{RAIL_TALL:g}"/>'
+    name = "rack-nose" if one.head == SPINDLE else "rack-rail"
+    return f'<rect class="{name}" x="0" y="{RAIL_Y:g}" width="101%" height="{RAIL_TALL:g}"/>'
 
 
 def _fork(radius: float) -> str:
@@ -192,7 +199,7 @@ def _missing(gauge: Gauge, words: str) -> str:
     top, y = GAUGE_Y, GAUGE_Y + 0.55 * deep
     return (
         f'<path class="rack-empty" d="M{-half:.1f} {top:g}v{deep - 6:.1f}q0 6 6 6h{2 * half - 12:.1f}q6 0 6 -6v{-(deep - 6):.1f}"/>'
-        f'<text class="rack-said" x="0" y="{y:.1f}" text-anchor="middle">{html(words)}</text>'
+        f'<text class="rack-said rack-said-on" x="0" y="{y:.1f}" text-anchor="middle">{html(words)}</text>'
     )
 
 
@@ -206,9 +213,7 @@ def _misfit(fit: str, gauge: Gauge) -> str:
     )
 
 
-def _tool(one: Pocket, gauge: Gauge, serial: int) -> str:
-    tool = one.tool
-    assert tool is not None
+def _tool(one: Pocket, tool: Hung, gauge: Gauge, serial: int) -> str:
     edge = [segment for segment in tool.segments if segment.part is Part.EDGE]
     drawn = [_turned(segment, tool, gauge) for segment in tool.segments if segment.part is not Part.EDGE]
     drawn.append(_edge(edge, tool, gauge, serial) if edge else "")

@@ -200,7 +200,11 @@ def first_sentence(crib: Crib, found: Mapping[str, Fares]) -> str:
 def _within(number: int, loaded: int) -> str:
     if number == loaded and number > 1:
         return f"all {spelled(number)} loaded tools stand inside their length windows"
-    return f"{spelled(number)} {'tool stands inside its length window' if number == 1 else 'tools stand inside their length windows'}"
+    within, of = (spelled(number), spelled(loaded)) if loaded < len(WORDS) else (str(number or "none"), str(loaded))
+    if loaded == 1:
+        return f"the one loaded tool stands {'inside its length window' if number else 'in no length window that is known'}"
+    stands = "stands inside its length window" if number == 1 else "stand inside their length windows"
+    return f"{'none' if not number else within} of {of} tools {stands}"
 
 
 def _capital(words: str) -> str:

@@ -16,7 +16,7 @@ from firstoff.facts.fact import Fact
 from firstoff.facts.quantity import format_quantity
 from firstoff.sheets.crib_list import age_of, length_words, what_words, where_words
 from firstoff.sheets.fact_words import date_words
-from firstoff.sheets.rack_picture import Gauge, Hung, Pocket, gauge_of, hung, pocket_svg, rule_svg
+from firstoff.sheets.rack_picture import SPINDLE, Gauge, Hung, Pocket, gauge_of, hung, pocket_svg, rule_svg
 from firstoff.sheets.rack_scales import LifeShown, WindowShown, life_svg, window_svg
 from firstoff.sheets.tool_fares import Act, Fares, fares, first_act, first_sentence, last_measured, spelled
 from firstoff.sheets.wording import minus
@@ -127,7 +127,7 @@ def round_words(words: str) -> str:
 
 def _heads(crib: Crib) -> list[tuple[str, str | None]]:
     """(number or spindle, tool), the spindle first where something is in it."""
-    spindle = [("spindle", crib.rack.in_spindle)] if crib.rack.in_spindle is not None else []
+    spindle = [(SPINDLE, crib.rack.in_spindle)] if crib.rack.in_spindle is not None else []
     return [*spindle, *((str(n), crib.rack.held.get(n)) for n in crib.rack.pockets)]
 
 
@@ -161,10 +161,12 @@ def _cell(
     units: ShopUnits,
     now: datetime,
 ) -> Cell:
-    spindle = head == "spindle"
+    spindle = head == SPINDLE
     away = not spindle and tool is not None and crib.rack.in_spindle == tool
     shape = shapes.get(tool) if tool is not None else None
-    drawing = pocket_svg(Pocket(head, shape, tool is not None, away, _misfit(crib, head)), gauge, serial)
+    drawing = pocket_svg(
+        Pocket(head, shape, tool is not None, away, _unknown(crib, tool), _misfit(crib, head)), gauge, serial
+    )
     where = "spindle" if spindle else f"pocket {head}"
     item = crib.item(tool) if tool is not None else None
     if item is None or away:
@@ -182,6 +184,11 @@ def _cell(
         head, item.name, False, _t_words(crib, item), fare.answer, reasons, what, length, window, window_words, life,
         life_words, others, drawing, label,
     )  # fmt: skip
+
+
+def _unknown(crib: Crib, tool: str | None) -> str:
+    item = crib.item(tool) if tool is not None else None
+    return "no length" if item is not None and item.length is None else "no shape"
 
 
 def _misfit(crib: Crib, head: str) -> str:
@@ -221,8 +228,7 @@ def _length(item: Item, units: ShopUnits) -> str:
 def _window(item: Item, fare: Fares, units: ShopUnits, now: datetime) -> tuple[str, str]:
     last = fare.last
     if item.length is None:
-        words = next((words for kind, words in fare.reasons if kind in ("never", "regripped", "loose")), "no length")
-        return window_svg(WindowShown(None, None, 0.0, False), "", "", words), words
+        return window_svg(WindowShown(None, None, 0.0, False), "", "", "No length"), "no length"
     limit = last.limit_mm if last is not None else item.window.limit_mm if item.window is not None else None
     age = age_of(item.length, now)
     set_words = f"set {age if age == 'today' else age + ' ago'}" if age and "assumed" not in age else "not measured"

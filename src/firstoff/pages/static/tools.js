@@ -7,29 +7,40 @@ const told = (faults) => (faults || [{ what: "This cannot be done" }]).map((one)
   [one.what, one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.file && `. In ${one.file}${one.line ? `, line ${one.line}` : ""}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
 const say = (form, words, refused) => { const said = form.querySelector(".act-said"); said.textContent = words; said.classList.toggle("act-refused", Boolean(refused)); };
 
+// What is of one tool is fetched as soon as a finger comes down or a pointer comes near, and once for as long as the page stands.
+const fetched = new Map();
+const query = (link) => new URL(link.href).searchParams;
+const parts = (link) => {
+  const asks = query(link), address = `/tools/${encodeURIComponent(asks.get("tool"))}/chosen?act=${asks.get("act") || ""}`;
+  if (!fetched.has(address)) fetched.set(address, fetch(address).then((answer) => (answer.ok ? answer.text() : Promise.reject(answer.status))));
+  return fetched.get(address);
+};
+for (const kind of ["pointerover", "pointerdown", "focusin"]) document.addEventListener(kind, (event) => {
+  const link = event.target.closest && event.target.closest("[data-choose-tool]");
+  if (link) parts(link).catch(() => {});
+});
 let asked = 0;
-async function choose(address, name) {
-  const mine = ++asked;
-  const answer = await fetch(address);
-  if (!answer.ok) { location.href = address; return; }
-  const page = await asPage(answer);
-  if (mine !== asked) return;
-  for (const part of ["chosen", "chosen-past", "chosen-facts"]) swap(page, part);
+async function choose(link) {
+  const mine = ++asked, name = query(link).get("tool");
   for (const cell of document.querySelectorAll("a.rack-cell")) {
     if (cell.dataset.chooseTool === name) cell.setAttribute("aria-current", "true"); else cell.removeAttribute("aria-current");
   }
-  history.replaceState(null, "", address.split("#")[0]);
+  try {
+    const page = new DOMParser().parseFromString(await parts(link), "text/html");
+    if (mine !== asked) return;
+    for (const part of ["chosen", "chosen-past", "chosen-facts"]) swap(page, part);
+    history.replaceState(null, "", `/tools?tool=${encodeURIComponent(name)}`);
+  } catch { location.href = link.href; }
 }
 document.addEventListener("click", (event) => {
   const link = event.target.closest("[data-choose-tool]");
   if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
   event.preventDefault();
-  const name = link.dataset.chooseTool || new URL(link.href).searchParams.get("tool");
-  choose(link.href, name).then(() => {
-    const box = document.getElementById("chosen").getBoundingClientRect();
-    if (!link.classList.contains("rack-cell") || box.top > innerHeight - 160) document.getElementById("chosen").scrollIntoView({ block: link.classList.contains("rack-cell") ? "end" : "start" });
-    const open = document.querySelector("#chosen .act[open] input:not([type=hidden])");
-    if (open) open.focus();
+  choose(link).then(() => {
+    const box = document.getElementById("chosen").getBoundingClientRect(), rack = link.classList.contains("rack-cell");
+    if (!rack || box.top > innerHeight - 160) document.getElementById("chosen").scrollIntoView({ block: rack ? "end" : "start" });
+    const open = document.querySelector("#chosen .tool-act[open] input:not([type=hidden])");
+    if (open) open.focus({ preventScroll: true });
   });
 });
 document.addEventListener("keydown", (event) => {
@@ -38,7 +49,7 @@ document.addEventListener("keydown", (event) => {
   if (!cell || !step) return;
   const cells = [...document.querySelectorAll("a.rack-cell")];
   const next = cells[cells.indexOf(cell) + step];
-  if (next) { event.preventDefault(); next.focus(); choose(next.href, next.dataset.chooseTool); }
+  if (next) { event.preventDefault(); next.focus(); choose(next); }
 });
 
 async function act(form, verb) {
