@@ -192,4 +192,7 @@ def _serve(pipe: Connection) -> None:
                 "faults",
                 (Fault(what, do="Run firstoff examine with FIRSTOFF_TRACEBACK=1 and send us what it says."),),
             )
-        pipe.send(told)
+        try:
+            pipe.send(told)
+        except OSError:  # nobody is there any more
+            return

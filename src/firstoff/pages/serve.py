@@ -14,6 +14,7 @@ import uvicorn
 
 from firstoff.errors import Fault, InputError
 from firstoff.facts.shop import find_shop, load_shop
+from firstoff.interrupts import first
 from firstoff.pages.app import make_app
 from firstoff.pages.door import Door, hashed, names_of
 
@@ -30,10 +31,11 @@ def serve(shop: Path | None, port: int | None, browser: bool, lan: bool) -> None
     if folder is None:
         raise InputError(Fault("there is no shop here", str(Path.cwd()), "--shop DIR, or a folder inside of one"))
     load_shop(folder)  # what cannot be read is told before a browser opens
+    password = _password() if lan else None
     host = "0.0.0.0" if lan else LOOPBACK
     heard = _listening(host, port)
     number = heard.getsockname()[1]
-    door = Door(names_of(_addresses() if lan else [], number), _password() if lan else None)
+    door = Door(names_of(_addresses() if lan else [], number), password)
     address = f"http://{_addresses()[0] if lan else LOOPBACK}:{number}"
     print(f"{load_shop(folder).name}: {address}  (Ctrl-C ends it)", file=sys.stderr)
     if lan:
@@ -43,8 +45,10 @@ def serve(shop: Path | None, port: int | None, browser: bool, lan: bool) -> None
         )
     if browser:
         threading.Timer(0.6, webbrowser.open, [address]).start()
-    config = uvicorn.Config(make_app(folder, door), log_level="warning", access_log=False, server_header=False)
-    uvicorn.Server(config).run(sockets=[heard])
+    pages = make_app(folder, door)
+    config = uvicorn.Config(pages, log_level="warning", access_log=False, server_header=False)
+    with first(pages.state.desk.close):  # an interrupt ends what examines too
+        uvicorn.Server(config).run(sockets=[heard])
 
 
 def _listening(host: str, port: int | None) -> socket.socket:

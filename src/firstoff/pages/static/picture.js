@@ -357,8 +357,8 @@ export class Picture {
     if (box) {
       const long = box[0][1] - box[0][0], step = niceStep(long / 4);
       for (let v = Math.ceil(box[0][0] / step) * step; v <= box[0][1] + 1e-6; v += step) {
-        const p = this.project(v, box[1][0], box[2][0]);
-        put("figure", [p[0], p[1] + 12], `${Math.round(v * 1000) / 1000}`);
+        const p = this.project(v, this.low[1], this.low[2]);  // in front of whatever holds the stock
+        put("figure", [p[0], p[1] + 13], `${Math.round(v * 1000) / 1000}`);
       }
     }
     if (this.head.zero) {
@@ -366,12 +366,12 @@ export class Picture {
       put("zero", p, "", (part) => { part.innerHTML = '<svg width="16" height="16" viewBox="-8 -8 16 16"><circle r="6.5" class="zero-ground"/><path class="zero-quarter" d="M0 0V-6.5A6.5 6.5 0 0 1 6.5 0ZM0 0V6.5A6.5 6.5 0 0 1 -6.5 0Z"/><circle r="6.5" class="zero-ring"/></svg>'; });
       put("name", [p[0], p[1] - 17], this.head.zero);
     }
-    const worst = this.head.marks.find((one) => one.line === this.shownLine) || this.head.marks[0];
+    const worst = this.shownLine ? this.head.marks.find((one) => one.line === this.shownLine) : this.head.marks[0];
     if (worst) {
-      const p = this.project(...worst.at), right = p[0] < this.wide / 2;
+      const p = this.project(...worst.at), right = p[0] > this.wide / 2;  // on the side of its place: its leader then crosses little
       put("leader", [0, 0], "", (part) => {
         part.style.transform = "none"; part.style.inset = "0"; part.style.left = part.style.top = "0";
-        part.innerHTML = `<svg width="${this.wide}" height="${this.tall}"><path class="leader" d="M${p[0]} ${p[1]}L${right ? this.wide - 40 : 40} 40"/><circle class="place" r="5" cx="${p[0]}" cy="${p[1]}"/></svg>`;
+        part.innerHTML = `<svg width="${this.wide}" height="${this.tall}"><path class="leader" d="M${p[0]} ${p[1]}L${right ? this.wide - 60 : 60} 44"/><circle class="place" r="5" cx="${p[0]}" cy="${p[1]}"/></svg>`;
       });
       put("told", [right ? this.wide * 0.54 - 12 : 12, 12], worst.what);
     }
