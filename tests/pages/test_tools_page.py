@@ -160,11 +160,11 @@ def test_a_tool_whose_length_nobody_can_judge_is_never_clear(shop: Path, key: st
     assert item is not None
     assert item.length is not None
     changed = {
-        "LF": {"length": None, "window": None},
-        "window": {"window": None, "window_needs": ("tools.setter.drift",)},
-        "assumed": {"length": replace(item.length, evidence=Evidence.ASSUMED)},
+        "LF": replace(item, length=None, window=None),
+        "window": replace(item, window=None, window_needs=("tools.setter.drift",)),
+        "assumed": replace(item, length=replace(item.length, evidence=Evidence.ASSUMED)),
     }[key]
-    assert fares(replace(item, **changed), crib, None, ShopUnits(inch=False)).answer is answer
+    assert fares(changed, crib, None, ShopUnits(inch=False)).answer is answer
 
 
 # --- acts -------------------------------------------------------------------------------------------------------------
