@@ -275,6 +275,19 @@ def test_today_says_what_a_hand_does(client: TestClient) -> None:
     assert "Put em6" in said or "em6-stub" in said
 
 
+def test_what_must_only_come_out_is_no_nothing(client: TestClient) -> None:
+    text = client.get("/tools", params={"job": "cable-clip"}).text
+    said = text[text.index('class="day-said"') :].partition("</section>")[0]
+    assert "Take fly40 out of pocket 15." in said
+    assert "Nothing needs to be changed" not in said
+
+
+def test_too_many_jobs_for_a_day_are_refused(client: TestClient) -> None:
+    answer = client.get("/tools", params={"job": [f"job-{n}" for n in range(13)]}, headers=JSON)
+    assert answer.status_code == 422
+    assert "at most 12" in answer.text
+
+
 def test_a_table_of_the_control_is_held_against_the_shop_and_nothing_changes(client: TestClient, shop: Path) -> None:
     before = {path: path.read_bytes() for path in shop.glob("*.toml")}
     table = b"T1 P1 Z61.204 D16.0\nT2 P2 Z70.9 D5.991\nT3 P4 Z69.861 D2.995\n"

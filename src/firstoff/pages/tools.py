@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 
 from firstoff.changer.crib import Crib, crib_of
 from firstoff.changer.drift import LengthDrift, length_drift
-from firstoff.changer.loading import Stage
+from firstoff.changer.loading import Plan, Stage
 from firstoff.errors import Fault, InputError
 from firstoff.facts.change import Change
 from firstoff.facts.fact import Evidence
@@ -68,8 +68,8 @@ class Chosen:
 class Day:
     """What today's jobs need, in words."""
 
-    changes: int | None
-    """None where the rack cannot serve them."""
+    sentence: str
+    served: bool
     stages: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...]
     """(job, what a hand does before it, who stands in for whom)"""
     grip: tuple[str, ...]
@@ -91,10 +91,13 @@ def show(
     request: Request,
     tool: str = Query(default="", max_length=80),
     act: str = Query(default="", max_length=20),
-    job: list[str] = Query(default=[], max_length=tools_room.MOST_JOBS),  # noqa: B008 (a list is asked for like this)
+    job: list[str] = Query(default=[]),  # noqa: B008 (a list is asked for like this)
 ) -> HTMLResponse:
     """The page."""
-    return _page(request, tool, act, tuple(dict.fromkeys(job)))
+    jobs = tuple(dict.fromkeys(job))
+    if len(jobs) > tools_room.MOST_JOBS:
+        raise InputError(Fault("these are too many jobs for a day", str(len(jobs)), f"at most {tools_room.MOST_JOBS}"))
+    return _page(request, tool, act, jobs)
 
 
 @router.get("/tools/{tool}/chosen")
@@ -171,7 +174,7 @@ def _chosen(here: book.ShopBook, found: Crib, name: str, drift: LengthDrift, uni
 
 
 SYMBOLS = {
-    "LF": "length", "OHX": "stick-out", "DC": "cutting diameter", "RE": "corner radius", "ZEFP": "edges", "APMX": "usable depth",
+    "LF": "length", "OHX": "stick-out", "DC": "diameter", "RE": "corner radius", "ZEFP": "edges", "APMX": "usable depth",
     "FHA": "helix angle", "GAMF": "rake", "DMM": "shank", "SIG": "point angle", "KAPR": "lead angle", "TP": "pitch", "DN": "neck",
     "LU": "usable length", "held_in": "holder by name", "holder": "holder's steps", "run_out": "run-out", "used_up": "life used",
     "sister": "may stand in for it", "re_gripped": "gripped anew", "broke_why": "why it broke", "max_speed": "greatest speed",
@@ -210,6 +213,11 @@ def _row(key: KeyRow, tool: str, units: ShopUnits) -> Row:
     name = f"{last} {words}" if last.isupper() else words[:1].upper() + words[1:]
     if last in ("life", "used_up"):
         return replace(row, name=name, value=key.written)
+    moment = key.settings[0].value if len(key.settings) == 1 else None
+    if isinstance(moment, datetime):
+        return replace(
+            row, name=name, value=date_words(moment) + (f", {moment:%H:%M}" if moment.hour or moment.minute else "")
+        )
     return replace(row, name=name, value=_steps(key) if last == "holder" else round_words(row.value))
 
 
@@ -311,12 +319,22 @@ def _day(found: crib_day.Today) -> Day:
     if plan is not None and not (plan.proven and found.order_proven):
         remarks.append("Whether fewer would do was not searched to the end.")
     return Day(
-        plan.hand_changes if plan is not None else None,
+        _day_sentence(plan),
+        plan is not None,
         tuple(_stage(one, found) for one in (plan.stages if plan is not None else ())),
         tuple(grip),
         tuple(found.cannot.items()),
         tuple(remarks),
     )
+
+
+def _day_sentence(plan: Plan | None) -> str:
+    if plan is None:
+        return "The rack cannot serve these jobs."
+    if plan.hand_changes:
+        return f"{count(plan.hand_changes, 'change')} by hand."
+    out = any(stage.changes for stage in plan.stages)
+    return "No tool is put in or moved; something must come out." if out else "Nothing needs to be changed by hand."
 
 
 def _stage(one: Stage, found: crib_day.Today) -> tuple[str, tuple[str, ...], tuple[str, ...]]:

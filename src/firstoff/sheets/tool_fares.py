@@ -86,7 +86,7 @@ def _unknown(item: Item) -> list[tuple[str, str]]:
         return [("never", f"length {item.length.evidence.value}, never measured")]
     if item.window is None:
         needs = listed(list(dict.fromkeys(_short(path) for path in item.window_needs)))
-        return [("window", f"no length window: no {needs}")]
+        return [("window", f"no length window: {needs} not known")]
     return []
 
 
