@@ -167,6 +167,29 @@ def test_a_tool_whose_length_nobody_can_judge_is_never_clear(shop: Path, key: st
     assert fares(changed, crib, None, ShopUnits(inch=False)).answer is answer
 
 
+def test_what_nobody_stated_has_a_row_and_can_be_said_there(client: TestClient, shop: Path) -> None:
+    text = client.get("/tools", params={"tool": "feeler"}).text
+    row = text[text.index('id="tools.feeler.wear_allowed"') :].partition("</details>")[0]
+    assert "not stated" in row
+    told = {"path": "tools.feeler.wear_allowed", "value": "20 µm", "was": ""}
+    assert client.post("/facts", data=told, headers=JSON).json() == {"changed": 1}
+    assert the_crib(shop).item("feeler").window is not None  # type: ignore[union-attr]
+    again = client.post("/facts", data={**told, "value": "30 µm"}, headers=JSON)
+    assert again.status_code == 422
+    assert "somebody else" in again.text
+
+
+def test_a_shop_in_inches_is_told_in_inches(client: TestClient, shop: Path) -> None:
+    file = shop / "machine.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace('show = "mm"', 'show = "inch"'), encoding="utf-8")
+    assert load_shop(shop).show == "inch"
+    text = client.get("/tools", params={"tool": "em6"}).text
+    assert re.search(r"LF 2\.807\d+\(\d+\).in", text)
+    assert "readings in inches" in text
+    client.post("/tools/em15", data={"verb": "length", "readings": "2.5319 2.5320"}, headers=JSON)
+    assert load_shop(shop).facts.facts["tools.em15.LF"].value == pytest.approx(64.31, abs=0.01)
+
+
 # --- acts -------------------------------------------------------------------------------------------------------------
 
 

@@ -11,7 +11,7 @@ from pathlib import Path, PurePath
 from fastapi import APIRouter, Form, HTTPException, Query, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from firstoff.changer.crib import Crib, crib_of
+from firstoff.changer.crib import Crib, Item, crib_of
 from firstoff.changer.drift import LengthDrift, length_drift
 from firstoff.changer.loading import Plan, Stage
 from firstoff.errors import Fault, InputError
@@ -113,7 +113,7 @@ def one(request: Request, tool: str, act: str = Query(default="", max_length=20)
 
 
 def _of_acts(units: ShopUnits, act: str) -> dict[str, object]:
-    return {"open_act": act, "kinds": [one.value for one in Evidence], "unit": "in" if units.inch else "mm"}
+    return {"open_act": act, "kinds": [one.value for one in Evidence], "unit": "inches" if units.inch else "mm"}
 
 
 def _page(
@@ -164,7 +164,7 @@ def _chosen(here: book.ShopBook, found: Crib, name: str, drift: LengthDrift, uni
         length_chart(drift, window, units, CHART_WIDE, CHART_HIGH, words),
         words,
         tuple(_change(one, name, units) for one in past.changes),
-        _groups(tuple(_row(row, name, units) for row in key_rows(here, f"tools.{name}.", now))),
+        _groups(_rows(here, item, units, now)),
         tools_room.empty_pockets(found, name),
         tuple(one.name for one in found.items if one.name != name),
         tuple((one.name, one.holds or "") for one in found.holders),
@@ -187,6 +187,27 @@ GROUPS = (
     ("Its shape", ()),
 )  # fmt: skip
 """The last takes all others."""
+WANTED = ("LF", "OHX", "wear_allowed", "life", "used_up", "condition", "DC", "ZEFP", "APMX", "DMM")
+WANTED_OF_PROBE = ("LF", "OHX", "wear_allowed", "DC", "DN", "stylus", "DMM")
+"""What is shown as not stated where it is, so that it can be said."""
+
+
+def _rows(here: book.ShopBook, item: Item, units: ShopUnits, now: datetime) -> tuple[Row, ...]:
+    """What the file says of a tool, and what it does not."""
+    said = tuple(_row(row, item.name, units) for row in key_rows(here, f"tools.{item.name}.", now))
+    there = {_last(row.path) for row in said}
+    wanted = WANTED_OF_PROBE if item.kind == "probe" else WANTED
+    return (*said, *(_not_stated(item.name, key) for key in wanted if key not in there))
+
+
+def _not_stated(tool: str, key: str) -> Row:
+    return Row(f"tools.{tool}.{key}", _name(key, ""), "not stated", "", "", "", None, "", 0, "", "", "")
+
+
+def _name(key: str, otherwise: str) -> str:
+    """A symbol of ISO 13399 with its name; any other key in words."""
+    words = SYMBOLS.get(key, otherwise or key.replace("_", " "))
+    return f"{key} {words}" if key.isupper() else words[:1].upper() + words[1:]
 
 
 def _groups(rows: tuple[Row, ...]) -> tuple[tuple[str, tuple[Row, ...]], ...]:
@@ -209,8 +230,7 @@ def _last(path: str) -> str:
 def _row(key: KeyRow, tool: str, units: ShopUnits) -> Row:
     """Told by its symbol and its name; the tool's own stands over all of them already."""
     row, last = row_of(key, units), _last(key.path)
-    words = SYMBOLS.get(last, row.name.removesuffix(f" of {tool}"))
-    name = f"{last} {words}" if last.isupper() else words[:1].upper() + words[1:]
+    name = _name(last, row.name.removesuffix(f" of {tool}"))
     if last in ("life", "used_up"):
         return replace(row, name=name, value=key.written)
     moment = key.settings[0].value if len(key.settings) == 1 else None
