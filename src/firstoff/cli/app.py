@@ -10,6 +10,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -41,6 +42,23 @@ Base = Annotated[
     typer.Option("--base", help="Language where no machine says: rs274ngc (the report to the letter) or plain."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print the published record instead of words.")]
+
+
+class PaperName(StrEnum):
+    """What a PDF is printed on."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+class UnitsName(StrEnum):
+    """What lengths are told in."""
+
+    MM = "mm"
+    INCH = "inch"
+
+
+Paper = Annotated[PaperName, typer.Option("--paper", help="What the PDF is printed on.")]
 
 
 @app.callback(invoke_without_command=True)

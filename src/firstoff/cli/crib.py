@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from firstoff.cli.app import EXIT_OF_ANSWER, Json, Shop, app, console
+from firstoff.cli.app import EXIT_OF_ANSWER, Json, Paper, PaperName, Shop, app, console
 from firstoff.cli.facts import Why, tell_noticed
 
 if TYPE_CHECKING:
@@ -60,6 +60,8 @@ def list_crib(
     html: Annotated[
         Path | None, typer.Option("--html", help="Also write the list to this file, as a page to print.")
     ] = None,
+    pdf: Annotated[Path | None, typer.Option("--pdf", help="Also write it to this file as a PDF.")] = None,
+    paper: Paper = PaperName.A4,
     shop: Shop = None,
     json: Json = False,
 ) -> None:
@@ -75,10 +77,33 @@ def list_crib(
     if html is not None:
         work.write_crib_page(here, html, datetime.now())
         typer.echo(f"Page written to {html}.", err=True)
+    if pdf is not None:
+        work.write_tool_list(here.folder, pdf, datetime.now(), paper)
+        typer.echo(f"Tool list written to {pdf}.", err=True)
     if json:
         put_out(crib_json(found))
     else:
         print_crib(found, book.units_of(here.folder), datetime.now(), console())
+
+
+@crib.command("labels")
+def labels(
+    pdf: Annotated[Path, typer.Argument(help="Write the labels to this file as a PDF.")],
+    paper: Paper = PaperName.A4,
+    shop: Shop = None,
+    json: Json = False,
+) -> None:
+    """Print a label for every tool, to be cut: name, looks, length, stick-out, holder, pocket."""
+    from firstoff.workflows import book
+    from firstoff.workflows import crib as work
+
+    here = book.shop_book(shop)
+    tell_noticed(here.folder, book.notice(here))
+    number = work.write_labels(here.folder, pdf, datetime.now(), paper)
+    if json:
+        put_out({"schema": "firstoff.crib-labels/1", "written": str(pdf), "labels": number})
+    else:
+        typer.echo(f"{number} labels written to {pdf}.")
 
 
 @crib.command("load")

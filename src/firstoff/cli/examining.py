@@ -9,7 +9,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from firstoff.cli.app import EXIT_OF_ANSWER, Base, Json, NoShop, Shop, app, console, telling
+from firstoff.cli.app import (
+    EXIT_OF_ANSWER,
+    Base,
+    Json,
+    NoShop,
+    Paper,
+    PaperName,
+    Shop,
+    UnitsName,
+    app,
+    console,
+    telling,
+)
 from firstoff.cli.facts import tell_noticed
 from firstoff.errors import Fault, InputError
 
@@ -175,7 +187,16 @@ def read(
 @app.command()
 def sheet(
     job: Annotated[str, typer.Argument(help="As for examine.")],
-    html: Annotated[Path, typer.Option("--html", help="Write the set-up sheet to this file.")],
+    html: Annotated[
+        Path | None, typer.Option("--html", help="Write the set-up sheet to this file, as one page for a browser.")
+    ] = None,
+    pdf: Annotated[
+        Path | None, typer.Option("--pdf", help="Write it to this file as a PDF of at most two pages.")
+    ] = None,
+    paper: Paper = PaperName.A4,
+    units: Annotated[
+        UnitsName | None, typer.Option("--units", help="Tell lengths in these, not in what the shop shows.")
+    ] = None,
     shop: Shop = None,
     json: Json = False,
 ) -> None:
@@ -183,17 +204,26 @@ def sheet(
     from firstoff import workflows
     from firstoff.workflows import running
 
+    if html is None and pdf is None:
+        raise InputError(Fault("nothing to write the sheet to", "", "--html FILE, --pdf FILE, or both"))
+    workflows.refuse_sheet_taken(html, pdf)
     with telling() as tell:
         prepared = workflows.prepare(job, shop=shop, tell=tell)
         examination = workflows.judge(prepared, tell=tell)
         kept = running.try_to_keep(prepared, examination, job, None, None)
+        if units is not None:
+            examination = workflows.shown_in(prepared, examination, units)
         tell("drawing the sheet", 0.95)
-        workflows.write_sheet(prepared, examination, html)
+        if html is not None:
+            workflows.write_sheet(prepared, examination, html)
+        if pdf is not None:
+            workflows.write_sheet_pdf(prepared, examination, pdf, paper)
     told_of(kept, prepared)
     if json:
         sys.stdout.write(workflows.examination_json(examination) + "\n")
     else:
-        typer.echo(f"{examination.verdict.value.capitalize()}. Sheet written to {html}.", err=True)
+        written = " and ".join(str(path) for path in (html, pdf) if path is not None)
+        typer.echo(f"{examination.verdict.value.capitalize()}. Sheet written to {written}.", err=True)
     raise typer.Exit(EXIT_OF_ANSWER[examination.verdict.value])
 
 

@@ -65,10 +65,11 @@ def crib_page(
     )
 
 
-def _rows(item: Item, units: ShopUnits, now: datetime) -> str:
+def item_cells(item: Item, units: ShopUnits, now: datetime) -> tuple[tuple[str, str], ...]:
+    """(part, words) of the columns of a tool's row: `bad` is what must be looked at."""
     void = item.length is None
     spent = item.life_used is not None and item.life_used >= USED_UP
-    cells = (
+    return (
         ("", where_words(item)),
         ("name", item.name),
         ("bad" if void else "", length_words(item.length, units)),
@@ -78,11 +79,17 @@ def _rows(item: Item, units: ShopUnits, now: datetime) -> str:
         ("bad" if spent else "", "" if item.life_used is None else part(item.life_used)),
         ("bad" if item.condition == "suspect" else "", item.condition or ""),
     )
-    row = "".join(f'<td class="{name}">{html(words)}</td>' for name, words in cells)
-    told = "; ".join(one for one in (what_words(item, units), *notes_of(item, units)) if one)
-    return (
-        f'<tbody><tr>{row}</tr><tr class="more"><td></td><td colspan="{len(HEADS) - 1}">{html(told)}</td></tr></tbody>'
-    )
+
+
+def item_note(item: Item, units: ShopUnits) -> str:
+    """What else is to be known of it."""
+    return "; ".join(one for one in (what_words(item, units), *notes_of(item, units)) if one)
+
+
+def _rows(item: Item, units: ShopUnits, now: datetime) -> str:
+    row = "".join(f'<td class="{name}">{html(words)}</td>' for name, words in item_cells(item, units, now))
+    told = html(item_note(item, units))
+    return f'<tbody><tr>{row}</tr><tr class="more"><td></td><td colspan="{len(HEADS) - 1}">{told}</td></tr></tbody>'
 
 
 def _chart(crib: Crib, name: str, drift: LengthDrift, units: ShopUnits) -> str:

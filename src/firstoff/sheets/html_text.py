@@ -13,4 +13,9 @@ _JOINED = "\u00a0"
 
 def html(words: str) -> str:
     """Text for a page."""
-    return escape(_UNIT.sub(_JOINED, words))
+    return escape(joined(words))
+
+
+def joined(words: str) -> str:
+    """The same with figures and units that stay together."""
+    return _UNIT.sub(_JOINED, words)

@@ -135,7 +135,7 @@ def zero_block(zeros: list[Zero], units: ShopUnits, width: float) -> Block:
     parts, tall = [heading("Zero and offsets")], HEADING
     for zero in zeros[:2]:
         rows = "".join(
-            f'<tr><th>{axis}</th><td>{_planned(fact, units)}</td><td class="blank"></td></tr>'
+            f'<tr><th>{axis}</th><td>{planned(fact, units)}</td><td class="blank"></td></tr>'
             for axis, fact in zip("XYZ", zero.at, strict=True)
         )
         parts.append(
@@ -151,7 +151,7 @@ def zero_block(zeros: list[Zero], units: ShopUnits, width: float) -> Block:
     return Block("".join(parts), tall)
 
 
-def _planned(fact: Fact | None, units: ShopUnits) -> str:
+def planned(fact: Fact | None, units: ShopUnits) -> str:
     if fact is None:
         return "not given"
     value = fact.value / MM_PER_INCH if units.inch else fact.value

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import tempfile
 from collections.abc import Callable, Collection, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -15,7 +16,7 @@ from rich.console import Console
 
 from firstoff.book.kept import RunSaid
 from firstoff.errors import Fault, InputError
-from firstoff.facts.fact import FactSet
+from firstoff.facts.fact import FactSet, Setting
 from firstoff.facts.heard import hearing
 from firstoff.facts.job import Given as Given
 from firstoff.facts.job import Job, load_job
@@ -51,6 +52,7 @@ SHEET_MARK = "firstoff:set-up-sheet"
 RESTART_MARK = "RESTART FROM T"
 """What the head of a file that we wrote holds; anything else is the user's and is never replaced."""
 MARK_WITHIN = 4000
+PDF_BEGINS = b"%PDF-"
 LONGEST = 4_000_000
 """Lines, and moves, of a program that is examined: a million take 1.4 GB (docs/speed.md), and memory goes with them."""
 
@@ -305,15 +307,28 @@ def write_examination(examination: Examination, html: Path, title: str = "") -> 
 def refuse_taken(html: Path | None, stock: Path | None = None) -> None:
     """Say before anything is examined that a page, or a stock, cannot be written there."""
     for path in (html, stock):
-        if path is not None and not path.resolve().parent.is_dir():
-            folder = str(path.parent)
-            raise InputError(Fault("there is no such folder to write into", folder, do="Make it, or name another."))
+        if path is not None:
+            _refuse_no_folder(path)
     if html is not None:
         from firstoff.sheets.examination_page import PAGE_MARK
 
         _refuse_others(html.resolve(), PAGE_MARK)
     if stock is not None:
         refuse_other_stl(stock)
+
+
+def _refuse_no_folder(path: Path) -> None:
+    if not path.resolve().parent.is_dir():
+        folder = str(path.parent)
+        raise InputError(Fault("there is no such folder to write into", folder, do="Make it, or name another."))
+
+
+def refuse_sheet_taken(*sheets: Path | None) -> None:
+    """The same for set-up sheets."""
+    for path in sheets:
+        if path is not None:
+            _refuse_no_folder(path)
+            _refuse_others(path.resolve(), SHEET_MARK)
 
 
 def write_stock(examination: Examination, stl: Path) -> None:
@@ -339,6 +354,25 @@ def write_sheet(prepared: Prepared, examination: Examination, html: Path) -> Non
     write_whole(html, page, SHEET_MARK)
 
 
+def write_sheet_pdf(prepared: Prepared, examination: Examination, pdf: Path, paper: str = "a4") -> None:
+    """The same as a PDF of at most two pages. `paper`: a4 or letter."""
+    from firstoff.sheets.setup_pdf import setup_sheet_pdf
+    from firstoff.sheets.typst_paper import Paper
+
+    sheet = setup_sheet_pdf(examination, prepared.job.name, prepared.job.shop.name, prepared.now, Paper(paper))
+    write_whole(pdf, sheet, SHEET_MARK)
+
+
+def shown_in(prepared: Prepared, examination: Examination, units: str) -> Examination:
+    """The same job examined again with everything told in mm or inch, whatever the shop shows; the stock is not followed again."""
+    if examination.case.units.inch == (units == "inch"):
+        return examination
+    facts, settings = prepared.job.facts.unasked()
+    show = Setting("machine.show", units)
+    known = FactSet(facts, {**settings, show.path: show}, prepared.job.facts.groups)
+    return judge(prepared, known, reuse=examination.case.followed)
+
+
 def write_restart(
     argument: str | Path, tool: int, out: Path, *, use: int = 1, shop: Path | None = None, tell: Tell = _silent
 ) -> Reading:
@@ -357,7 +391,7 @@ def write_restart(
     return read_text(text, out.name, Control.of(facts, None), start)
 
 
-def write_whole(path: Path, text: str, ours: str) -> None:
+def write_whole(path: Path, text: str | bytes, ours: str) -> None:
     """Write a file beside its place and move it there: nobody ever sees half of it.
 
     A file that is there already is only replaced if it holds `ours`, the mark of what this command writes.
@@ -366,9 +400,9 @@ def write_whole(path: Path, text: str, ours: str) -> None:
     _refuse_others(path, ours)
     try:
         with whole():
-            with tempfile.NamedTemporaryFile("w", encoding="utf-8", dir=path.parent, prefix=".", delete=False) as file:
+            with tempfile.NamedTemporaryFile("wb", dir=path.parent, prefix=".", delete=False) as file:
                 part = Path(file.name)
-                file.write(text)
+                file.write(text if isinstance(text, bytes) else text.replace("\n", os.linesep).encode())
             part.chmod(0o644)
             part.replace(path)
     except OSError as error:
@@ -384,7 +418,10 @@ def _refuse_others(path: Path, ours: str) -> None:
 
 def _holds(path: Path, mark: str) -> bool:
     try:
-        return mark in path.read_text(encoding="utf-8")[:MARK_WITHIN]
+        kept = path.read_bytes()
+        if kept.startswith(PDF_BEGINS):  # among its keywords, which stand at its end
+            return f"/Keywords({mark})".encode() in kept
+        return mark in kept.decode("utf-8")[:MARK_WITHIN]
     except (OSError, UnicodeDecodeError):
         return False
 

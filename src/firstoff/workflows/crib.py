@@ -158,3 +158,25 @@ def write_crib_page(shop: ShopBook, html: Path, now: datetime) -> None:
     read = load_shop(shop.folder)
     page = crib_page(crib_of(read.facts), drifts(shop), read.name, ShopUnits(read.show == "inch"), now)
     write_whole(html, page, MARK)
+
+
+def write_tool_list(folder: Path, pdf: Path, now: datetime, paper: str = "a4") -> None:
+    """Write the crib as a PDF to print, whole or not at all. `paper`: a4 or letter."""
+    from firstoff.sheets.crib_page import MARK
+    from firstoff.sheets.tool_list_pdf import tool_list_pdf
+    from firstoff.sheets.typst_paper import Paper
+
+    read = load_shop(folder)
+    units = ShopUnits(read.show == "inch")
+    write_whole(pdf, tool_list_pdf(crib_of(read.facts), read.name, units, now, Paper(paper)), MARK)
+
+
+def write_labels(folder: Path, pdf: Path, now: datetime, paper: str = "a4") -> int:
+    """Write a label for every tool as a PDF to cut; returns how many."""
+    from firstoff.sheets.labels_pdf import MARK, labels_pdf
+    from firstoff.sheets.typst_paper import Paper
+
+    read = load_shop(folder)
+    crib = crib_of(read.facts)
+    write_whole(pdf, labels_pdf(crib, ShopUnits(read.show == "inch"), now, Paper(paper)), MARK)
+    return len(crib.items)
