@@ -95,7 +95,11 @@ def _fact(page: Page, one: Shown, units: ShopUnits) -> None:
 def print_fact_list(lines: Sequence[Line], by: str, units: ShopUnits, console: Console) -> None:
     """The facts, a line each, in the order given."""
     page = Page(console)
-    page.heading(f"{count(len(lines), 'fact')} with a doubt, {_ORDER[by]} first")
+    page.heading(
+        f"{count(len(lines), 'fact')} with a doubt, {_ORDER[by]} first"
+        if lines
+        else "No fact with a doubt is stated yet"
+    )
     width = max((cell_len(line.fact.path) for line in lines), default=0) + 2
     for line in lines:
         row = padded(page.text(age_words(line.age_days), QUIET), DATE)
