@@ -159,7 +159,7 @@ def test_a_tool_is_moved_and_what_must_be_known_is_said(opened: Open, served: tu
     opened.shot("tools-gripped")
 
 
-def test_today_is_said_in_place(opened: Open) -> None:
+def test_today_is_said_and_done_in_place(opened: Open, served: tuple[Path, str]) -> None:
     opened.go("/tools")
     page = opened.page
     page.click("text=Say what to load")
@@ -168,7 +168,17 @@ def test_today_is_said_in_place(opened: Open) -> None:
     page.click("text=Say what to load")
     page.wait_for_selector(".day-said")
     assert page.is_checked("#today input[value=cable-clip]")
-    assert "by hand" in page.inner_text(".day-said")
+    assert "fly40 out of pocket 15" in page.inner_text(".day-said")
+    page.evaluate("document.querySelector('.day-said').scrollIntoView({block: 'center', behavior: 'instant'})")
+    opened.shot("tools-day")
+    page.click("text=fly40 is out")
+    page.wait_for_url("**/tools?*tool=fly40*")
+    page.wait_for_selector(".day-said")
+    assert "fly40" not in page.inner_text(".day-said")
+    item = the_crib(served[0]).item("fly40")
+    assert item is not None
+    assert item.place == "bench"
+    assert page.is_checked("#today input[value=cable-clip]")
 
 
 def test_the_controls_table_is_held_against_the_shop_in_place(opened: Open, tmp_path: Path) -> None:

@@ -285,6 +285,7 @@ def test_what_cannot_be_done_says_why_and_writes_nothing(
 def test_advice_that_names_a_command_is_told_as_the_page_does_it() -> None:
     said = on_page("firstoff crib unload 3 first, or firstoff crib swap em6 em3.")
     assert said == "Take out what stands in pocket 3 first, or let em6 and em3 change places."
+    assert on_page("Nobody can tell: tools.em15.LF missing.") == "Nobody can tell: length of em15 missing."
 
 
 # --- today, and the control's tables ----------------------------------------------------------------------------------

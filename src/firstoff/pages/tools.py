@@ -13,6 +13,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 
 from firstoff.changer.crib import Crib, Item, crib_of
 from firstoff.changer.drift import LengthDrift, length_drift
+from firstoff.changer.loading import Change as Moved
 from firstoff.changer.loading import Plan, Stage
 from firstoff.errors import Fault, InputError
 from firstoff.facts.change import Change
@@ -28,7 +29,7 @@ from firstoff.sheets.length_chart import length_chart
 from firstoff.sheets.rack_picture import DEFS
 from firstoff.sheets.tool_fares import fares
 from firstoff.sheets.tools_view import broke_words, round_words, tools_view
-from firstoff.sheets.wording import fact_name
+from firstoff.sheets.wording import fact_name, without_paths
 from firstoff.verdict.words import ShopUnits, count
 from firstoff.workflows import book, crib, crib_day, crib_tables, tools_room
 from firstoff.workflows.machine import KeyRow, key_rows
@@ -65,12 +66,23 @@ class Chosen:
 
 
 @dataclass(frozen=True, slots=True)
+class Hand:
+    """One thing that a hand does, and what says that it was done."""
+
+    words: str
+    tool: str
+    verb: str
+    pocket: int | None
+    done: str
+
+
+@dataclass(frozen=True, slots=True)
 class Day:
     """What today's jobs need, in words."""
 
     sentence: str
     served: bool
-    stages: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...]
+    stages: tuple[tuple[str, tuple[Hand, ...], tuple[str, ...]], ...]
     """(job, what a hand does before it, who stands in for whom)"""
     grip: tuple[str, ...]
     cannot: tuple[tuple[str, str], ...]
@@ -261,7 +273,7 @@ def _change(one: tuple[datetime, str, str, Change], tool: str, units: ShopUnits)
         words = f"{name} taken out; was {fact_words(path, old, units)}"
     else:
         words = f"{name} {fact_words(path, new, units)}" + (f"; was {fact_words(path, old, units)}" if old else "")
-    return date_words(when), words[:1].upper() + words[1:], who + (f", {why}" if why else "")
+    return date_words(when), round_words(words[:1].upper() + words[1:]), who + (f", {why}" if why else "")
 
 
 # --- acts -------------------------------------------------------------------------------------------------------------
@@ -317,7 +329,7 @@ def on_page(words: str) -> str:
     """Advice that names a command, as somebody at the page does the same."""
     for command, said in _COMMANDS:
         words = re.sub(command, said, words)
-    return words
+    return without_paths(words)
 
 
 # --- today ------------------------------------------------------------------------------------------------------------
@@ -344,7 +356,7 @@ def _day(found: crib_day.Today) -> Day:
         tuple(_stage(one, found) for one in (plan.stages if plan is not None else ())),
         tuple(grip),
         tuple(found.cannot.items()),
-        tuple(remarks),
+        tuple(on_page(one) for one in remarks),
     )
 
 
@@ -357,13 +369,19 @@ def _day_sentence(plan: Plan | None) -> str:
     return "No tool is put in or moved; something must come out." if out else "Nothing needs to be changed by hand."
 
 
-def _stage(one: Stage, found: crib_day.Today) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+def _stage(one: Stage, found: crib_day.Today) -> tuple[str, tuple[Hand, ...], tuple[str, ...]]:
     meant = {need.number: need.meant for job in found.jobs if job.job == one.job for need in job.needs}
     stands = tuple(
         f"{sister} stands in for {meant.get(number, '')}: write it at {number} in the job's [tools] and examine it again."
         for number, sister in one.stand_in.items()
     )
-    return one.job, tuple(change_words(change) for change in one.changes), stands
+    return one.job, tuple(_hand(change) for change in one.changes), stands
+
+
+def _hand(one: Moved) -> Hand:
+    if one.pocket is None:
+        return Hand(change_words(one), one.tool, "unload", None, f"{one.tool} is out")
+    return Hand(change_words(one), one.tool, "load", one.pocket, f"{one.tool} is in {one.pocket}")
 
 
 # --- the control's own tables -----------------------------------------------------------------------------------------

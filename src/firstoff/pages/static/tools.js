@@ -5,7 +5,7 @@ const asPage = async (answer) => new DOMParser().parseFromString(await answer.te
 const swap = (page, id) => { const made = page.getElementById(id), now = document.getElementById(id); if (made && now) now.replaceWith(made); return made; };
 const told = (faults) => (faults || [{ what: "This cannot be done" }]).map((one) =>
   [one.what.charAt(0).toUpperCase() + one.what.slice(1), one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.file && `. In ${one.file}${one.line ? `, line ${one.line}` : ""}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
-const say = (form, words, refused) => { const said = form.querySelector(".act-said"); said.textContent = words; said.classList.toggle("act-refused", Boolean(refused)); };
+const say = (form, words, refused) => { const said = form.querySelector(".act-said"); said.textContent = words; said.classList.toggle("act-refused", Boolean(refused)); said.scrollIntoView({ block: "nearest", behavior: "instant" }); };
 
 // What is of one tool is fetched as soon as a finger comes down or a pointer comes near, and once for as long as the page stands.
 const fetched = new Map();
@@ -38,7 +38,7 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   choose(link).then(() => {
     const box = document.getElementById("chosen").getBoundingClientRect(), rack = link.classList.contains("rack-cell");
-    if (!rack || box.top > innerHeight - 160) document.getElementById("chosen").scrollIntoView({ block: rack ? "end" : "start" });
+    if (!rack || box.top > innerHeight - 160) document.getElementById("chosen").scrollIntoView({ block: rack ? "end" : "start", behavior: "instant" });
     const open = document.querySelector("#chosen .tool-act[open] input:not([type=hidden])");
     if (open) open.focus({ preventScroll: true });
   });
@@ -52,7 +52,7 @@ document.addEventListener("keydown", (event) => {
   if (next) { event.preventDefault(); next.focus(); choose(next); }
 });
 
-async function act(form, verb) {
+async function act(form, verb, after) {
   const data = new FormData(form);
   if (verb) data.set("verb", verb);
   say(form, "One moment.");
@@ -61,11 +61,18 @@ async function act(form, verb) {
   if (!answer.ok) { say(form, told(back.faults), true); return; }
   if (verb === "check") { say(form, back.said); return; }
   sessionStorage.setItem(KEPT, back.said || (back.changed ? "" : "Nothing had to be changed."));
-  location.assign(`/tools?tool=${encodeURIComponent(document.getElementById("chosen").dataset.tool)}`);
+  location.assign(after || `/tools?tool=${encodeURIComponent(document.getElementById("chosen").dataset.tool)}`);
 }
 document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (form.matches(".act-form")) { event.preventDefault(); act(form, event.submitter && event.submitter.value); return; }
+  if (form.matches(".hand-form")) {
+    event.preventDefault();
+    const jobs = new URLSearchParams(new FormData(document.querySelector(".today-form")));
+    jobs.set("tool", decodeURIComponent(form.action.split("/").pop()));
+    act(form, "", `/tools?${jobs}#today`);
+    return;
+  }
   if (form.matches(".today-form")) {
     event.preventDefault();
     const query = new URLSearchParams(new FormData(form));
@@ -74,7 +81,7 @@ document.addEventListener("submit", async (event) => {
     const answer = await fetch(`/tools?${query}`, { headers: { accept: "text/html, application/json" } });
     if (!answer.ok) { say(form, told((await answer.json()).faults), true); return; }
     swap(await asPage(answer), "today");
-    document.querySelector("#today .day-said").scrollIntoView({ block: "nearest" });
+    document.querySelector("#today .day-said").scrollIntoView({ block: "nearest", behavior: "instant" });
   }
   if (form.matches(".control-form")) {
     event.preventDefault();
@@ -91,4 +98,4 @@ document.addEventListener("change", (event) => {
   if (input.matches(".file input")) input.closest(".file").querySelector(".file-name").textContent = input.files.length ? input.files[0].name : "no file";
 });
 const kept = sessionStorage.getItem(KEPT);
-if (kept !== null) { sessionStorage.removeItem(KEPT); const said = document.querySelector(".act-done"); if (said) { said.textContent = kept; document.getElementById("chosen").scrollIntoView({ block: "nearest" }); } }
+if (kept !== null) { sessionStorage.removeItem(KEPT); const said = document.querySelector(".act-done"); if (said) { said.textContent = kept; if (kept && !location.hash) said.scrollIntoView({ block: "center", behavior: "instant" }); } }
