@@ -13,7 +13,7 @@ from firstoff.sheets import sheet_blocks as blocks
 from firstoff.sheets.cautions import cautions
 from firstoff.sheets.open_doubts import open_answers
 from firstoff.sheets.paper_text import short
-from firstoff.sheets.plan_and_front import Picture, draw_setting
+from firstoff.sheets.plan_and_front import draw_setting
 from firstoff.sheets.scale_svg import mark_svg
 from firstoff.sheets.sheet_facts import StopRow, ToolRow, Zero
 from firstoff.sheets.sheet_picture import Setting, setting_of_sheet
@@ -38,46 +38,75 @@ MOST_WIDER, GAPS = 4.0, 6
 """What bands may stand further apart where the page has room, mm, and among how many it is shared."""
 MOST_PICTURE, GOOD_PICTURE, LEAST_PICTURE = 125.0, 72.0, 42.0
 """Height of the picture, mm: at most; so much that both halves may stand on one page; and the least in which it can be read."""
-TOOL_WIDE = (11.5, 8.5, 22.0, 38.0, 15.0, 20.0, 13.0, 12.5, 15.0, 18.0)
+TOOL_WIDE = (11.5, 8.5, 22.0, 37.0, 16.5, 20.0, 13.0, 12.5, 14.5, 17.5)
 RUN_WIDE = (8.0, 12.0, 14.0, 13.0, 12.5, 12.0, 21.5, 16.0, 11.5, 17.0, 19.0, 17.5)
 TICK_WIDE = 9.0
 """Widths of the columns of both tables, mm; with the box to tick they fill the column of 180."""
-LETTERS = (15, 30, 9)
-"""Of a tool's name, of what it looks like and of its registers: these are cut, numbers never are."""
-MOST_ENDS, MOST_CELL = 130, 60
-"""Letters of a block that is compared with the control, and of a cell at the head."""
+LETTERS = (30, 9)
+"""Of what a tool looks like and of its registers: these are cut, numbers never are."""
+WITHOUT_PICTURE = 4
+"""From this tightness on there may be no picture: zero and holding then stand side by side."""
+SLACK = 0.5
+"""Left free on a page, mm: heights are told one by one and set together."""
 SIGN = ("set up by", "checked by", "first size, as measured", "date, time")
 LAST_WORDS = "Mend it, examine it again, and print a new sheet. Take this one off the machine."
 
 
 @dataclass(frozen=True, slots=True)
-class Amount:
-    """How much is told: tools, calls, doubts with their rules and all doubts, stops, cautions; letters of a sentence and of a step; and
-    the size of the letters, pt; and reasons not to run it."""
+class SetUp:
+    """How much is told of what is set up: tools, doubts with their rules and all doubts; letters of a sentence, of a cell at the head, of a
+    block of the program, of a tool's name, of a note."""
 
     tools: int
-    runs: int
     ruled: int
     doubts: int
+    sentence: int
+    cell: int
+    block: int
+    name: int
+    note: int
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """How much is told of what is then done: calls, stops, cautions, reasons not to run it; letters of a step and of what to do at a stop."""
+
+    runs: int
     stops: int
     cautions: int
-    sentence: int
-    step: int
-    size: float
     reasons: int
+    step: int
+    stop: int
 
 
-AMOUNTS = (
-    Amount(24, 24, 6, 9, 10, 6, 320, 400, 12.0, 12),
-    Amount(24, 24, 6, 9, 10, 6, 320, 400, 11.0, 12),
-    Amount(24, 24, 6, 9, 10, 6, 320, 400, 10.0, 12),
-    Amount(24, 24, 3, 6, 8, 5, 240, 400, 10.0, 9),
-    Amount(20, 20, 3, 3, 6, 4, 200, 340, 10.0, 7),
-    Amount(16, 16, 0, 3, 4, 3, 160, 280, 10.0, 5),
-    Amount(12, 12, 0, 0, 3, 2, 130, 220, 10.0, 4),
-    Amount(8, 6, 0, 0, 2, 1, 100, 160, 10.0, 3),
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much is told, and the size of the letters, pt."""
+
+    set_up: SetUp
+    work: Work
+    size: float
+
+
+SIZES = (12.0, 11.0, 10.0)
+"""Tried first: letters as large as they have room."""
+SET_UPS = (
+    SetUp(24, 6, 9, 320, 60, 130, 22, 200),
+    SetUp(24, 3, 6, 240, 40, 90, 22, 160),
+    SetUp(20, 3, 3, 180, 28, 64, 11, 120),
+    SetUp(16, 0, 3, 140, 24, 64, 11, 100),
+    SetUp(10, 0, 0, 110, 20, 32, 11, 90),
+    SetUp(6, 0, 0, 80, 16, 32, 11, 90),
 )
-"""The first that leaves room is used; the last has room on any paper."""
+WORKS = (
+    Work(24, 10, 6, 12, 400, 120),
+    Work(24, 8, 5, 9, 400, 100),
+    Work(20, 6, 4, 7, 340, 80),
+    Work(14, 4, 3, 5, 280, 60),
+    Work(8, 3, 2, 4, 220, 40),
+    Work(4, 2, 1, 3, 140, 30),
+)
+"""Told in small letters, each by itself tightened until its page has room for it; the last always has."""
 
 
 def setup_sheet_pdf(
@@ -94,56 +123,92 @@ def setup_sheet(
     """The sheet and the data that it is set with."""
     told, setting = told_of(examination, job_title, shop_name, printed), setting_of_sheet(examination)
     typeset = Typeset(TEMPLATE, Document(f"{short(job_title, 60)}: set-up sheet", MARK, printed, paper))
-    data: dict[str, Any] = {}
-    for amount in AMOUNTS:
-        data = _data(told, setting, amount)
-        sizes = typeset.measured(data, "sizes")
-        room, on_one = _room(sizes, paper, told.stopped)
-        last = amount is AMOUNTS[-1]
-        if room is None or (room < LEAST_PICTURE and not last):
-            continue
-        data |= _picture(setting, min(room, MOST_PICTURE), told) | {"break": not on_one}
-        if not on_one:
-            data["wider"] = min(MOST_WIDER, max(room - max(data["tall"], sizes["side"]), 0.0) / GAPS)
-        if typeset.measured(data, "sizes")["pages"] <= 2:
-            break
-    return typeset, data
+    for size in SIZES:
+        data = _data(told, setting, Amount(SET_UPS[0], WORKS[0], size))
+        room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped)
+        if room.for_work and room.for_picture:
+            return typeset, _with_picture(data, setting, room, told)
+    return typeset, _tightened(typeset, told, setting, paper)
 
 
-def _room(sizes: dict[str, float], paper: Paper, stopped: bool) -> tuple[float | None, bool]:
-    """(height left for the picture, mm, whether both halves stand on one page); None where either half has no room on its page. The picture
-    is on the first page, but on the second where the first says why not to run it."""
-    least = sizes["side"] - sizes["caption"]
-    under = sizes["caption"] + BETWEEN + sizes["tools"] + (sizes["doubts"] + BETWEEN if sizes["doubts"] else 0.0)
+def _tightened(typeset: Typeset, told: Told, setting: Setting, paper: Paper) -> dict[str, Any]:
+    """In small letters, with as little left out on either page as it takes."""
+    first, second = 0, 0
+    while True:
+        data = _data(told, setting, Amount(SET_UPS[first], WORKS[second], SIZES[-1]))
+        room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped)
+        tighter_first = not room.for_set_up if first >= WITHOUT_PICTURE else not room.for_picture
+        tighter = first + (tighter_first or (told.stopped and not room.for_work)), second + (not room.for_work)
+        kept = min(tighter[0], len(SET_UPS) - 1), min(tighter[1], len(WORKS) - 1)
+        if kept == (first, second):
+            return _with_picture(data, setting, room, told)
+        first, second = kept
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What two pages have room for: the picture's height in mm, whether that is enough, all else of the set-up, and the work."""
+
+    picture: float
+    side: float
+    """Height of what stands beside it, less what stands under it."""
+    for_picture: bool
+    for_set_up: bool
+    for_work: bool
+    one_page: bool
+
+
+def _room(sizes: dict[str, float], paper: Paper, stopped: bool) -> Room:
+    """The picture stands on the first page, but on the second where the first says why not to run it."""
+    under = BETWEEN + sizes["tools"] + (sizes["doubts"] + BETWEEN if sizes["doubts"] else 0.0)
     head, work = sizes["head"] + BETWEEN, sizes["work"] + (sizes["sign"] + BETWEEN if sizes["sign"] else 0.0)
-    free = paper.room_mm - under
-    one = free - head - BETWEEN - work
-    if one >= max(GOOD_PICTURE, least):
-        return one, True
-    free, other = (free, head + work) if stopped else (free - head, work)
-    return (None if other > paper.room_mm or free < least else free), False
+    least = max(LEAST_PICTURE + sizes["caption"], sizes["side"])
+    beside = sizes["side"] - sizes["caption"]
+    one = paper.room_mm - under - head - BETWEEN - work
+    if one >= max(GOOD_PICTURE + sizes["caption"], sizes["side"]):
+        return Room(one - sizes["caption"], beside, True, True, True, True)
+    free, other = paper.room_mm - under - SLACK, work
+    free, other = (free, head + other) if stopped else (free - head, other)
+    enough = free >= least
+    return Room(free - sizes["caption"], beside, enough, free >= sizes["flat"], other <= paper.room_mm - SLACK, False)
+
+
+def _with_picture(data: dict[str, Any], setting: Setting, room: Room, told: Told) -> dict[str, Any]:
+    """The set-up at the largest scale that fits, and the head rule that says which; bands wider apart where room is left."""
+    units = told.examination.case.units
+    drawn = draw_setting(setting, LEFT, min(room.picture, MOST_PICTURE), units) if room.for_picture else None
+    made: dict[str, Any] = {"break": not room.one_page}
+    if drawn is not None:
+        made |= {
+            "picture": Drawing(drawn.svg),
+            "rule": Drawing(blocks.head_rule(drawn.scale, units.inch).html),
+            "caption": ". ".join(part for part in (f"Scale {drawn.scale}" * told.stopped, data["caption"]) if part),
+        }
+        if not room.one_page:
+            made["wider"] = min(MOST_WIDER, max(room.picture - max(drawn.height_mm, room.side), 0.0) / GAPS)
+    return data | made
 
 
 # --- what the template is given --------------------------------------------------------------------------------------
 
 
 def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
-    case, head = told.examination.case, told.head
+    case, head, set_up, work = told.examination.case, told.head, amount.set_up, amount.work
     known = head.stamp
     return {
         "title": short(head.title, 48),
         "kind": f"Set-up sheet, {head.printed_words}",
         "foot": f"{short(head.title, 30)}: {short(known.file, 40)}, {count(known.lines, 'line')}, stamp {known.mark}",
         "cells": [
-            ("machine", short(head.machine, MOST_CELL)),
-            ("program", f"{short(known.file, MOST_CELL)}, {count(known.lines, 'line')}"),
+            ("machine", short(head.machine, set_up.cell)),
+            ("program", f"{short(known.file, set_up.cell)}, {count(known.lines, 'line')}"),
             ("stamp", known.mark),
-            ("stock", short(head.stock, MOST_CELL)),
+            ("stock", short(head.stock, set_up.cell)),
             ("time", head.time),
             ("units", "inch" if case.units.inch else "millimetres"),
         ],
         "ends": [
-            (name, short(block, MOST_ENDS))
+            (name, short(block, set_up.block))
             for name, block in (
                 ("first block", known.first),
                 ("last block", known.last),
@@ -152,22 +217,22 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
             )
         ],
         "rule": Drawing(blocks.head_rule("", case.units.inch).html),
-        "verdict": _verdict(told, amount),
+        "verdict": _verdict(told, set_up),
         "stopped": told.stopped,
         "picture": "",
-        "caption": short(setting.caption, 200),
+        "caption": short(setting.caption, set_up.note),
         "no_picture": _no_picture(setting),
-        **_zeros(told.zeros, case.units),
-        "holding": short(told.holding, amount.sentence),
-        **_doubts(told.examination, amount),
+        **_zeros(told.zeros, case.units, set_up.note // 2 + 10),
+        "holding": short(told.holding, set_up.sentence),
+        **_doubts(told.examination, set_up),
         "rule_wide": RULE,
-        "tools": _tools(told.rows, amount.tools, case.units, not told.stopped),
-        "runs": _runs(told, amount.runs),
-        "steps": [short(step, amount.step) for step in told.steps],
-        "reasons": _reasons(told, amount.reasons),
+        "tools": _tools(told.rows, set_up, case.units, not told.stopped),
+        "runs": _runs(told, work.runs),
+        "steps": [short(step, work.step) for step in told.steps],
+        "reasons": _reasons(told, work.reasons),
         "last_words": LAST_WORDS,
-        **_stops(told.stops, amount.stops),
-        "cautions": [short(words, 200) for words in cautions(case, setting)[: amount.cautions]],
+        **_stops(told.stops, work),
+        "cautions": [short(words, 200) for words in cautions(case, setting)[: work.cautions]],
         "safety": blocks.SAFETY,
         "sign": SIGN,
         "between": BETWEEN,
@@ -176,7 +241,7 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
     }
 
 
-def _verdict(told: Told, amount: Amount) -> dict[str, Any]:
+def _verdict(told: Told, amount: SetUp) -> dict[str, Any]:
     examination, said = told.examination, headline(told.examination)
     answer = examination.verdict
     return {
@@ -198,29 +263,17 @@ def _act(told: Told, said: Headline) -> str:
     return said.act
 
 
-def _picture(setting: Setting, room: float, told: Told) -> dict[str, Any]:
-    """The set-up at the largest scale that fits, and the head rule that says which."""
-    units = told.examination.case.units
-    drawn: Picture | None = draw_setting(setting, LEFT, room, units) if room > 0 else None
-    scale = drawn.scale if drawn is not None else ""
-    return {
-        "picture": Drawing(drawn.svg) if drawn is not None else "",
-        "tall": drawn.height_mm if drawn is not None else 0.0,
-        "rule": Drawing(blocks.head_rule(scale, units.inch).html),
-    }
-
-
 def _no_picture(setting: Setting) -> str:
     nothing = setting.stock is None and setting.cut is None and not setting.around
     return f"No picture. Not given: {listed(list(setting.missing))}." if nothing else "No room here for a picture."
 
 
-def _zeros(zeros: list[Zero], units: ShopUnits) -> dict[str, Any]:
+def _zeros(zeros: list[Zero], units: ShopUnits, letters: int) -> dict[str, Any]:
     told = [
         {
             "name": zero.name,
             "rows": [(axis, blocks.planned(fact, units)) for axis, fact in zip("XYZ", zero.at, strict=True)],
-            "words": short(zero.words, 110) if zero.words else "Where it lies was not written down.",
+            "words": short(zero.words, letters) if zero.words else "Where it lies was not written down.",
         }
         for zero in zeros[:2]
     ]
@@ -228,7 +281,7 @@ def _zeros(zeros: list[Zero], units: ShopUnits) -> dict[str, Any]:
     return {"zeros": told, "more_zeros": more}
 
 
-def _doubts(examination: Examination, amount: Amount) -> dict[str, Any]:
+def _doubts(examination: Examination, amount: SetUp) -> dict[str, Any]:
     single, waiting = open_answers(examination, RULE)
     told: list[dict[str, Any]] = [
         {
@@ -244,18 +297,20 @@ def _doubts(examination: Examination, amount: Amount) -> dict[str, Any]:
         for one in waiting
     ]
     left_out = [*(one.topic for one in single), *(one.name for one in waiting)][amount.doubts :]
-    more = f"{'Also ' if amount.doubts else ''}{listed(left_out, 9)}: told in the examination." if left_out else ""
+    names = f"{'also ' if amount.doubts else ''}{listed(left_out, 9)}"
+    more = f"{names[:1].upper()}{names[1:]}: told in the examination." if left_out else ""
     return {"doubts": told[: amount.doubts], "more_doubts": more}
 
 
-def _tools(rows: list[ToolRow], most: int, units: ShopUnits, tick: bool) -> dict[str, Any]:
-    notes = []
+def _tools(rows: list[ToolRow], amount: SetUp, units: ShopUnits, tick: bool) -> dict[str, Any]:
+    notes, most = [], amount.tools
     if len(rows) > most:
         left_out = [row.name or called(row.number) for row in rows[most:]]
-        notes.append(f"And {count(len(rows) - most, 'more tool')}: {listed(left_out, 8)}.")
+        notes.append(short(f"And {count(len(rows) - most, 'more tool')}: {listed(left_out, 8)}.", amount.note))
     if alike := alike_words(rows):
-        notes.append(f"Look alike: {short(alike, 140)}. Read the shank.")
-    cells = [[words for _, words in tool_cells(row, units, LETTERS)] for row in rows[:most]]
+        notes.append(f"Look alike: {short(alike, amount.note)}. Read the shank.")
+    letters = (amount.name, *LETTERS)
+    cells = [[words for _, words in tool_cells(row, units, letters)] for row in rows[:most]]
     return _table([*tool_heads(units)], cells, TOOL_WIDE, notes, "in" if tick else "")
 
 
@@ -266,11 +321,20 @@ def _runs(told: Told, most: int) -> dict[str, Any]:
         notes.append(f"First cuts of {listed([called(run.tool) for run in runs[most:]], 8)}: told in the examination.")
     if runs:
         notes.append(
-            f"To go on from a tool, T3 say, at its restart line: firstoff restart {short(told.head.title, 30)} --tool 3 --out FILE, "
-            "and examine that before it runs."
+            f"To go on from a tool at its restart line: firstoff restart {_quoted(told.head.title)} --tool {_example(runs)} --out FILE; "
+            "examine what it writes before it runs."
         )
     cells = [[words for _, words in run_cells(run, told.examination.case.units)] for run in runs[:most]]
     return _table([*RUN_HEADS], cells, RUN_WIDE, notes, "seen")
+
+
+def _quoted(job: str) -> str:
+    return f'"{short(job, 30)}"' if " " in job else short(job, 30)
+
+
+def _example(runs: list[Run]) -> str:
+    """A tool to show with."""
+    return next((str(run.tool) for run in runs if run.tool >= 0 and run.call.change is not None), "T")
 
 
 def _table(
@@ -301,12 +365,13 @@ def _reasons(told: Told, most: int) -> list[dict[str, str]]:
     return found
 
 
-def _stops(stops: list[StopRow], most: int) -> dict[str, Any]:
+def _stops(stops: list[StopRow], amount: Work) -> dict[str, Any]:
+    most = amount.stops
     told = [
         {
             "where": f"Line {stop.line}, {stop.code}" + (f", {stop.stands}" if stop.stands else ""),
             "runs": f"Stops with the {stop.runs}." if stop.runs else "",
-            "said": short(stop.words, 120),
+            "said": short(stop.words, amount.stop),
         }
         for stop in stops[:most]
     ]

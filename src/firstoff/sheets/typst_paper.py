@@ -23,8 +23,9 @@ LONGEST_WORD = 18
 _LONG = re.compile(rf"[^\s\u200b]{{{LONGEST_WORD}}}(?=[^\s\u200b])")
 BREAK = "\u200b"
 """A place where a line may end; takes no room."""
-SHOWN = re.compile("[ -~¡-¬®-ſ\u0384-\u03ce\u0400-\u045f–—‘’‚“”„•…′″‹›⁄€™←↑→↓∕−≈≠≤≥\n\u00a0\u200b]")
+LETTERS = " -~¡-¬®-ſ\u0384-\u038a\u038c\u038e-\u03a1\u03a3-\u03ce\u0400-\u045f–—‘’‚“”„•…′″‹›⁄€™←↑→↓∕−≈≠≤≥\n\u00a0\u200b"
 """Characters that the sheets' fonts have: their own Latin, and Greek, Cyrillic and signs of the one that typst brings."""
+_NOT_SHOWN = re.compile(f"[^{LETTERS}]")
 SPACES = {"\u202f": "\u00a0", "\u2009": "\u00a0", "\t": " ", "\r\n": "\n", "\r": "\n"}
 """Told as what the fonts have."""
 COLOURS = {
@@ -163,7 +164,7 @@ def shown(words: str) -> str:
 def _lettered(words: str) -> str:
     for space, instead in SPACES.items():
         words = words.replace(space, instead)
-    return "".join(one if SHOWN.match(one) else f"[U+{ord(one):04X}]" for one in words)
+    return _NOT_SHOWN.sub(lambda found: f"[U+{ord(found.group()):04X}]", words)
 
 
 def _for_paper(svg: str) -> str:
