@@ -92,6 +92,16 @@ def test_pockets_stand_in_order_the_spindle_first_and_the_empty_ones_among_them(
     assert heads == ["spindle", *(str(number) for number in range(1, 25))]
     assert 'aria-label="pocket 17: waits for feeler"' in text
     assert 'aria-label="pocket 18: empty"' in text
+    places = text.split('<li class="rack-place')[1:]
+    assert ["rack-clash" in one for one in places].index(True) == heads.index("14")
+    assert text.count('class="rack-clash"') == 1
+
+
+def test_lengths_recorded_meanwhile_are_seen_though_the_old_ones_are_kept_in_memory(client: TestClient) -> None:
+    before = client.get("/tools", params={"tool": "cone3"}).text
+    assert "cone3: 1 length since its last grip" in before
+    client.post("/tools/cone3", data={"verb": "length", "readings": "74.291 74.290"}, headers=JSON)
+    assert "cone3: 1 length since its last grip" not in client.get("/tools/cone3/chosen").text
 
 
 def test_what_is_in_no_pocket_is_told_in_a_table_with_the_holders(client: TestClient) -> None:

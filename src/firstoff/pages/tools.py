@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tempfile
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path, PurePath
@@ -116,12 +117,24 @@ def show(
 def one(request: Request, tool: str, act: str = Query(default="", max_length=20)) -> HTMLResponse:
     """The parts of the page that are of one tool: sent when it is chosen, so that the rack need not be drawn again."""
     here = book.shop_book(request.app.state.folder)
+    book.notice(here)
     shop, now = load_shop(here.folder), datetime.now()
     units, found = ShopUnits(shop.show == "inch"), crib_of(shop.facts)
     if found.item(tool) is None:
         raise HTTPException(404, "There is no such tool in this shop.")
-    shown = _chosen(here, found, tool, crib.drifts(here, (tool,))[tool], units, now)
+    shown = _chosen(here, found, tool, _drifts(request, here).get(tool, length_drift(())), units, now)
     return HTMLResponse(parts("tool_chosen", chosen=shown, said="", **_of_acts(units, act)))
+
+
+def _drifts(request: Request, here: book.ShopBook) -> Mapping[str, LengthDrift]:
+    """All measured lengths over time, read anew once anything was written into the book: it only ever grows."""
+    newest = book.newest(here, 1)
+    number = newest[0].number if newest else 0
+    kept: tuple[int, Mapping[str, LengthDrift]] | None = getattr(request.app.state, "lengths", None)
+    if kept is None or kept[0] != number:
+        kept = (number, crib.drifts(here))
+        request.app.state.lengths = kept
+    return kept[1]
 
 
 def _of_acts(units: ShopUnits, act: str) -> dict[str, object]:
@@ -134,7 +147,7 @@ def _page(
     here = book.shop_book(request.app.state.folder)
     book.notice(here)
     shop, now = load_shop(here.folder), datetime.now()
-    units, found, drifts = ShopUnits(shop.show == "inch"), crib_of(shop.facts), crib.drifts(here)
+    units, found, drifts = ShopUnits(shop.show == "inch"), crib_of(shop.facts), _drifts(request, here)
     view = tools_view(found, drifts, units, now)
     name = tool if found.item(tool) is not None else ""
     if not name:
@@ -144,7 +157,7 @@ def _page(
             "tools",
             frame_of(request, "tools"),
             view=view,
-            remarks=crib_remarks(found, units),
+            remarks=[one.replace(": no wear_allowed.", ": no wear allowed.") for one in crib_remarks(found, units)],
             chosen=_chosen(here, found, name, drifts.get(name, length_drift(())), units, now) if name else None,
             **_of_acts(units, act),
             jobs=[(job, f"ran {date_words(at)}" if at is not None else "") for job, at in tools_room.jobs_lately(here)],

@@ -182,9 +182,7 @@ def _no_window(crib: Crib) -> list[str]:
     for item in loaded:
         for path in item.window_needs:
             found.setdefault(path.rsplit(".", 1)[-1], []).append(item.name)
-    return [
-        f"No length window for {listed(names, 8)}: no {symbol.replace('_', ' ')}." for symbol, names in found.items()
-    ]
+    return [f"No length window for {listed(names, 8)}: no {symbol}." for symbol, names in found.items()]
 
 
 def beside_words(pair: Beside, units: ShopUnits) -> str:
