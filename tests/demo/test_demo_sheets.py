@@ -9,7 +9,10 @@ from typing import Any
 
 import pytest
 
+from firstoff.sheets.setup_pdf import setup_sheet_pdf
 from firstoff.sheets.setup_sheet import setup_sheet_html
+from firstoff.sheets.typst_paper import Paper
+from tests.sheets.pdf_reading import pages, words
 
 from .conftest import NOW, DemoShop
 
@@ -41,3 +44,11 @@ def test_a_demo_jobs_sheet_is_one_page_of_a4_and_of_letter(shop: DemoShop, page:
     page.emulate_media(media="print")
     assert page.evaluate(CUT) == []
     assert page.evaluate("document.querySelectorAll('svg.picture').length") == 1
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_a_demo_jobs_pdf_is_at_most_two_pages_and_leaves_nothing_out(shop: DemoShop, name: str) -> None:
+    for paper in Paper:
+        pdf = setup_sheet_pdf(shop.whole(name), name, "demo", NOW, paper)
+        assert pages(pdf) <= 2, paper
+        assert not re.search(r"more tool|told in the examination|No room here", words(pdf)), paper

@@ -16,7 +16,7 @@ from firstoff.verdict.words import ShopUnits, count
 TEMPLATE = "tool_list.typ"
 WIDE = (23.0, 30.0, 32.0, 20.0, 24.0, 19.0, 15.5, 16.5)
 """Widths of the columns `HEADS`, mm."""
-LETTERS = (24, 22, 20, 14, 16, 14, 10, 12)
+LETTERS = (24, 44, 20, 14, 16, 14, 10, 12)
 """Of each column: longer words are cut, numbers never are that long."""
 
 
