@@ -25,7 +25,7 @@ from .conftest import lay
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DESKTOP, TABLET, PHONE = (1440, 900), (1180, 820), (414, 896)
-ROOMS = ("jobs", "machine", "history", "numbers")
+ROOMS = ("jobs", "machine", "tools", "history", "numbers")
 
 
 @dataclass
