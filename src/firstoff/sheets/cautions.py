@@ -9,15 +9,22 @@ from firstoff.sheets.sheet_facts import reach
 from firstoff.sheets.sheet_picture import Setting
 from firstoff.sheets.standing import COOLANTS
 from firstoff.verdict.case import Case
+from firstoff.verdict.examination import Examination
+from firstoff.verdict.question import Answer
 from firstoff.verdict.words import listed
 
+RAPIDS = "rapid_contact"
+"""The question whether rapids pass clear of everything."""
 MOST_LINES = 4
 """Lines that are named one by one."""
 
 
-def cautions(case: Case, setting: Setting) -> list[str]:
-    """A sentence or two each, the most surprising first. Heights are those of the program: none are told where `setting` tells no depths."""
-    told = [_low_rapids(case, setting), _starts(case), _by_hand(case), _skipped(case), _locked(case)]
+def cautions(examination: Examination, setting: Setting) -> list[str]:
+    """A sentence or two each, the most surprising first. How high rapids pass is only told where they were judged and found clear: heights
+    are those of the program, and they are true where its lengths are."""
+    case = examination.case
+    clear = any(one.question.id == RAPIDS and one.answer is Answer.CLEAR for one in examination.answers)
+    told = [_low_rapids(case, setting) if clear else "", _starts(case), _by_hand(case), _skipped(case), _locked(case)]
     return [words for words in told if words]
 
 
@@ -32,7 +39,7 @@ def _low_rapids(case: Case, setting: Setting) -> str:
     over = low - max(tops)
     if over <= 0:
         return "Rapids go sideways lower than what stands highest: look where they pass before the first run."
-    return f"Rapids pass {case.units.length(over)} above what stands highest. Anything longer will be hit: a stud, a clamp, a chip box."
+    return f"By the program rapids pass {case.units.length(over)} above what stands highest. Anything longer will be hit: a stud, a clamp, a chip box."
 
 
 def _starts(case: Case) -> str:

@@ -123,11 +123,17 @@ def setup_sheet(
     """The sheet and the data that it is set with."""
     told, setting = told_of(examination, job_title, shop_name, printed), setting_of_sheet(examination)
     typeset = Typeset(TEMPLATE, Document(f"{short(job_title, 60)}: set-up sheet", MARK, printed, paper))
+    tried = []
     for size in SIZES:
         data = _data(told, setting, Amount(SET_UPS[0], WORKS[0], size))
         room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped)
         if room.for_work and room.for_picture:
-            return typeset, _with_picture(data, setting, room, told)
+            tried.append((data, room))
+            if room.one_page or not told.stopped:  # what is not run has one page, be its letters smaller
+                break
+    if tried:
+        data, room = next((one for one in tried if one[1].one_page), tried[0])
+        return typeset, _with_picture(data, setting, room, told)
     return typeset, _tightened(typeset, told, setting, paper)
 
 
@@ -182,7 +188,7 @@ def _with_picture(data: dict[str, Any], setting: Setting, room: Room, told: Told
         made |= {
             "picture": Drawing(drawn.svg),
             "rule": Drawing(blocks.head_rule(drawn.scale, units.inch).html),
-            "caption": ". ".join(part for part in (f"Scale {drawn.scale}" * told.stopped, data["caption"]) if part),
+            "caption": "; ".join(part for part in (f"scale {drawn.scale}" * told.stopped, data["caption"]) if part),
         }
         if not room.one_page:
             made["wider"] = min(MOST_WIDER, max(room.picture - max(drawn.height_mm, room.side), 0.0) / GAPS)
@@ -232,7 +238,7 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
         "reasons": _reasons(told, work.reasons),
         "last_words": LAST_WORDS,
         **_stops(told.stops, work),
-        "cautions": [short(words, 200) for words in cautions(case, setting)[: work.cautions]],
+        "cautions": [short(words, 200) for words in cautions(told.examination, setting)[: work.cautions]],
         "safety": blocks.SAFETY,
         "sign": SIGN,
         "between": BETWEEN,
