@@ -90,6 +90,8 @@ def test_a_stop_prints_that_it_is_not_to_be_run_why_and_no_steps() -> None:
     first, text = words(sheet("every kind"), 0), words(sheet("every kind"))
     for said in ("Not to be run.", "Why not, and what to do", "Change H3 to H5, or say why.", "no safety function"):
         assert bare(said) in bare(first), said
+    for page in range(pages(sheet("every kind"))):
+        assert bare("Not to be run. Float cap: program.nc") in bare(words(sheet("every kind"), page))
     for said in ("First run", "First cut of each tool", "set up by", "as set"):
         assert bare(said) not in bare(text), said
 

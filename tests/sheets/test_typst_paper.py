@@ -86,3 +86,7 @@ def test_fonts_are_unpacked_once_and_are_those_of_the_look(tmp_path: Path) -> No
         ("IBM Plex Mono", "normal", 400, 1.0),
     ):
         assert kind in kinds, kind
+    next(folder.glob("barlow-latin-600*")).write_bytes(b"cut off")
+    unpacked_fonts(tmp_path / "deep")
+    again = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(folder)]).fonts()
+    assert {(one.family, one.style, one.weight, one.stretch) for one in again} == kinds

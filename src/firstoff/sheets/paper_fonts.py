@@ -7,6 +7,7 @@ import io
 import os
 import shutil
 import tempfile
+from collections.abc import Mapping
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -19,6 +20,8 @@ FONTS = "pages/static/fonts"
 """Below the package; licences lie beside them."""
 WEIGHTS = (400, 500, 600)
 """Of a variable font: the weights that sheets are set in."""
+VARIABLE = "-wght-"
+"""In the name of a font of variable weight."""
 MADE_AS = "1"
 """Counted up where unpacking changes, so that no older cache is taken."""
 
@@ -32,24 +35,34 @@ def paper_fonts() -> typst.Fonts:
 
 
 def unpacked_fonts(cache_folder: Path) -> Path:
-    """The folder below `cache_folder` that holds the fonts as TTF, made where it is not there. Others may make it at the same time."""
+    """The folder below `cache_folder` that holds the fonts as TTF, made where it is not there or not whole. Others may make it at the same
+    time."""
     sources = _sources()
     stamp = hashlib.sha256(b"".join([MADE_AS.encode(), *sources.values()])).hexdigest()[:16]
     folder = cache_folder / f"fonts-{stamp}"
-    if folder.is_dir():
+    if _whole(folder, sources):
         return folder
     cache_folder.mkdir(parents=True, exist_ok=True)
     part = Path(tempfile.mkdtemp(prefix=".fonts-", dir=cache_folder))
     try:
         for name, packed in sources.items():
             _unpack(name, packed, part)
+        shutil.rmtree(folder, ignore_errors=True)
         part.rename(folder)
     except OSError:
-        if not folder.is_dir():  # nobody else made it meanwhile
+        if not _whole(folder, sources):  # nobody else made it meanwhile
             raise
     finally:
         shutil.rmtree(part, ignore_errors=True)
     return folder
+
+
+def _whole(folder: Path, sources: Mapping[str, bytes]) -> bool:
+    """Whether every font is there and can be read: without it words would be set in another, or not at all."""
+    if not folder.is_dir():
+        return False
+    found = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(folder)]).fonts()
+    return len(found) == sum(len(WEIGHTS) if VARIABLE in name else 1 for name in sources)
 
 
 def _sources() -> dict[str, bytes]:

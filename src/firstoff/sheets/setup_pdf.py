@@ -171,7 +171,8 @@ def _room(sizes: dict[str, float], paper: Paper, stopped: bool) -> Room:
     least = max(LEAST_PICTURE + sizes["caption"], sizes["side"])
     beside = sizes["side"] - sizes["caption"]
     one = paper.room_mm - under - head - BETWEEN - work
-    if one >= max(GOOD_PICTURE + sizes["caption"], sizes["side"]):
+    good = least if stopped else max(GOOD_PICTURE + sizes["caption"], sizes["side"])
+    if one >= good:
         return Room(one - sizes["caption"], beside, True, True, True, True)
     free, other = paper.room_mm - under - SLACK, work
     free, other = (free, head + other) if stopped else (free - head, other)
@@ -205,6 +206,7 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
         "title": short(head.title, 48),
         "kind": f"Set-up sheet, {head.printed_words}",
         "foot": f"{short(head.title, 30)}: {short(known.file, 40)}, {count(known.lines, 'line')}, stamp {known.mark}",
+        "foot_strong": "Not to be run." if told.stopped else "",
         "cells": [
             ("machine", short(head.machine, set_up.cell)),
             ("program", f"{short(known.file, set_up.cell)}, {count(known.lines, 'line')}"),
