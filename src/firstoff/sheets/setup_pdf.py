@@ -126,7 +126,7 @@ def setup_sheet(
     tried = []
     for size in SIZES:
         data = _data(told, setting, Amount(SET_UPS[0], WORKS[0], size))
-        room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped)
+        room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped, _drawable(setting))
         if room.for_work and room.for_picture:
             tried.append((data, room))
             if room.one_page or not told.stopped:  # what is not run has one page, be its letters smaller
@@ -142,7 +142,7 @@ def _tightened(typeset: Typeset, told: Told, setting: Setting, paper: Paper) -> 
     first, second = 0, 0
     while True:
         data = _data(told, setting, Amount(SET_UPS[first], WORKS[second], SIZES[-1]))
-        room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped)
+        room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped, _drawable(setting))
         tighter_first = not room.for_set_up if first >= WITHOUT_PICTURE else not room.for_picture
         tighter = first + (tighter_first or (told.stopped and not room.for_work)), second + (not room.for_work)
         kept = min(tighter[0], len(SET_UPS) - 1), min(tighter[1], len(WORKS) - 1)
@@ -164,14 +164,14 @@ class Room:
     one_page: bool
 
 
-def _room(sizes: dict[str, float], paper: Paper, stopped: bool) -> Room:
+def _room(sizes: dict[str, float], paper: Paper, stopped: bool, drawable: bool) -> Room:
     """The picture stands on the first page, but on the second where the first says why not to run it."""
     under = BETWEEN + sizes["tools"] + (sizes["doubts"] + BETWEEN if sizes["doubts"] else 0.0)
     head, work = sizes["head"] + BETWEEN, sizes["work"] + (sizes["sign"] + BETWEEN if sizes["sign"] else 0.0)
-    least = max(LEAST_PICTURE + sizes["caption"], sizes["side"])
+    least = max(LEAST_PICTURE + sizes["caption"], sizes["side"]) if drawable else sizes["flat"]
     beside = sizes["side"] - sizes["caption"]
     one = paper.room_mm - under - head - BETWEEN - work
-    good = least if stopped else max(GOOD_PICTURE + sizes["caption"], sizes["side"])
+    good = least if stopped or not drawable else max(GOOD_PICTURE + sizes["caption"], sizes["side"])
     if one >= good:
         return Room(one - sizes["caption"], beside, True, True, True, True)
     free, other = paper.room_mm - under - SLACK, work
@@ -272,8 +272,13 @@ def _act(told: Told, said: Headline) -> str:
 
 
 def _no_picture(setting: Setting) -> str:
-    nothing = setting.stock is None and setting.cut is None and not setting.around
-    return f"No picture. Not given: {listed(list(setting.missing))}." if nothing else "No room here for a picture."
+    if _drawable(setting):
+        return "No room here for a picture."
+    return f"No picture. Not given: {listed(list(setting.missing))}."
+
+
+def _drawable(setting: Setting) -> bool:
+    return setting.stock is not None or setting.cut is not None or bool(setting.around)
 
 
 def _zeros(zeros: list[Zero], units: ShopUnits, letters: int) -> dict[str, Any]:
