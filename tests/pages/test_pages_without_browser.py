@@ -36,7 +36,16 @@ def test_every_room_has_its_page(shared: TestClient, room: str) -> None:
 
 
 def test_nothing_on_a_page_comes_from_elsewhere(shared: TestClient) -> None:
-    for path in ("/jobs", "/machine", "/tools", "/history", "/numbers", "/enter", "/static/pages.css", "/static-made/tokens.css"):
+    for path in (
+        "/jobs",
+        "/machine",
+        "/tools",
+        "/history",
+        "/numbers",
+        "/enter",
+        "/static/pages.css",
+        "/static-made/tokens.css",
+    ):
         for address in re.findall(r"""(?:src|href|action)=["']([^"']*)|url\(["']?([^"')]*)""", shared.get(path).text):
             target = next(one for one in (*address, "") if one or one == "")
             assert not target.startswith(("http:", "https:", "//")), (path, target)

@@ -20,7 +20,9 @@ def run_sentences(said: Sequence[RunSaid]) -> tuple[str, ...]:
     told = []
     if same:
         last = date_words(same[-1].run.at)
-        told.append(f"It has run well {_times(len(same))} with this program, these tools, stick-outs and stock, last on {last}.")
+        told.append(
+            f"It has run well {_times(len(same))} with this program, these tools, stick-outs and stock, last on {last}."
+        )
     if others:
         more = " more" if same else ""
         told.append(f"It has run well {_times(others)}{more} with another program, tool, stick-out or stock.")
