@@ -31,7 +31,7 @@ def described(tmp_path_factory: pytest.TempPathFactory) -> schemathesis.schemas.
     return schemathesis.openapi.from_asgi("/api/openapi.json", app, headers={"host": "localhost:7318"})
 
 
-def _no_examination(job: str, program: Path | None = None) -> object:
+def _no_examination(job: str, program: Path | None = None, sheet: object = None) -> object:
     from firstoff.pages.desk import Work
 
     return Work(1, job, program)

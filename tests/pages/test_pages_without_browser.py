@@ -193,3 +193,12 @@ def test_a_shop_that_cannot_be_read_is_told_on_the_page(client: TestClient, shop
     answer = client.get("/machine")
     assert answer.status_code == 422
     assert "machine.toml" in answer.text
+
+
+def test_the_set_up_sheet_is_a_pdf_of_this_moment(shared: TestClient) -> None:
+    answer = shared.get("/jobs/cable-clip/sheet.pdf", params={"paper": "letter", "units": "inch"})
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.content.startswith(b"%PDF")
+    assert shared.get("/jobs/cable-clip/sheet.pdf", params={"paper": "a0"}).status_code == 422
+    assert shared.get("/jobs/nothing/sheet.pdf").status_code == 404

@@ -14,7 +14,7 @@ from typing import Any
 
 from firstoff.errors import Fault, InputError
 from firstoff.sheets.job_view import JobView
-from firstoff.workflows.viewing import view_job
+from firstoff.workflows.viewing import sheet_of, view_job
 
 MOST_VIEWS = 6
 """Views held in memory; a million blocks take about 60 MB."""
@@ -29,10 +29,13 @@ class Work:
     job: str
     program: Path | None
     """Stands in for the job's own."""
+    sheet: tuple[str, str] | None = None
+    """Paper and units, where a set-up sheet is asked for instead of a view."""
     stage: str = "waiting"
     part: float = 0.0
     began: float | None = None
     view: JobView | None = None
+    pdf: bytes | None = None
     faults: tuple[Fault, ...] = ()
     stopped: bool = False
     done: threading.Event = field(default_factory=threading.Event)
@@ -69,15 +72,15 @@ class Desk:
         self._pipe: Connection | None = None
         threading.Thread(target=self._work_off, name="desk", daemon=True).start()
 
-    def ask(self, job: str, program: Path | None = None) -> Work:
-        """Ask for an examination; one of the same job and program that still waits or goes is joined."""
+    def ask(self, job: str, program: Path | None = None, sheet: tuple[str, str] | None = None) -> Work:
+        """Ask for an examination, or a sheet; one that asks for the same and still waits or goes is joined."""
         with self._lock:
             for work in (*self._waiting, *([self._going] if self._going else [])):
-                if (work.job, work.program) == (job, program):
+                if (work.job, work.program, work.sheet) == (job, program, sheet):
                     return work
             if len(self._waiting) >= MOST_WAITING:
                 raise InputError(Fault("too many examinations wait", str(MOST_WAITING), do="Wait until some are done."))
-            work = Work(next(self._numbers), job, program)
+            work = Work(next(self._numbers), job, program, sheet)
             self._works[work.number] = work
             self._waiting.append(work)
         self._asked.release()
@@ -136,13 +139,16 @@ class Desk:
         pipe = self._worker()
         if work.stopped:
             return
-        pipe.send((str(self.folder), work.job, None if work.program is None else str(work.program)))
+        pipe.send((self.folder, work.job, work.program, work.sheet))
         while True:
             kind, told = pipe.recv()
             if kind == "part":
                 work.stage, work.part = told
             elif kind == "view":
                 work.view = told
+                return
+            elif kind == "pdf":
+                work.pdf = told
                 return
             else:
                 work.faults = told
@@ -160,7 +166,7 @@ class Desk:
 
     def _forget(self) -> None:
         """All but the newest views."""
-        kept = [number for number, work in self._works.items() if work.view is not None]
+        kept = [number for number, work in self._works.items() if work.view is not None or work.pdf is not None]
         for number in kept[:-MOST_VIEWS]:
             del self._works[number]
             self._views = OrderedDict((job, one) for job, one in self._views.items() if one != number)
@@ -170,7 +176,7 @@ def _serve(pipe: Connection) -> None:
     """The process: one request after the other."""
     while True:
         try:
-            folder, job, program = pipe.recv()
+            folder, job, program, sheet = pipe.recv()
         except EOFError:
             return
         told: tuple[str, Any]
@@ -183,7 +189,10 @@ def _serve(pipe: Connection) -> None:
                 pipe.send(("part", (stage, part)))
 
         try:
-            told = ("view", view_job(Path(folder), job, None if program is None else Path(program), None, tell))
+            if sheet is None:
+                told = ("view", view_job(folder, job, program, None, tell))
+            else:
+                told = ("pdf", sheet_of(folder, job, sheet[0], sheet[1], None, tell))
         except InputError as error:
             told = ("faults", error.faults)
         except Exception as error:  # whatever it is, the page must hear of it and the process must live on

@@ -7,11 +7,13 @@ import json
 import tempfile
 from collections.abc import AsyncIterator
 from pathlib import Path, PurePath
+from typing import Literal
 
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 
 from firstoff.book.moved import Moved, moved
+from firstoff.errors import InputError
 from firstoff.facts.shop import load_shop
 from firstoff.pages.desk import Desk, Work
 from firstoff.pages.frames import frame_of
@@ -64,6 +66,27 @@ def ran(request: Request, job: str, note: str = Form(min_length=1, max_length=30
     _known(request, job)
     note_run(job, note, shop=request.app.state.folder, tell=lambda _stage, _part: None)
     return RedirectResponse(f"/jobs/{job}", 303)
+
+
+@router.get("/jobs/{job}/sheet.pdf")
+def sheet(
+    request: Request, job: str, paper: Literal["a4", "letter"] = "a4", units: Literal["", "mm", "inch"] = ""
+) -> Response:
+    """The set-up sheet, made of an examination of this moment."""
+    _known(request, job)
+    work = _desk(request).ask(job, sheet=(paper, units))
+    if not work.done.wait(LONGEST_S):
+        raise HTTPException(503, "The sheet takes too long; firstoff sheet makes it.")
+    if work.faults:
+        raise InputError(*work.faults)
+    if work.pdf is None:
+        raise HTTPException(409, "The sheet was stopped.")
+    name = {"content-disposition": 'inline; filename="set-up-sheet.pdf"', "cache-control": "no-store"}
+    return Response(work.pdf, media_type="application/pdf", headers=name)
+
+
+LONGEST_S = 300.0
+"""That somebody waits for a sheet."""
 
 
 @router.get("/work/{number}")

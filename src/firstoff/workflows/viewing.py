@@ -10,8 +10,32 @@ from firstoff.errors import InputError
 from firstoff.facts.job import load_job
 from firstoff.facts.shop import load_shop
 from firstoff.sheets.job_view import JobView, job_view
-from firstoff.workflows import Tell, job_of_shop, judge, prepare_job
+from firstoff.verdict.examination import Examination
+from firstoff.workflows import Prepared, Tell, job_of_shop, judge, prepare_job, shown_in
 from firstoff.workflows.running import Kept, keep_examination
+
+
+def sheet_of(folder: Path, job: str, paper: str, units: str, now: datetime | None, tell: Tell) -> bytes:
+    """Examine a job of a shop and make its set-up sheet as a PDF; `units` is mm, inch, or empty for the shop's own. Raises `InputError`."""
+    from firstoff.sheets.setup_pdf import setup_sheet_pdf
+    from firstoff.sheets.typst_paper import Paper
+
+    tell("reading the shop", 0.0)
+    shop = load_shop(folder)
+    prepared = prepare_job(load_job(job_of_shop(shop, job), shop), now=now)
+    examination = judge(prepared, tell=tell)
+    keep_quietly(prepared, examination)
+    shown = examination if not units else shown_in(prepared, examination, units)
+    tell("setting the sheet", 0.95)
+    return setup_sheet_pdf(shown, job, shop.name, prepared.now, Paper(paper))
+
+
+def keep_quietly(prepared: Prepared, examination: Examination) -> Kept | None:
+    """Keep an examination of a shop's job; a book that cannot be written costs no answer."""
+    try:
+        return keep_examination(prepared, examination, prepared.job.folder)
+    except InputError:
+        return None
 
 
 def view_job(folder: Path, job: str, program: Path | None, now: datetime | None, tell: Tell) -> JobView:
@@ -27,12 +51,7 @@ def view_job(folder: Path, job: str, program: Path | None, now: datetime | None,
     tell("reading the program", 0.1)
     prepared = prepare_job(named, now=now)
     examination = judge(prepared, tell=tell)
-    kept: Kept | None = None
-    if program is None:
-        try:
-            kept = keep_examination(prepared, examination, named.folder)
-        except InputError:
-            kept = None
+    kept = keep_quietly(prepared, examination) if program is None else None
     tell("drawing", 0.95)
     title = job if program is None else f"{job}: {program.name}"
     return job_view(examination, title, shop.name, kept.runs if kept is not None else ())
