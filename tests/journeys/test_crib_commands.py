@@ -156,6 +156,46 @@ def test_a_length_is_measured_checked_and_kept(firstoff: Run, shop: Path) -> Non
     assert "71.3093(11) mm" in firstoff("crib", "drift").stdout
 
 
+def test_a_length_that_cannot_be_is_refused(firstoff: Run, shop: Path) -> None:
+    before = (shop / "tools.toml").read_bytes()
+    for reading, words in (
+        ("713.1", "em6 would be 641.785 mm longer than its 71.315 mm"),
+        ("61.315", "em6 would be 10.000 mm shorter than its 71.315 mm"),
+        ("-5", "this is no length"),
+    ):
+        refused = firstoff("crib", "length", "em6", reading)
+        said = " ".join(refused.stderr.split())
+        assert refused.returncode == 2, reading
+        assert words in said
+        assert (shop / "tools.toml").read_bytes() == before
+    said = " ".join(firstoff("crib", "length", "em6", "61.315").stderr.split())
+    assert "firstoff crib fresh em6, or firstoff crib grip em6 c6, first; or --yes" in said
+    assert firstoff("crib", "grip", "em6", "c6", "--stick-out", "22.0(3) mm").returncode == 0
+    parts = firstoff("crib", "length", "em6", "713.1")
+    assert parts.returncode == 2
+    assert "sticks out 22.000 mm of a holder of 49.000 mm: together 71.000 mm" in " ".join(parts.stderr.split())
+    assert firstoff("crib", "length", "em6", "71.4").returncode == 0
+    assert firstoff("crib", "length", "em6", "61.315", "--yes").returncode == 0
+    assert firstoff("crib", "length", "bull", "85.1").returncode == 2  # it has no window, but a length
+
+
+def test_readings_that_are_none_and_facts_that_lack(firstoff: Run, shop: Path) -> None:
+    for verb in ("length", "check"):
+        for reading in ("abc", "-5", "0", "nan", "1e999"):
+            refused = firstoff("crib", verb, "em6", reading)
+            said = " ".join(refused.stderr.split())
+            assert refused.returncode == 2, (verb, reading)
+            assert f"this is no length. written {reading} allowed a number above 0 in mm" in said
+            assert said.startswith("1 thing in the input cannot be used.")
+            assert f"firstoff crib {verb} em6 71.308 71.311" in said
+    lacking = firstoff("crib", "check", "dr3", "50")
+    said = " ".join(lacking.stderr.split())
+    assert lacking.returncode == 2
+    assert said.count("has no length window") == 1
+    assert "firstoff crib length dr3 READING..." in said
+    assert 'firstoff set tools.dr3.wear_allowed "0.02 mm"' in said
+
+
 def test_a_new_grip_and_what_it_costs(firstoff: Run, shop: Path) -> None:
     done = firstoff("crib", "grip", "em6", "c6", "--stick-out", "23.0(2) mm")
     assert "Void now: length of em6." in done.stdout

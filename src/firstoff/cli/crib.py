@@ -28,7 +28,9 @@ app.add_typer(crib, name="crib")
 Name = Annotated[str, typer.Argument(help="A tool by its name in tools.toml.")]
 PocketNumber = Annotated[int, typer.Argument(help="A pocket by its number.")]
 To = Annotated[str | None, typer.Option("--to", help='Where it goes, in words: "drawer 2".')]
-Readings = Annotated[list[float], typer.Argument(help="Readings of its length, in the shop's unit.")]
+Readings = Annotated[list[str], typer.Argument(help="Readings of its length, in the shop's unit.")]
+MINUS_TOO = {"ignore_unknown_options": True}
+"""A reading below zero is told to be none, not taken for an option."""
 EXIT_OF_OUTCOME = {"intact": "clear", "cannot tell": "unjudged", "broken": "stop"}
 
 
@@ -233,23 +235,27 @@ def fresh(name: Name, why: Why = "", shop: Shop = None, json: Json = False) -> N
     change(shop, lambda now: crib_edits.fresh(now, name, at), why, json)
 
 
-@crib.command("length")
+@crib.command("length", context_settings=MINUS_TOO)
 def length(
     name: Name,
     readings: Readings,
     note: Annotated[str, typer.Option(help="A note in the file, beside the value.")] = "",
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Write it even where it is not the length of this tool as it is known.")
+    ] = False,
     why: Why = "",
     shop: Shop = None,
     json: Json = False,
 ) -> None:
-    """Record a measured length: mean of the readings, doubt from them and from the setter."""
+    """Record a measured length: mean of the readings, doubt from them and from the setter. Refused where it is far from what is known."""
     from firstoff.sheets.crib_list import print_taken
     from firstoff.workflows import book
     from firstoff.workflows import crib as work
     from firstoff.workflows.crib_json import length_json
 
     here = book.shop_book(shop)
-    taken = work.take_length(here, name, readings, why=why, note=note)
+    values = work.readings_of(here.folder, readings, f"firstoff crib length {name}")
+    taken = work.take_length(here, name, values, why=why, note=note, sure=yes)
     tell_noticed(here.folder, taken.done.noticed)
     if json:
         put_out(length_json(taken))
@@ -257,7 +263,7 @@ def length(
         print_taken(name, taken.mean, taken.before, taken.check, book.units_of(here.folder), console())
 
 
-@crib.command("check")
+@crib.command("check", context_settings=MINUS_TOO)
 def check(name: Name, readings: Readings, shop: Shop = None, json: Json = False) -> None:
     """Hold readings against a tool's length window: intact, broken, or cannot tell. Nothing is written."""
     from firstoff.sheets.crib_list import print_checked
@@ -266,7 +272,8 @@ def check(name: Name, readings: Readings, shop: Shop = None, json: Json = False)
     from firstoff.workflows.crib_json import check_json
 
     here = book.shop_book(shop)
-    window, found = work.check(here.folder, name, readings)
+    values = work.readings_of(here.folder, readings, f"firstoff crib check {name}")
+    window, found = work.check(here.folder, name, values)
     if json:
         put_out(check_json(name, window, found))
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,6 +14,7 @@ from firstoff.changer import crib_edits
 from firstoff.changer.crib import Crib, Item, crib_of
 from firstoff.changer.crib_edits import Done, MeanLength, mean_length
 from firstoff.changer.drift import LengthDrift, Measured, length_drift
+from firstoff.changer.length_slip import refuse_unlikely
 from firstoff.changer.length_window import Checked, LengthWindow, check_length, setter_of
 from firstoff.errors import Fault, InputError
 from firstoff.facts.change import Stated
@@ -70,16 +72,27 @@ class LengthTaken:
 
 
 def take_length(
-    shop: ShopBook, name: str, readings: Sequence[float], *, why: str = "", note: str = "", at: datetime | None = None
+    shop: ShopBook,
+    name: str,
+    readings: Sequence[float],
+    *,
+    why: str = "",
+    note: str = "",
+    at: datetime | None = None,
+    sure: bool = False,
 ) -> LengthTaken:
-    """Measure a tool: readings in the shop's unit, their mean written with its doubt (JCGM 100:2008, 4.2), the readings kept in the book."""
+    """Measure a tool: readings in the shop's unit, their mean written with its doubt (JCGM 100:2008, 4.2), the readings kept in the book.
+    Raises `InputError`, with nothing written, for readings that cannot be those of this tool as it is known, unless somebody is `sure`."""
     when = (at or datetime.now()).replace(microsecond=0)
     with writing(shop) as (connection, noticed):
         read = load_shop(shop.folder)
         crib = crib_of(read.facts)
-        item = crib.item(name)
+        item = _item(crib, name)
         setter = setter_of(crib.facts.leaning())
-        mean = mean_length(in_mm(read, readings), setter)
+        values = in_mm(read, readings)
+        if not sure:
+            refuse_unlikely(crib, item, values, inch=read.show == "inch")
+        mean = mean_length(values, setter)
         done = crib_edits.measured(crib, name, mean, when, note)
         change_shop(shop.folder, done.edits, read=_stamps(read))
         changed = record_files(connection, shop, "set", why)
@@ -93,11 +106,8 @@ def take_length(
         }
         if len(mean.readings) > 1 and mean.df < float("inf"):
             add(connection, shop.book, "trial", kept, why=why)
-    window = item.window if item is not None else None
-    checked = check_length(window, mean.readings) if window is not None else None
-    return LengthTaken(
-        CribChanged(changed, noticed, ()), name, mean, item.length if item is not None else None, checked
-    )
+    checked = check_length(item.window, mean.readings) if item.window is not None else None
+    return LengthTaken(CribChanged(changed, noticed, ()), name, mean, item.length, checked)
 
 
 def in_mm(shop: Shop, readings: Sequence[float]) -> tuple[float, ...]:
@@ -105,17 +115,44 @@ def in_mm(shop: Shop, readings: Sequence[float]) -> tuple[float, ...]:
     return tuple(one * (MM_PER_INCH if shop.show == "inch" else 1.0) for one in readings)
 
 
+def readings_of(folder: Path, words: Sequence[str], command: str) -> tuple[float, ...]:
+    """Readings as they were typed, in the shop's unit. Raises `InputError` for those that are no length, with `command` done rightly."""
+    inch = load_shop(folder).show == "inch"
+    found, wrong = [], []
+    for word in words:
+        try:
+            value = float(word.replace(",", "."))
+        except ValueError:
+            value = math.nan
+        found.append(value)
+        if not 0 < value < math.inf:
+            wrong.append(word)
+    if wrong:
+        unit, sample = ("in", "2.8076 2.8077") if inch else ("mm", "71.308 71.311")
+        do = f"Such as: {command} {sample}"
+        raise InputError(Fault("this is no length", " ".join(wrong), f"a number above 0 in {unit}", do=do))
+    return tuple(found)
+
+
 def check(folder: Path, name: str, readings: Sequence[float]) -> tuple[LengthWindow, Checked]:
     """Hold readings against the length window of a tool. Raises `InputError` that names the facts it lacks."""
     read = load_shop(folder)
     item = _item(crib_of(read.facts), name)
     if item.window is None:
-        gone = [fact.path for fact in item.void if fact.path in item.window_needs]
-        do = f"It was gripped anew: firstoff crib length {name} READING... measures it." if gone else ""
-        raise InputError(
-            Fault(f"{name} has no length window", "", f"these facts: {', '.join(item.window_needs)}", do=do)
-        )
+        needs = dict.fromkeys(item.window_needs)
+        do = " ".join(_what_states(item, path) for path in needs)
+        raise InputError(Fault(f"{name} has no length window", "", f"these facts: {', '.join(needs)}", do=do))
     return item.window, check_length(item.window, in_mm(read, readings))
+
+
+def _what_states(item: Item, path: str) -> str:
+    """The command that states a fact which a length window lacks."""
+    if path.endswith(".LF"):
+        anew = "It was gripped anew: " if path in [fact.path for fact in item.void] else ""
+        return f"{anew}firstoff crib length {item.name} READING... measures it."
+    samples = {"repeatability": "2.0(2) µm", "drift": "8(1) µm"}
+    told = samples.get(path.rsplit(".", 1)[1], "0.02 mm")
+    return f'firstoff set {path} "{told}" states it (with your figure).'
 
 
 def _item(crib: Crib, name: str) -> Item:
