@@ -78,6 +78,9 @@ def test_the_book_is_verified_copied_exported_and_taken_again(firstoff: Run, sho
     assert firstoff("book", "take", "out", "--shop", "mine").returncode == 2  # it has a book
     last = json.loads(firstoff("book", "verify", "--shop", "mine", "--json").stdout)["last"]
     (shop / "book.sqlite").rename(tmp_path / "old.sqlite")
+    gone = firstoff("book", "verify", "--shop", "mine")
+    assert gone.returncode == 2
+    assert "no book here" in gone.stderr
     assert firstoff("book", "take", "out", "--shop", "mine").returncode == 0
     assert json.loads(firstoff("book", "verify", "--shop", "mine", "--json").stdout)["last"] == last
 

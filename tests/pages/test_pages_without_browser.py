@@ -138,7 +138,7 @@ def test_two_people_who_edit_one_fact_do_not_overwrite_each_other(client: TestCl
 def test_edits_of_many_at_once_are_all_there(client: TestClient, shop: Path) -> None:
     paths = [f"machine.axis.{axis}.{key}" for axis in "xyz" for key in ("accel", "jerk")]
     threads = [
-        threading.Thread(target=client.post, args=("/facts",), kwargs={"data": {"path": path, "value": "2.5 m/s^2" if path.endswith("accel") else "50 m/s^3", "was": was}})
+        threading.Thread(target=client.post, args=("/facts",), kwargs={"data": {"path": path, "value": "2.5 m/s^2" if path.endswith("accel") else "50 m/s^3", "was": was, "evidence": "assumed" if path.endswith("accel") else "set"}})
         for path, was in zip(paths, ["2.9(2) m/s^2", "55 m/s^3", "2.4(2) m/s^2", "55 m/s^3", "2.0(2) m/s^2", "55 m/s^3"], strict=True)
     ]  # fmt: skip
     for thread in threads:
@@ -152,7 +152,7 @@ def test_edits_of_many_at_once_are_all_there(client: TestClient, shop: Path) -> 
 
 def test_what_cannot_be_a_fact_says_why_and_changes_nothing(client: TestClient, shop: Path) -> None:
     before = (shop / "machine.toml").read_bytes()
-    told = {"path": FEED, "value": "10 mm", "was": "11 m/min"}
+    told = {"path": FEED, "value": "10 mm", "was": "11 m/min", "evidence": "assumed"}
     refused = client.post("/facts", data=told, headers={"accept": "application/json"})
     assert refused.status_code == 422
     assert "10 mm" in json.dumps(refused.json())

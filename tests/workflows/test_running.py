@@ -126,7 +126,24 @@ def test_a_run_tells_the_crib_what_its_edges_cut_and_which_one_broke(
     assert facts.settings["tools.em3.condition"].value == "suspect"
     assert "broke T3 at line 131" in str(facts.settings["tools.em3.broke_why"].value)
     assert any("em3 is marked suspect" in remark for remark in then.remarks)
+    assert any("em6" in remark and "Minutes cut" in remark for remark in done.remarks)
     assert facts.facts["tools.em6.used_up"].value == pytest.approx(before + 60 * done.minutes["em6"], abs=0.1)
+    odd = note_run(JOB, "rang with T9 at line 99999", shop=shop, now=SOON, tell=_quiet).remarks
+    assert any("no T9" in one for one in odd)
+    assert any("none of them 99999" in one for one in odd)
+    with pytest.raises(InputError, match="empty"):
+        note_run(JOB, "  ", shop=shop, now=SOON, tell=_quiet)
+
+
+def test_what_broke_is_told_however_much_was_noted_since(
+    shop: Path, examined: tuple[Path, Prepared, Examination]
+) -> None:
+    for note in ("broke T3 at line 131", "rang", "words one", "words two", "words three", "words four"):
+        runs = said(shop, note)
+    told = run_sentences(runs)
+    assert any("broke T3 at line 131" in one for one in told)
+    assert any("words four" in one for one in told)
+    assert not any("words three" in one for one in told)
 
 
 def test_earlier_runs_are_in_the_next_record_and_not_in_the_kept_one(

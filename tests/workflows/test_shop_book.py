@@ -147,6 +147,42 @@ def test_one_end_of_what_shares_its_evidence_is_not_set_alone(shop: ShopBook) ->
     assert change.path == "machine.home.G28.y"
 
 
+def test_one_value_for_all_axes_is_not_set_by_one_axis(shop: ShopBook) -> None:
+    set_fact(shop, "machine.frame.stiffness", "8 N/µm")
+    with pytest.raises(InputError, match="one value for all"):
+        set_fact(shop, "machine.frame.stiffness.y", "9 N/µm")
+
+
+def test_what_was_measured_never_becomes_assumed_in_passing(shop: ShopBook) -> None:
+    set_fact(shop, FEED, "9.2(1) m/min", Told(evidence="measured"))
+    with pytest.raises(InputError, match="--evidence"):
+        set_fact(shop, FEED, "8 m/min")
+    set_fact(shop, FEED, "8 m/min", Told(evidence="assumed"))
+    set_fact(shop, FEED, "7 m/min")
+
+
+def test_what_cannot_be_recorded_is_not_written_either(shop: ShopBook) -> None:
+    notice(shop)
+    before = (shop.folder / "machine.toml").read_bytes()
+    with shop.book.engine.connect() as connection:
+        connection.exec_driver_sql(
+            "CREATE TRIGGER full BEFORE INSERT ON fact_change BEGIN SELECT RAISE(ABORT, 'no room'); END"
+        )
+        connection.commit()
+    with pytest.raises(InputError, match="no room"):
+        set_fact(shop, FEED, "8 m/min")
+    assert (shop.folder / "machine.toml").read_bytes() == before
+
+
+def test_a_small_number_with_a_large_doubt_is_wide_and_a_place_has_no_share(shop: ShopBook) -> None:
+    set_fact(shop, "machine.spindle.run_out", "2(1) µm")
+    set_fact(shop, "machine.axis.x.travel", "0 mm .. 300 mm")
+    lines = {line.fact.path: line.width for line in list_facts(shop, "doubt", datetime.now())}
+    assert lines["machine.spindle.run_out"] == pytest.approx(0.5)
+    assert lines["machine.axis.x.travel.high"] is None
+    assert list_facts(shop, "doubt", datetime.now())[0].fact.path == "machine.spindle.run_out"
+
+
 def test_readings_become_their_mean_with_the_doubt_of_a_mean(shop: ShopBook) -> None:
     # JCGM 100:2008 (GUM) 4.2.1 to 4.2.3: mean, s/sqrt(n), n - 1; four readings whose s is exactly 2: u is 1.
     set_from_readings(shop, "machine.changer.change_time", "11 13 9 11 s", why="stopwatch")
@@ -178,7 +214,7 @@ def test_facts_are_listed_by_age_by_doubt_and_by_evidence(shop: ShopBook) -> Non
     ages = [line.age_days for line in list_facts(shop, "age", now)]
     assert ages == sorted(ages, key=lambda age: -(age or 0))
     assert list_facts(shop, "age", now)[0].fact.path == "machine.frame.first_mode"
-    widths = [line.width for line in list_facts(shop, "doubt", now)]
+    widths = [line.width for line in list_facts(shop, "doubt", now) if line.width is not None]
     assert widths == sorted(widths, reverse=True)
     assert list_facts(shop, "evidence", now)[-1].fact.evidence == "measured"
     with pytest.raises(InputError, match="age, doubt, evidence"):

@@ -6,7 +6,9 @@ import re
 from dataclasses import dataclass
 
 MM_PER_INCH = 25.4
-_GOOD = re.compile(r"good(?: again)?(?:$|[.,;:!]| -)")
+_GOOD = re.compile(
+    r"(?:(?:all|part|run) )?(?:good|fine)(?: again| run| part| one| as ever)?(?:$|[.,;:!]| -)|ok(?:ay)?$|(?:went|ran) well(?:$|[.,;:!])"
+)
 _TAKEN_BACK = re.compile(r"\b(?:but|not|no|never|except|only|almost|until|bad|worn|late|less)\b|n't\b")
 _RANG = re.compile(r"\b(?:rang|rings|ringing|chatter\w*|sang|howl\w*)\b")
 _BROKE = re.compile(r"\b(?:broke|broken|snapped)\b")
@@ -15,6 +17,11 @@ _SIZE = re.compile(
     r"\bsize\s+(?P<off>[+\u2212-]?\d*[.,]?\d+)(?:\s*(?P<unit>mm|µm|um|in|thou)\b)?(?:\s+(?:on|at|in)\s+(?:the\s+)?(?P<where>[^.,;]+))?",
     re.IGNORECASE,
 )
+_DENIED = re.compile(
+    r"\b(?:no|not|nothing|never|without|none|didn't|did not|hasn't|has not)\s+(?:\w+\s+)?"
+    r"(?:broke|broken|snapped|rang|ring|rings|ringing|chatter\w*|sang|howl\w*|stopped|alarms?|slipped)\b"
+)
+"""What somebody says did not happen."""
 _TOOL = re.compile(r"\bT(?P<number>\d{1,8})\b", re.IGNORECASE)
 _LINE = re.compile(r"\bline\s+(?P<line>\d{1,8})\b")
 _UNITS = {"mm": 1.0, "µm": 1e-3, "um": 1e-3, "in": MM_PER_INCH, "thou": MM_PER_INCH / 1000}
@@ -59,6 +66,7 @@ def read_note(text: str, inch: bool = False) -> Note:
 
 def _outcome(low: str, size: bool) -> str:
     """The worst that it says; what is denied ("did not ring") is left to a person."""
+    low = _DENIED.sub("", low).strip(" .,;:-")
     denied = _TAKEN_BACK.search(low) is not None
     for outcome, pattern in (("broke", _BROKE), ("stopped", _STOPPED), ("rang", _RANG)):
         if pattern.search(low):

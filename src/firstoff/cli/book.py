@@ -32,7 +32,7 @@ def list_examinations(
     from firstoff.sheets.book_pages import print_examinations
     from firstoff.workflows import book
 
-    found = book.examinations(book.shop_book(shop), job, most)
+    found = book.examinations(book.shop_book(shop, must_be=True), job, most)
     if json:
         _print(book.listed_json(found))
     else:
@@ -49,7 +49,7 @@ def runs(
     from firstoff.sheets.book_pages import print_runs
     from firstoff.workflows import book
 
-    found = book.noted_runs(book.shop_book(shop), job)
+    found = book.noted_runs(book.shop_book(shop, must_be=True), job)
     if json:
         _print(book.runs_json(found))
     else:
@@ -62,7 +62,7 @@ def verify(shop: Shop = None, json: Json = False) -> None:
     from firstoff.sheets.book_pages import print_verified
     from firstoff.workflows import book
 
-    here = book.shop_book(shop)
+    here = book.shop_book(shop, must_be=True)
     with telling() as tell:
         found = book.verify(here.book, tell)
     if json:
@@ -91,7 +91,7 @@ def copy(
     from firstoff.workflows import book
 
     with telling() as tell:
-        book.copy(book.shop_book(shop).book, file, tell)
+        book.copy(book.shop_book(shop, must_be=True).book, file, tell)
     if json:
         _print({"schema": "firstoff.written/1", "written": [str(file)]})
     else:

@@ -112,8 +112,9 @@ def examine(
 def told_of(kept: Kept | InputError | None, prepared: Prepared) -> Sequence[RunSaid] | None:
     """Say on stderr what the book noticed, or why it kept nothing; returns the earlier runs where it was asked."""
     if isinstance(kept, InputError):
-        for fault in kept.faults:
-            typer.echo(f"Not kept in the book. {fault}", err=True)
+        from firstoff.sheets.book_pages import print_sentences
+
+        print_sentences([f"Not kept in the book. {fault}" for fault in kept.faults], console(stderr=True))
         return None
     if kept is None:
         return None
@@ -136,6 +137,7 @@ def ran(
     json: Json = False,
 ) -> None:
     """Note how a run went; the next examination of the job says it again."""
+    from firstoff.sheets.book_pages import print_sentences
     from firstoff.sheets.run_words import run_sentences
     from firstoff.workflows import running
 
@@ -159,9 +161,11 @@ def ran(
         }
         sys.stdout.write(dumps({**record, **found}, ensure_ascii=False, indent=1) + "\n")
         return
-    typer.echo(f"{done.job}: noted as {said.outcome}.")
-    for sentence in (*run_sentences(done.runs), *done.remarks):
-        typer.echo(f"  {sentence}")
+    named = [f"T{said.tool}" + (f" ({done.tool})" if done.tool else "")] if said.tool is not None else []
+    named += [f"line {said.line}"] if said.line is not None else []
+    named += [f"{said.off_mm:+.3g} mm"] if said.off_mm is not None else []
+    head = f"{done.job}: noted as {said.outcome}{': ' if named else ''}{', '.join(named)}."
+    print_sentences((head, *run_sentences(done.runs), *done.remarks), console())
 
 
 @app.command()

@@ -106,8 +106,9 @@ def list_all(
 
     here = book.shop_book(shop)
     tell_noticed(here.folder, book.notice(here))
-    lines = facts.list_facts(here, by, datetime.now())[:most]
+    found = facts.list_facts(here, by, datetime.now())
+    lines = found[:most]
     if json:
         sys.stdout.write(dumps(facts.lines_json(lines), ensure_ascii=False, indent=1) + "\n")
     else:
-        print_fact_list(lines, by, book.units_of(here.folder), console())
+        print_fact_list(lines, by, len(found), book.units_of(here.folder), console())

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from firstoff.book.kept import KeptRun, KeptTrial, Listed, Past
 from firstoff.book.verifying import Verified
-from firstoff.facts.change import Change, stated
+from firstoff.facts.change import Change, Stated, stated
 from firstoff.facts.fact import Fact, Setting
 from firstoff.sheets.fact_words import age_words, date_words, evidence_words, fact_words
 from firstoff.sheets.glyphs import ACCENT, PLAIN, QUIET, SAYS, STRONG
@@ -52,7 +52,7 @@ class Line(Protocol):
     @property
     def age_days(self) -> float | None: ...
     @property
-    def width(self) -> float: ...
+    def width(self) -> float | None: ...
 
 
 def print_facts(shown: Sequence[Shown], units: ShopUnits, console: Console) -> None:
@@ -92,18 +92,15 @@ def _fact(page: Page, one: Shown, units: ShopUnits) -> None:
         )
 
 
-def print_fact_list(lines: Sequence[Line], by: str, units: ShopUnits, console: Console) -> None:
-    """The facts, a line each, in the order given."""
+def print_fact_list(lines: Sequence[Line], by: str, of_all: int, units: ShopUnits, console: Console) -> None:
+    """The facts, a line each, in the order given; `of_all` there are."""
     page = Page(console)
-    page.heading(
-        f"{count(len(lines), 'fact')} with a doubt, {_ORDER[by]} first"
-        if lines
-        else "No fact with a doubt is stated yet"
-    )
+    several = f"{len(lines)} of {of_all} facts" if len(lines) < of_all else count(of_all, "fact")
+    page.heading(f"{several} with a doubt, {_ORDER[by]} first" if lines else "No fact with a doubt is stated yet")
     width = max((cell_len(line.fact.path) for line in lines), default=0) + 2
     for line in lines:
         row = padded(page.text(age_words(line.age_days), QUIET), DATE)
-        wide = line.width >= WIDE_AT
+        wide = line.width is not None and line.width >= WIDE_AT
         row.append_text(padded(page.text(_share(line.width), ACCENT if wide else PLAIN), 8))
         row.append_text(padded(page.text(line.fact.evidence.value), 10))
         row.append_text(padded(page.text(line.fact.path, STRONG), min(width, 40)))
@@ -115,7 +112,9 @@ def print_fact_list(lines: Sequence[Line], by: str, units: ShopUnits, console: C
 _ORDER = {"age": "oldest", "doubt": "widest", "evidence": "never measured"}
 
 
-def _share(width: float) -> str:
+def _share(width: float | None) -> str:
+    if width is None:
+        return ""
     return f"{two_figures(width * 100)} %" if width < 0.1 else part(width).replace("%", " %")
 
 
@@ -127,10 +126,7 @@ def print_changes(changed: Sequence[tuple[str, Change]], title: str, units: Shop
         name = f"{job}: {change.path}" if job else change.path
         old, new = (fact_words(change.path, said, units) for said in (change.old, change.new))
         if old == new and change.old is not None and change.new is not None:
-            old, new = (
-                f"{words} ({evidence_words(said) or 'otherwise'})"
-                for words, said in ((old, change.old), (new, change.new))
-            )
+            old, new = (_closely(said) for said in (change.old, change.new))
         page.say(f"{name}: {old}, now {new}", MARGIN + 2)
     if len(changed) > MOST_CHANGES:
         page.say(f"and {len(changed) - MOST_CHANGES} more; firstoff fact PATH tells each.", MARGIN + 2, QUIET)
@@ -138,6 +134,14 @@ def print_changes(changed: Sequence[tuple[str, Change]], title: str, units: Shop
 
 
 MOST_CHANGES = 12
+
+
+def _closely(said: Stated) -> str:
+    """A fact with all that may differ where its usual words do not."""
+    if "setting" in said:
+        return str(said["setting"])
+    on = f", {date_words(datetime.fromisoformat(said['on']))}" if said["on"] else ", no date"
+    return minus(f"{said['value']:.7g} with {said['u']:.3g} {said['unit']} ({evidence_words(said)}{on})")
 
 
 def print_examinations(found: Sequence[Listed], console: Console) -> None:
@@ -182,4 +186,12 @@ def print_verified(found: Verified, place: str, console: Console) -> None:
         page.say(
             "Put back your last copy (firstoff book copy makes one); what can still be read comes out with firstoff book export."
         )
+    page.show()
+
+
+def print_sentences(sentences: Sequence[str], console: Console) -> None:
+    """Sentences, each on lines of its own, no wider than the page."""
+    page = Page(console)
+    for number, sentence in enumerate(sentences):
+        page.say(sentence, MARGIN if number == 0 else MARGIN + 2)
     page.show()

@@ -12,6 +12,7 @@ from firstoff.verdict.words import MM_PER_INCH, ShopUnits, count
 
 FINE_MM = 0.1
 """Below it a length is told in µm."""
+IN_MINUTES_FROM_S = 300.0
 _SHOWN = {
     "mm/s": ("mm/min", 60.0),
     "1/s": ("1/min", 60.0),
@@ -55,6 +56,8 @@ def _unit(path: str, said: Stated, units: ShopUnits) -> tuple[str, float]:
     if last in _OTHERWISE:
         return _OTHERWISE[last]
     unit = str(said["unit"])
+    if unit == "s" and abs(said["value"]) >= IN_MINUTES_FROM_S:
+        return "min", 1 / 60
     if unit == "mm":
         if units.inch:
             return "in", 1 / MM_PER_INCH

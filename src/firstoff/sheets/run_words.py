@@ -9,7 +9,7 @@ from firstoff.sheets.fact_words import date_words
 
 GOOD = "good"
 MOST_NOTES = 3
-"""Runs that did not go well, told in an examination; the book has all."""
+"""Sorts of runs that did not go well, told in an examination; the book has all."""
 
 
 def run_sentences(said: Sequence[RunSaid]) -> tuple[str, ...]:
@@ -26,10 +26,20 @@ def run_sentences(said: Sequence[RunSaid]) -> tuple[str, ...]:
     if others:
         more = " more" if same else ""
         told.append(f"It has run well {_times(others)}{more} with another program, tool, stick-out or stock.")
-    for one in [each for each in said if each.run.outcome != GOOD][-MOST_NOTES:]:
+    for one in _worth_telling(said):
         otherwise = "" if one.alike else " (set up otherwise)"
-        told.append(f"{date_words(one.run.at)}: {one.run.note}{otherwise}.")
+        told.append(f"{date_words(one.run.at)}: {one.run.note.rstrip('.')}{otherwise}.")
     return tuple(told)
+
+
+WORST_FIRST = ("broke", "stopped", "size", "rang", "other")
+
+
+def _worth_telling(said: Sequence[RunSaid]) -> list[RunSaid]:
+    """Of what did not go well the newest of each sort, the worst sorts first where there is no room for all, in the order of days."""
+    newest = {one.run.outcome: one for one in said}
+    chosen = [newest[outcome] for outcome in WORST_FIRST if outcome in newest][:MOST_NOTES]
+    return sorted(chosen, key=lambda one: one.run.number)
 
 
 def _times(number: int) -> str:

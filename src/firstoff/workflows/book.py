@@ -52,16 +52,28 @@ class Noticed:
     changed: tuple[JobChange, ...]
 
 
-def shop_book(shop: Path | None = None, argument: Path | None = None) -> ShopBook:
-    """The book of the shop that is meant. Raises `InputError` where there is no shop, or its book cannot be used."""
+def shop_book(shop: Path | None = None, argument: Path | None = None, *, must_be: bool = False) -> ShopBook:
+    """The book of the shop that is meant, begun where there is none unless it `must_be` there. Raises `InputError` where there is no shop, or
+    its book cannot be used."""
     folder = _folder(shop, argument)
+    place = _place(folder)
+    if must_be and isinstance(place, Path) and not place.exists():
+        do = "firstoff examine begins one. If there was one, put back your last copy."
+        raise InputError(Fault("there is no book here", str(place), do=do))
     return ShopBook(folder, open_book(_place(folder), load_shop(folder).name))
 
 
 def _folder(shop: Path | None, argument: Path | None = None) -> Path:
     folder = find_shop(argument, shop)
     if folder is None:
-        raise InputError(Fault("there is no shop here", str(Path.cwd()), "--shop DIR, or a folder inside of one"))
+        raise InputError(
+            Fault(
+                "there is no shop here",
+                str(Path.cwd()),
+                "--shop DIR, or a folder inside of one",
+                do="firstoff new DIR makes one.",
+            )
+        )
     return folder
 
 

@@ -6,7 +6,8 @@ import math
 import re
 import statistics
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
@@ -21,6 +22,7 @@ from firstoff.facts.edit import Edit, change_shop, key_of
 from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
 from firstoff.facts.job import own_facts
 from firstoff.facts.lines import KeyPath
+from firstoff.facts.replace_file import Replacement, replace_files
 from firstoff.facts.shop import JOBS, load_shop
 from firstoff.facts.toml_file import read_toml
 from firstoff.workflows.book import JobChange, Noticed, ShopBook, record_files, writing
@@ -69,8 +71,8 @@ class FactLine:
     since: datetime | None
     """When it was measured, where it says so; else since when the book knows it."""
     age_days: float | None
-    width: float
-    """Standard uncertainty over the value; over one unit (mm, s ...) where the value is less, so that a place near zero does not look lost."""
+    width: float | None
+    """Standard uncertainty over the value; None for a place, whose share of a coordinate says nothing."""
 
 
 def change(shop: ShopBook, edits: Sequence[Edit], *, why: str = "") -> Changed:
@@ -79,9 +81,28 @@ def change(shop: ShopBook, edits: Sequence[Edit], *, why: str = "") -> Changed:
     Raises `InputError`, with nothing changed, where the shop would no longer be one, or a file was saved by somebody else meanwhile.
     Ended between file and book, the change is found at the next command and recorded as one by hand.
     """
-    with writing(shop) as (connection, before):
+    with _both_or_neither(shop, edits), writing(shop) as (connection, before):
         change_shop(shop.folder, edits)
         return Changed(record_files(connection, shop, "set", why), before)
+
+
+@contextmanager
+def _both_or_neither(shop: ShopBook, edits: Sequence[Edit]) -> Iterator[None]:
+    """Where the book cannot record what was written into the files, the files are put back as they were."""
+    names = list(dict.fromkeys(edit.file for edit in edits))
+    before = {name: _bytes(shop.folder / name) for name in names}
+    try:
+        yield
+    except InputError:
+        for name, old in before.items():
+            now = _bytes(shop.folder / name)
+            if now != old and old is not None:
+                replace_files([Replacement((shop.folder / name).resolve(), now, old, name)])
+        raise
+
+
+def _bytes(path: Path) -> bytes | None:
+    return path.read_bytes() if path.is_file() else None
 
 
 def set_fact(
@@ -90,7 +111,9 @@ def set_fact(
     """Set one fact to what was typed. Raises `InputError` as `change` does, and where no such fact can be."""
     file, key = key_of(shop.folder, path, job)
     _refuse_shared(shop.folder, file, key, path)
-    return change(shop, [Edit(file, key, _written(value, told))], why=why)
+    written = _written(value, told)
+    _refuse_lost_evidence(shop, path, written, job)
+    return change(shop, [Edit(file, key, written)], why=why)
 
 
 _NAMING = ("name", "number", "T")
@@ -107,10 +130,28 @@ def _refuse_shared(folder: Path, file: str, key: KeyPath, path: str) -> None:
         elif isinstance(found, list):
             named = [one for one in found if isinstance(one, dict) and part in (one.get(name) for name in _NAMING)]
             found = named[0] if named else None
+    whole = path.rpartition(".")[0]
+    do = f"Set {whole} as a whole, with the evidence of its new values."
     if isinstance(found, dict):
-        whole = path.rpartition(".")[0]
-        do = f"Set {whole} as a whole, with the evidence of its new values."
         raise InputError(Fault("these values share their evidence and date", path, do=do, file=file))
+    if not isinstance(found, list | None):
+        raise InputError(Fault("this is one value for all of them", str(found), do=do, file=file))
+
+
+def _refuse_lost_evidence(shop: ShopBook, path: str, written: object, job: str | None) -> None:
+    """A value that was measured here never becomes an assumed one in passing."""
+    if isinstance(written, dict) and "evidence" in written:
+        return
+    facts = _facts_now(shop, job).facts.values()
+    measured = [fact for fact in facts if _at_or_below(fact.path, path) and fact.evidence in _FROM_HERE]
+    if measured:
+        do = "Say its evidence too: measured, with the uncertainty of the new value, or assumed where nobody measured (--evidence)."
+        raise InputError(
+            Fault(f"this is {measured[0].evidence.value} now: say where the new value comes from", path, do=do)
+        )
+
+
+_FROM_HERE = (Evidence.MEASURED, Evidence.LEARNED)
 
 
 def set_from_readings(
@@ -130,8 +171,9 @@ def set_from_readings(
         Told(told.u or f"{u:.3g} {unit}".strip(), told.df or df, "measured", told.note, told.on or _now()),
     )
     file, key = key_of(shop.folder, path, job)
-    with writing(shop) as (connection, before):
-        change_shop(shop.folder, [Edit(file, key, table)])
+    edits = [Edit(file, key, table)]
+    with _both_or_neither(shop, edits), writing(shop) as (connection, before):
+        change_shop(shop.folder, edits)
         changed = record_files(connection, shop, "set", why)
         body = {"path": path, "unit": unit, "readings": values, "mean": mean, "u": u, "df": float(df)}
         add(connection, shop.book, "trial", body, why=why)
@@ -236,8 +278,8 @@ def list_facts(shop: ShopBook, by: str, now: datetime) -> tuple[FactLine, ...]:
     trust = list(Evidence)
     keys: Mapping[str, Any] = {
         "age": lambda line: -(line.age_days or 0.0),
-        "doubt": lambda line: -line.width,
-        "evidence": lambda line: (trust.index(line.fact.evidence), -line.width),
+        "doubt": lambda line: (line.width is None, -(line.fact.u if line.width is None else line.width)),
+        "evidence": lambda line: (trust.index(line.fact.evidence), -(line.width or 0.0)),
     }
     return tuple(sorted(lines, key=keys[by]))
 
@@ -245,7 +287,11 @@ def list_facts(shop: ShopBook, by: str, now: datetime) -> tuple[FactLine, ...]:
 def _line(fact: Fact, seen: Mapping[str, datetime], now: datetime) -> FactLine:
     at = fact.on or seen.get(fact.path)
     age = None if at is None else max((now - at).total_seconds() / 86400, 0.0)
-    return FactLine(fact, at, age, fact.u / max(abs(fact.value), 1.0))
+    place = _PLACE.search(fact.path) is not None or not fact.value
+    return FactLine(fact, at, age, None if place else fact.u / abs(fact.value))
+
+
+_PLACE = re.compile(r"\.(?:travel|box|at|G28|G30|highest_around|allowed_below)(?:\.|$)")
 
 
 def fact_json(shown: Sequence[FactShown]) -> dict[str, Any]:

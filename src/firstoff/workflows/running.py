@@ -18,10 +18,11 @@ from firstoff.book.opening import Book
 from firstoff.book.reading import entry_at, list_examinations, runs
 from firstoff.book.writing import add, content_text, keep
 from firstoff.changer.crib_edits import broke, used
-from firstoff.errors import InputError
+from firstoff.errors import Fault, InputError
 from firstoff.facts.change import Stated, all_stated
 from firstoff.facts.job import Given, Job
 from firstoff.verdict.examination import Examination
+from firstoff.verdict.words import listed
 from firstoff.workflows import Prepared, Tell, prepare
 from firstoff.workflows.book import Noticed, ShopBook, noticed, shop_book, units_of
 from firstoff.workflows.crib import do
@@ -102,6 +103,8 @@ def note_run(
     argument: str | Path, text: str, *, shop: Path | None = None, now: datetime | None = None, tell: Tell
 ) -> Ran:
     """Keep one line on a run with the program's stamp and the facts of the day. Raises `InputError` where job or book cannot be used."""
+    if not text.strip():
+        raise InputError(Fault("the note is empty", "", 'one line, such as "good" or "rang in the corners"'))
     prepared = prepare(argument, shop=shop, now=now, tell=tell)
     job = prepared.job
     here = shop_book(job.shop.folder, Path(argument))
@@ -111,17 +114,38 @@ def note_run(
         found = noticed(connection, here)
         number, tool, minutes = put_run(connection, here.book, prepared, note, prepared.now)
         said = runs_of(connection, here.book, name, prepared.reading.sha256, job)
-    return Ran(number, name, note, tool, minutes, found, said, _crib_told(here, job, note, tool, minutes))
+    return Ran(
+        number,
+        name,
+        note,
+        tool,
+        minutes,
+        found,
+        said,
+        _crib_told(here, job, note, tool, minutes, prepared.reading.lines),
+    )
+
+
+def _odd(job: Job, note: Note, lines: int) -> list[str]:
+    """What a note names that this job does not have: it is kept all the same, and may be a slip."""
+    odd = []
+    if note.tool is not None and note.tool not in job.tools:
+        odd.append(f"This job names no T{note.tool}.")
+    if note.line is not None and note.line > lines:
+        odd.append(f"Its program has {lines} lines, none of them {note.line}.")
+    return odd
 
 
 CUT_SHORT = ("broke", "stopped")
 """Outcomes of which nobody knows how long each edge cut."""
 
 
-def _crib_told(shop: ShopBook, job: Job, note: Note, tool: str | None, minutes: Mapping[str, float]) -> tuple[str, ...]:
+def _crib_told(
+    shop: ShopBook, job: Job, note: Note, tool: str | None, minutes: Mapping[str, float], lines: int
+) -> tuple[str, ...]:
     """Tell the crib what the run did to its tools: minutes of their edges, and which one broke. The note itself is kept already."""
     known = set(job.shop.tool_names)
-    remarks: list[str] = []
+    remarks = _odd(job, note, lines)
     try:
         if note.outcome == "broke" and tool in known and tool is not None:
             broken = partial(broke, name=tool, on=date.today(), why=f"{job.name}: {note.text}")
@@ -129,6 +153,8 @@ def _crib_told(shop: ShopBook, job: Job, note: Note, tool: str | None, minutes: 
         cut = {name: one for name, one in minutes.items() if one > 0 and name in known}
         if note.outcome not in CUT_SHORT and cut:
             remarks += do(shop, partial(used, minutes=cut), why=f"{job.name} ran").remarks
+            told = listed([f"{name} {one:.1f}" for name, one in cut.items()], 6)
+            remarks.append(f"Minutes cut, added in tools.toml: {told}.")
     except InputError as error:
         remarks += [f"The crib was not told: {fault}" for fault in error.faults]
     return tuple(remarks)
@@ -159,10 +185,10 @@ def put_run(
 
 def _minutes(connection: Connection, book: Book, job: str, sha: str) -> dict[str, float]:
     """Minutes that each tool cuts in a program, as its newest examination reckoned; nothing where none was kept."""
-    for listed in list_examinations(connection, book, job):
-        if listed.program_sha256 != sha:
+    for kept in list_examinations(connection, book, job):
+        if kept.program_sha256 != sha:
             continue
-        record = json.loads(content_text(connection, entry_at(connection, book, listed.number).body["record"]))
+        record = json.loads(content_text(connection, entry_at(connection, book, kept.number).body["record"]))
         tools = (record["cut"] or {"tools": ()})["tools"]
         return {one["name"]: one["cutting_s"] / 60 for one in tools if one["name"] and one["cutting_s"] is not None}
     return {}
