@@ -51,7 +51,7 @@ def fact(
         print_facts(shown, book.units_of(here.folder), console())
 
 
-@app.command("set")
+@app.command("set", context_settings={"ignore_unknown_options": True})  # a value may begin with a minus
 def set_one(
     path: Annotated[str, typer.Argument(help="As in docs/facts.md; a range, a place or a list is set as a whole.")],
     value: Annotated[
