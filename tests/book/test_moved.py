@@ -155,11 +155,84 @@ def test_a_fact_taken_by_a_rule_follows_the_one_that_changed() -> None:
     assert [one.change for one in causes(leaning("tools.em6.run_out"), None, (rule,))] == [rule]
 
 
+def setting(path: str, old: str, new: str) -> Change:
+    return Change(path, {"setting": old}, {"setting": new})
+
+
+EM3 = (
+    Change("tools.em3.DC", number(3, 0.01), number(2.9, 0.01)),
+    Change("tools.em3.LF", number(60, 0.01), number(59, 0.01)),
+    Change("tools.em3.OHX", number(15, 0.3), number(14, 0.3)),
+    setting("tools.em3.condition", "used", "suspect"),
+)
+EM6_LENGTH = Change("tools.em6.LF", number(71.3, 0.006), number(61.6, 0.1))
+EM15_LENGTH = Change("tools.em15.LF", number(55, 0.006), number(54, 0.01))
+GRIPPED = "em6 stands out 22.0 mm of a holder 49.0 mm high, which makes its length 9.7 mm more than the 61.6 mm that were measured."
+
+
+def counted(*whats: str, **other: Any) -> dict[str, Any]:
+    paths = [one.path for one in (*EM3, EM15_LENGTH, EM6_LENGTH)]
+    places = [{"line": 1, "text": "T1 M6", "what": what, "do": ""} for what in whats]
+    return question("tool", "care", "machine", scale="count", why=whats[0], places=places, leaned=paths, **other)
+
+
+def paths_of(before: Any, after: Any, changes: tuple[Change, ...], settling: tuple[str, ...] = ()) -> list[str]:
+    return [one.change.path for one in causes(before, after, changes, settling)]
+
+
+def test_a_count_is_blamed_on_what_its_sentence_names() -> None:
+    changed = (*EM3, EM15_LENGTH, EM6_LENGTH)
+    assert paths_of(question("tool", scale="count"), counted(GRIPPED), changed) == ["tools.em6.LF"]
+    marked = paths_of(question("tool", scale="count"), counted("em3 is marked suspect."), changed)
+    assert marked[0] == "tools.em3.condition"
+    assert not {"tools.em15.LF", "tools.em6.LF"} & set(marked)
+
+
+def test_other_places_are_told_after_the_worst() -> None:
+    found = paths_of(None, counted(GRIPPED, "em3 is marked suspect."), (EM3[3], EM15_LENGTH, EM6_LENGTH))
+    assert found == ["tools.em6.LF", "tools.em3.condition"]
+
+
+def test_an_answer_that_got_better_is_blamed_on_what_was_named() -> None:
+    assert paths_of(counted(GRIPPED), question("tool", scale="count"), (*EM3, EM6_LENGTH)) == ["tools.em6.LF"]
+
+
+def test_the_name_of_another_tool_is_not_the_name_of_this() -> None:
+    after = counted("em3-long is marked suspect.")
+    assert set(paths_of(None, after, (EM3[3], EM6_LENGTH))) == {"tools.em3.condition", "tools.em6.LF"}
+
+
+def test_what_is_needed_or_would_settle_it_comes_first() -> None:
+    changed = (*EM3, EM15_LENGTH)
+    needed = counted("nobody knows", needs=[{"fact": "tools.em15.LF", "where": "", "how": ""}])
+    assert paths_of(None, needed, changed)[0] == "tools.em15.LF"
+    assert paths_of(None, counted("nobody knows"), changed, ("tools.em15.LF",))[0] == "tools.em15.LF"
+    record_now = record(counted("nobody knows")) | {"next": [{"fact": "tools.em15.LF", "questions": ["tool"]}]}
+    told = moved(record(question("tool", scale="count")), record_now, changed).questions[0]
+    assert told.causes[0].change is EM15_LENGTH
+
+
+def test_another_tool_without_a_share_is_not_blamed_where_one_fact_explains_all() -> None:
+    changed = (*EM3, EM6_LENGTH, CHANGE)
+    size = leaning(*(one.path for one in changed), scale="difference")
+    known = {**size, "doubt": [{"fact": "tools.em6.LF", "share": 0.96}]}
+    assert paths_of(None, known, changed) == ["tools.em6.LF", CHANGE.path]
+    named = {**size, "places": [{"line": 1, "text": "", "what": "Line 1: T2 (em6) gives way."}]}
+    assert paths_of(None, named, changed)[0] == "tools.em6.LF"  # nobody knows by how much: others may have moved it too
+    assert len(paths_of(None, named, changed)) == MOST_CAUSES
+
+
+@given(st.permutations((*EM3, EM15_LENGTH, EM6_LENGTH)))
+def test_the_order_of_the_changes_does_not_choose_the_first(changed: list[Change]) -> None:
+    assert paths_of(None, counted(GRIPPED), tuple(changed)) == ["tools.em6.LF"]
+    assert paths_of(None, counted("em3 is marked suspect."), tuple(changed))[0] == "tools.em3.condition"
+
+
 def test_another_version_may_move_anything() -> None:
     version = Change(JUDGED_BY, {"setting": "1 a"}, {"setting": "2 b"})
     many = tuple(Change(f"a.{n}", number(n), number(n + 1)) for n in range(9))
     found = causes(leaning(*(one.path for one in many)), None, (version, *many))
-    assert len(found) == MOST_CAUSES + 1
+    assert len(found) == MOST_CAUSES
     assert found[-1].change is version
 
 

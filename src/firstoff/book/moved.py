@@ -6,6 +6,7 @@ The question *today* is left out on both sides: it is about one morning.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +22,21 @@ NOT_ASKED = "not asked"
 """Stands for the answer of a question that one of the two examinations did not ask."""
 MOST_CAUSES = 4
 """Changed facts told of one question: more is a list, not a reason."""
+BRINGS = 0.01
+"""Share of the doubt from which a fact is one of those that an answer hangs on. Our own choice: it brings a tenth of the whole then."""
+EXPLAINS = 3.0
+"""Standard uncertainties of its own by which a margin must be moved by one fact until unnamed tools are no longer suspected. Our own choice."""
+NAMED, NEAR, LITTLE, FAR = range(4)
+"""How near a changed fact is to a moved answer: its worst place names it; it is of something that is named; it brings a little doubt; none."""
+_SPOKEN = {
+    "LF": r"length|long",
+    "OHX": r"stands? out|stick-out",
+    "DC": r"diameter|wide",
+    "holder": r"holder",
+    "condition": r"suspect|worn|condition",
+    "run_out": r"run-out",
+}
+"""How sentences speak of some facts of a tool."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +128,10 @@ def moved(then: Record, now: Record, changes: Sequence[Change]) -> Moved:
     """What moved between two records of one job; `changes` are the facts that differ between the two."""
     before, after = _questions(then), _questions(now)
     names = list(dict.fromkeys((*after, *before)))
-    told = [_question(name, before.get(name), after.get(name), changes) for name in names]
+    told = [
+        _question(name, before.get(name), after.get(name), changes, [*_settling(then, name), *_settling(now, name)])
+        for name in names
+    ]
     questions = [one for one in told if one is not None]
     questions.sort(key=lambda one: (-(rank(one.now) - rank(one.was)), -rank(one.now), names.index(one.id)))
     risks = {risk.value: (_risk(before, risk), _risk(after, risk)) for risk in Risk}
@@ -172,7 +191,9 @@ def _total(record: Record) -> float | None:
     return None if time is None else float(time["total"])
 
 
-def _question(name: str, before: Any, after: Any, changes: Sequence[Change]) -> QuestionMoved | None:
+def _question(
+    name: str, before: Any, after: Any, changes: Sequence[Change], settling: Sequence[str]
+) -> QuestionMoved | None:
     was = NOT_ASKED if before is None else str(before["answer"])
     now = NOT_ASKED if after is None else str(after["answer"])
     if was == now:
@@ -190,7 +211,7 @@ def _question(name: str, before: Any, after: Any, changes: Sequence[Change]) -> 
         text="" if place is None else str(place["text"]),
         why=str(told["why"]) if after is not None else "Nobody asks it now.",
         do=str(told["do"]) if after is not None else "",
-        causes=causes(before, after, changes),
+        causes=causes(before, after, changes, settling),
     )
 
 
@@ -207,8 +228,9 @@ def _held(question: Any) -> Held:
     )
 
 
-def causes(before: Any, after: Any, changes: Sequence[Change]) -> tuple[Cause, ...]:
-    """The changed facts that a question leans on, in the order of what they move; all changed facts where it names none of them.
+def causes(before: Any, after: Any, changes: Sequence[Change], settling: Iterable[str] = ()) -> tuple[Cause, ...]:
+    """The changed facts that a question leans on, the nearest to its worst place first, then in the order of what they move; all changed
+    facts where it leans on none of them. `settling`: facts that would settle what it counts.
 
     A fact that a rule took from others is told only where none of the others changed: the rule follows them.
     """
@@ -225,8 +247,95 @@ def causes(before: Any, after: Any, changes: Sequence[Change]) -> tuple[Cause, .
     ]
     always = [one for one in changes if one.path == JUDGED_BY and one not in mine]  # another version may move anything
     found = [Cause(one, _moves(one, shares.get(one.path), ratio)) for one in (mine or stated) if one not in always]
-    found.sort(key=lambda one: (one.moves is None, -(one.moves or 0.0)))
-    return (*found[:MOST_CAUSES], *(Cause(one, None) for one in always))
+    spoken = _spoken_of(before, after, settling)
+    far = {one.change.path: _far(one, shares.get(one.change.path, 0.0), spoken) for one in found}
+    found = [one for one in found if not _passed_over(one, found, far, spoken)]
+    found.sort(key=lambda one: (far[one.change.path], one.moves is None, -(one.moves or 0.0)))
+    return (*found[: MOST_CAUSES - len(always)], *(Cause(one, None) for one in always))
+
+
+@dataclass(frozen=True, slots=True)
+class _Spoken:
+    """What the worse of two answers says."""
+
+    worst: str
+    """Its sentence, and that of its worst place."""
+    others: str
+    """Those of its other places."""
+    paths: frozenset[str]
+    """Facts that it needs, or that would settle it."""
+    counted: bool
+
+
+def _spoken_of(before: Any, after: Any, settling: Iterable[str]) -> _Spoken:
+    worse = max((one for one in (after, before) if one is not None), key=lambda one: rank(one["answer"]))
+    places = [str(place.get("what", "")) for place in worse["places"]]
+    needs = [str(need["fact"]) for need in worse.get("needs", ())]
+    return _Spoken(
+        worst=" ".join((worse["why"], *places[:1])),
+        others=" ".join(places[1:]),
+        paths=frozenset((*needs, *settling)),
+        counted=worse["scale"] == "count",
+    )
+
+
+def _far(cause: Cause, share: float, spoken: _Spoken) -> int:
+    """How near a changed fact is to what an answer says: the less, the nearer."""
+    path = cause.change.path
+    if path in spoken.paths or share >= BRINGS or (cause.moves or 0.0) >= 1.0:
+        return NAMED
+    subject = _subject(path)
+    if _says(spoken.worst, subject):
+        return NAMED if _says_fact(spoken.worst, cause.change) else NEAR
+    return NEAR if _says(spoken.others, subject) else LITTLE if share > 0.0 else FAR
+
+
+def _passed_over(cause: Cause, all_of: Sequence[Cause], far: Mapping[str, int], spoken: _Spoken) -> bool:
+    """Whether nothing speaks for a changed fact and something else explains the answer: a count says what it counts, and a margin that one
+    fact moves by far was not moved by another tool."""
+    if far[cause.change.path] != FAR:
+        return False
+    if spoken.counted:
+        return any(value != FAR for value in far.values())
+    other_tool = cause.change.path.startswith("tools.") and _is_tool(cause.change.path)
+    return other_tool and any((one.moves or 0.0) >= EXPLAINS for one in all_of)
+
+
+def _is_tool(path: str) -> bool:
+    return path.split(".")[1] not in ("pocket", "register", "setter")
+
+
+def _subject(path: str) -> str:
+    """What a fact is of, as sentences call it: ``em6``, ``pocket 3``, ``T3``, ``al-6082``, ``rack``, ``G54``, ``X``, ``spindle``."""
+    root, _, rest = path.partition(".")
+    parts = rest.split(".")
+    if len(parts) > 1 and (root, parts[0]) == ("machine", "axis"):
+        return parts[1].upper()
+    if len(parts) > 1 and (root, parts[0]) in (("machine", "zone"), ("job", "offset")):
+        return parts[1]
+    if len(parts) > 1 and parts[0] == "pocket":
+        return f"pocket {parts[1]}"
+    if len(parts) > 1 and (root, parts[0]) == ("job", "tools"):
+        return f"T{parts[1]}"
+    return parts[0]
+
+
+def _says(words: str, name: str) -> bool:
+    """Whether a sentence holds a name as a word of its own: ``em3-long`` is not em3."""
+    return bool(name) and re.search(rf"(?<![\w-]){re.escape(name)}(?![\w-])", words) is not None
+
+
+def _says_fact(words: str, change: Change) -> bool:
+    """Whether a sentence that names what a fact is of speaks of the fact itself, or of what it says now or said before."""
+    parts = change.path.split(".")
+    spoken = _SPOKEN.get(parts[2] if len(parts) > 2 else parts[-1], re.escape(parts[-1].replace("_", " ")))
+    settings = [str(said["setting"]) for said in (change.old, change.new) if said is not None and "setting" in said]
+    return re.search(rf"\b(?:{spoken})\b", words) is not None or any(_says(words, said) for said in settings)
+
+
+def _settling(record: Record, question: str) -> list[str]:
+    """Facts that would settle a question, as a record tells what to do next."""
+    return [str(one["fact"]) for one in record.get("next", ()) if question in one["questions"]]
 
 
 def _taken(change: Change) -> bool:
