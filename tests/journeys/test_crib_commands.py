@@ -260,15 +260,61 @@ def test_the_table_of_the_control(firstoff: Run, shop: Path) -> None:
     said = " ".join(done.stdout.split())
     assert done.returncode == 5
     assert "T1 (em6): 70.315 mm in the control, 71.315 mm in the shop: the tip would go 1.0 mm too deep." in said
-    assert "firstoff set tools.em6.LF '70.315 mm'" in said
+    assert "If the control is right: measure it again: firstoff crib length em6 READING..." in said
+    assert "firstoff set" not in said
     found = record(firstoff("crib", "compare", "map.toml", "--tools", "tool.tbl", "--json"))
-    assert found["differences"][0]["set"] == ["firstoff", "set", "tools.em6.LF", "70.315 mm"]  # type: ignore[index]
+    assert found["differences"][0]["set"] is None  # type: ignore[index]
+    assert found["differences"][0]["measure"] == ["firstoff", "crib", "length", "em6", "READING..."]  # type: ignore[index]
     (shop / "tool.tbl").write_text("T1 P1 Z71.315\nT3 P3 Z69.0\n")
     agreed = firstoff("crib", "compare", "map.toml", "--tools", "tool.tbl")
     assert agreed.returncode == 0
     assert "agree" in agreed.stdout
     assert firstoff("crib", "compare", "map.toml").returncode == 2
     assert firstoff("crib", "compare", "map.toml", "--offsets", "tool.tbl", "--job", "lid").returncode == 2
+
+
+def test_what_comparing_proposes_can_be_done(firstoff: Run, shop: Path) -> None:
+    """Each command that is proposed is done as it stands there, and the two agree then."""
+    at = '["10.00(1) mm", "20.00(1) mm", "-150.00(1) mm"]'
+    (shop / "jobs" / "cap" / "job.toml").write_text(
+        f'program = "program.nc"\n[tools]\n1 = "em6"\n[offset.G54]\nat = {at}\n'
+    )
+    (shop / "map.toml").write_text("[tools]\nT = 1\npocket = 2\nlength = 3\n[offsets]\nname = 1\nx = 2\ny = 3\nz = 4\n")
+    (shop / "tools.csv").write_text("1,3,71.315\n3,1,69.0\n")
+    (shop / "offsets.csv").write_text("54,10,20,-158.6\n")
+    words = ("crib", "compare", "map.toml", "--tools", "tools.csv", "--offsets", "offsets.csv", "--job", "cap")
+    shown = firstoff(*words)
+    assert shown.returncode == 5
+    said = " ".join(shown.stdout.split())
+    assert 'firstoff set --job cap -- job.offset.G54.at.z "-158.6 mm"' in said
+    found = record(firstoff(*words, "--json"))
+    proposed = [one["set"] for one in found["differences"] if one["set"]]  # type: ignore[attr-defined]
+    assert ["firstoff", "crib", "swap", "em6", "bull"] in proposed
+    assert len(proposed) == 2  # the two change places once
+    for one in proposed:
+        done = firstoff(*one[1:])
+        assert done.returncode == 0, (one, done.stderr)
+    (shop / "tools.csv").write_text("1,1,69.0\n3,3,71.315\n")
+    assert firstoff(*words).returncode == 0
+    as_one = '{ value = ["10.00(1) mm", "20.00(1) mm", "-150.00(1) mm"], evidence = "measured" }'
+    job = shop / "jobs" / "cap" / "job.toml"
+    job.write_text(f'program = "program.nc"\n[tools]\n1 = "em6"\n[offset.G54]\nat = {as_one}\n')
+    (one,) = record(firstoff(*words, "--json"))["differences"]  # type: ignore[misc]
+    done = firstoff(*one["set"][1:])  # type: ignore[index]
+    assert done.returncode == 0, (one, done.stderr)
+    assert firstoff(*words).returncode == 0
+    z = record(firstoff("fact", "job.offset.G54.at.z", "--job", "cap", "--json"))["facts"][0]  # type: ignore[index]
+    assert (z["now"]["value"], z["now"]["evidence"]) == (-158.6, "measured")
+
+
+def test_a_table_that_the_mapping_cannot_read_is_no_difference(firstoff: Run, shop: Path) -> None:
+    (shop / "map.toml").write_text("[tools]\nT = 1\nlength = 7\n[offsets]\nname = 1\nx = 2\ny = 3\nz = 4\n")
+    (shop / "tools.csv").write_text("1,3,71.315\n3,1,69.0\n")
+    for option in (("--tools", "tools.csv"), ("--offsets", "tools.csv", "--job", "cap")):
+        done = firstoff("crib", "compare", "map.toml", *option)
+        assert done.returncode == 2
+        assert "no line could be read with this mapping" in " ".join(done.stderr.split())
+        assert "difference" not in done.stdout
 
 
 def test_the_spindle_a_break_and_a_new_cutter(firstoff: Run, shop: Path) -> None:
@@ -294,7 +340,7 @@ def test_the_page_of_the_crib_names_every_command() -> None:
 
 def test_two_hands_at_one_pocket(shop: Path) -> None:
     """Two processes put two tools into the one empty pocket at once: one does, the other is told who was first, nothing is lost."""
-    more = "".join(f'[tool.x{n}]\nkind = "flat"\nDC = "3 mm"\n' for n in range(2))
+    more = "".join(f'[tool.x{n}]\nkind = "flat"\nDC = "3 mm"\nLF = "60.0(5) mm"\n' for n in range(2))
     (shop / "tools.toml").write_text(TOOLS + more)
     command = [sys.executable, "-m", "firstoff.cli", "crib", "load"]
     running = [

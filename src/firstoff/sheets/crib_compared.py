@@ -21,7 +21,8 @@ class ComparedShown(Protocol):
     def lines(self) -> int: ...
     @property
     def differences(self) -> tuple[Difference, ...]: ...
-    def set_words(self, one: Difference, /) -> tuple[str, ...]: ...
+    def typed(self, one: Difference, /) -> tuple[str, ...]: ...
+    def measure_words(self, one: Difference, /) -> tuple[str, ...]: ...
 
 
 def print_compared(found: ComparedShown, units: ShopUnits, console: Console) -> None:
@@ -36,13 +37,28 @@ def print_compared(found: ComparedShown, units: ShopUnits, console: Console) -> 
         page.say(difference_words(one, units), MARGIN + 3, style, first=Text(" - "))
         if one.line:
             page.say(f"line {one.line} of the control's table", MARGIN + 3, QUIET)
-        words = found.set_words(one)
+        words, measure = found.typed(one), found.measure_words(one)
         if words:
-            page.say(f"If the control is right: {shlex.join(words)}", MARGIN + 3, PLAIN)
+            page.say(f"If the control is right: {as_typed(words)}", MARGIN + 3, PLAIN)
+            if "--evidence" in words:
+                page.say(
+                    "Its doubt is the shop's from before: type another if this was measured otherwise.",
+                    MARGIN + 3,
+                    SAYS,
+                )
+        if measure:
+            page.say(f"If the control is right: measure it again: {as_typed(measure)}", MARGIN + 3, PLAIN)
         told = at_the_control(one, units)
         if told:
             page.say(told, MARGIN + 3, SAYS)
     page.show()
+
+
+def as_typed(words: tuple[str, ...]) -> str:
+    """A command as it is typed: what holds a blank in quotes that every shell knows."""
+    return " ".join(
+        f'"{word}"' if " " in word and not set(word) & set('"$`\\!') else shlex.quote(word) for word in words
+    )
 
 
 def difference_words(one: Difference, units: ShopUnits) -> str:

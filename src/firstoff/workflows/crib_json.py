@@ -180,7 +180,8 @@ def compared_json(found: Compared) -> dict[str, Any]:
                 "apart_mm": one.apart_mm,
                 "u_mm": one.u_mm,
                 "line": one.line or None,
-                "set": list(found.set_words(one)) or None,
+                "set": list(found.typed(one)) or None,
+                "measure": list(found.measure_words(one)) or None,
             }
             for one in found.differences
         ],
