@@ -64,7 +64,13 @@ kind = "flat"
 DC = "6 mm"
 APMX = "10 mm"
 DMM = { value = "6.000(5) mm", evidence = "plate" }
+LF = "60.0(5) mm"
 place = "drawer 2"
+
+[tool.bare]
+kind = "flat"
+DC = "6 mm"
+place = "drawer 3"
 
 [rack]
 gap = "1 mm"
@@ -114,6 +120,7 @@ def test_the_crib_as_it_is_told(folder: Path) -> None:
         "em3": ("pocket", 2, None),
         "face": ("not said", None, None),
         "loose": ("place", None, "drawer 2"),
+        "bare": ("place", None, "drawer 3"),
     }
     assert [(one.name, one.holds) for one in crib.holders] == [("c6", "em6"), ("c6b", None), ("c3", "em3")]
     loose = crib.item("loose")
@@ -168,6 +175,12 @@ def test_tools_change_places(folder: Path) -> None:
             lambda crib: crib_edits.load(crib, "face", 3),
             "face does not fit into pocket 3 beside em3 in pocket 2: radii of 17.0 mm and 8.0 mm",
         ),
+        (
+            lambda crib: crib_edits.load(crib, "bare", 3),
+            "bare is in no holder. Allowed: a tool that is gripped. firstoff crib grip bare",
+        ),
+        (lambda crib: crib_edits.swap(crib, "bare", "em3"), "bare is in no holder"),
+        (lambda crib: crib_edits.swap(crib, "em6", "bare"), "bare is in no holder"),
         (lambda crib: crib_edits.swap(crib, "face", "em6"), "face does not fit into pocket 1 beside em3 in pocket 2"),
         (lambda crib: crib_edits.swap(crib, "em6", "em6"), "cannot change places with itself"),
         (lambda crib: crib_edits.unload(crib, 3), "pocket 3 is empty"),
@@ -294,7 +307,7 @@ def test_readings_that_tell_nothing_are_refused(readings: list[float], setter: S
 
 # --- long rows of deeds -----------------------------------------------------------------------------------------------
 
-NAMES, POCKETS, HOLDERS = ["em6", "em3", "face", "loose"], [1, 2, 3, 5, 7], ["c6", "c6b", "c3"]
+NAMES, POCKETS, HOLDERS = ["em6", "em3", "face", "loose", "bare"], [1, 2, 3, 5, 7], ["c6", "c6b", "c3"]
 deeds = st.one_of(
     st.tuples(st.just("load"), st.sampled_from(NAMES), st.sampled_from(POCKETS)),
     st.tuples(st.just("unload"), st.sampled_from(POCKETS)),

@@ -34,7 +34,7 @@ class Done:
 
 
 def load(crib: Crib, name: str, pocket: int) -> Done:
-    """Put a tool into a pocket. Raises `InputError` where the pocket holds another, or it clashes with a neighbour."""
+    """Put a tool into a pocket. Raises `InputError` where the pocket holds another, it clashes with a neighbour, or is in no holder."""
     item = _tool(crib, name)
     _pocket(crib, pocket)
     held = crib.rack.held.get(pocket)
@@ -47,6 +47,7 @@ def load(crib: Crib, name: str, pocket: int) -> Done:
         raise InputError(
             Fault(f"pocket {pocket}{waits} holds {held}", name, f"an empty pocket that it fits in: {free}", do=do)
         )
+    _held_in_something(item)
     remarks = _fits(crib, name, pocket)
     edits = [Edit(FILE, ("pocket", item.pocket, "tool"), None)] if item.pocket not in (None, pocket) else []
     if held != name:
@@ -79,6 +80,8 @@ def swap(crib: Crib, first: str, second: str) -> Done:
     remarks: list[str] = []
     edits: list[Edit] = []
     for item, other in ((one, two), (two, one)):
+        if item.loaded:
+            _held_in_something(other)
         if item.pocket is not None:
             remarks += _fits(after, other.name, item.pocket)
             edits.append(Edit(FILE, ("pocket", item.pocket, "tool"), other.name))
@@ -326,6 +329,14 @@ def _tool(crib: Crib, name: str) -> Item:
         names = [one.name for one in crib.items]
         raise InputError(Fault("no tool has this name", name, _nearest(name, names) or "[tool.NAME] in tools.toml"))
     return item
+
+
+def _held_in_something(item: Item) -> None:
+    """Raise `InputError` for a bare cutter: no pocket holds it. One whose length from the gauge line stands is in a holder that nobody has
+    described."""
+    if not item.gripped and item.length is None:
+        do = f"firstoff crib grip {item.name} HOLDER first."
+        raise InputError(Fault(f"{item.name} is in no holder", "", "a tool that is gripped", do=do))
 
 
 def _pocket(crib: Crib, number: int) -> None:
