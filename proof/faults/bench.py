@@ -93,7 +93,7 @@ class Bench:
 def bench_of(machine: str, tools: str, job: str) -> Bench:
     """From the texts of machine.toml, tools.toml and job.toml."""
     told = tomllib.loads(tools)
-    cutters = {name: _cutter(name, one) for name, one in told["tool"].items() if "LF" in one}
+    cutters = {name: _cutter(name, one) for name, one in told["tool"].items() if "LF" in one and one["kind"] != "probe"}
     pockets = {one["number"]: cutters[one["tool"]] for one in told["pocket"] if one["tool"] in cutters}
     return Bench(_mill(tomllib.loads(machine)), _work(tomllib.loads(job)), pockets)
 

@@ -266,7 +266,7 @@ def test_tools_are_moved_by_hand(client: TestClient, shop: Path) -> None:
     ("tool", "told", "words"),
     [
         ("em6", {"verb": "length", "readings": "long"}, "long"),
-        ("em6", {"verb": "length", "readings": "71.3 71.9"}, "part by"),
+        ("em6", {"verb": "length", "readings": "71.3 71.9", "sure": "true"}, "part by"),
         ("em6", {"verb": "length", "readings": ""}, "no readings"),
         ("em6", {"verb": "load", "pocket": "3"}, "pocket 3 holds em3"),
         ("em6", {"verb": "load", "pocket": "99"}, "99"),

@@ -90,7 +90,7 @@ def lay_tools(folder: Path, pockets: int = 24) -> Path:
     """The demo shop with all of them."""
     lay(folder)
     file = folder / "tools.toml"
-    text = file.read_text(encoding="utf-8").replace('place  = "drawer 1"\n', 'DN = "1.5 mm"\nstylus = "20 mm"\n')
+    text = file.read_text(encoding="utf-8").replace('place  = "drawer 1"\n', "").replace('wear_allowed = "5 µm"\n', "")
     more = MORE.replace("place_note = 0\n", 'kind = "flat"\n')
     first, *rest = text.split("[[pocket]]", 1)
     text = first + more + "\n[[pocket]]" + rest[0]
@@ -102,7 +102,7 @@ def lay_tools(folder: Path, pockets: int = 24) -> Path:
     notice(here)
     for worn in (0.0, 0.002, 0.004, 0.005, 0.008):
         take_length(here, "em6", [71.315 - worn, 71.3165 - worn, 71.3155 - worn])
-    take_length(here, "em3", [69.86, 69.861, 69.862])
+    take_length(here, "em3", [69.86, 69.861, 69.862], sure=True)
     act(here, "spindle", "feeler", {})
     act(here, "unload", "dr42", {"to": "drawer 3"})
     act(here, "broke", "b4", {"why": "rubbed in the slot"})

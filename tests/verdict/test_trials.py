@@ -26,6 +26,12 @@ NEVER_ASKED = (
     "job.tools",
     "tools.pocket",
     "tools.register",
+    # What only the crib keeps: where a tool is, how it is held and how it fares.
+    "tools.holder",
+    "tools.in_spindle",
+    "tools.rack",
+    "tools.setter.readings",
+    *(f"tools.x.{key}" for key in ("held_in", "re_gripped", "place", "sister", "life", "used_up", "broke")),
 )
 
 

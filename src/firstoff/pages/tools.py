@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path, PurePath
@@ -305,26 +306,35 @@ def do(
     holder: str = Form(default="", max_length=80),
     stick_out: str = Form(default="", max_length=60),
     minutes: str = Form(default="", max_length=20),
+    sure: str = Form(default="", max_length=8),
     why: str = Form(default="", max_length=400),
 ) -> Response:
     """Do one thing to a tool; what cannot be done says why, and nothing is written."""
     here = book.shop_book(request.app.state.folder)
     plain = "application/json" not in request.headers.get("accept", "")
     if verb == "check":
-        window, found = tools_room.look(here, tool, readings)
+        with _as_on_page():
+            window, found = tools_room.look(here, tool, readings)
         said = " ".join(checked_words(tool, window, found, book.units_of(here.folder)))
         return _page(request, tool, "length", said=said) if plain else JSONResponse({"changed": 0, "said": said})
     told = {
         "readings": readings, "note": note, "pocket": pocket, "to": to, "other": other, "holder": holder,
-        "stick_out": stick_out, "minutes": minutes, "why": why,
+        "stick_out": stick_out, "minutes": minutes, "sure": sure, "why": why,
     }  # fmt: skip
-    try:
+    with _as_on_page():
         changed, remarks = tools_room.act(here, verb, tool, told)
-    except InputError as error:
-        raise InputError(*(replace(one, do=on_page(one.do)) for one in error.faults)) from None
     if plain:
         return RedirectResponse(f"/tools?tool={tool}", 303)
     return JSONResponse({"changed": changed, "said": " ".join(on_page(one) for one in remarks)})
+
+
+@contextmanager
+def _as_on_page() -> Iterator[None]:
+    """What cannot be done says what to do here, not at a terminal."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(*(replace(one, do=on_page(one.do)) for one in error.faults)) from None
 
 
 _COMMANDS = (
@@ -334,6 +344,7 @@ _COMMANDS = (
     (r"firstoff crib fresh (\S+) says", r"A fresh edge on \1 says"),
     (r"firstoff crib loosen (\S+) takes it out", r"Loosening \1 takes it out"),
     (r"firstoff crib length (\S+) READING\.\.\. measures it", r"Record a length of \1"),
+    (r"firstoff crib fresh (\S+), or firstoff crib grip \S+ \S+, first; or --yes if it really is so long", r"say so first (Fresh edge, Grip), or that it really is so long"),
     (r"firstoff set tools\.(\S+)\.(\w+) says", r"The fact \2 of \1 says"),
 )  # fmt: skip
 

@@ -29,7 +29,8 @@ def act(shop: ShopBook, verb: str, tool: str, told: Mapping[str, str]) -> tuple[
     """Do one thing to a tool as a form says it; (facts changed, what whoever did it must know). Raises `InputError` with nothing written."""
     why = told.get("why", "").strip()
     if verb == "length":
-        taken = take_length(shop, tool, readings_in(shop, told.get("readings", "")), why=why, note=told.get("note", ""))
+        readings, note = readings_in(shop, told.get("readings", "")), told.get("note", "")
+        taken = take_length(shop, tool, readings, why=why, note=note, sure=told.get("sure") == "true")
         return len(taken.done.changed), taken.done.remarks
     make = _ACTS.get(verb)
     if make is None:
