@@ -13,7 +13,7 @@ from firstoff.demo import lay_out
 from firstoff.errors import InputError
 from firstoff.facts.change import all_stated, changes
 from firstoff.facts.job import load_job
-from firstoff.facts.overlay import Overlay, load_overlay
+from firstoff.facts.overlay import Overlay, load_overlay, newcomers, strangers
 from firstoff.facts.shop import Shop, load_shop
 from firstoff.facts.toml_file import TomlFile
 
@@ -261,3 +261,55 @@ def test_nothing_is_written(shop: Path) -> None:
     before = {path: path.read_bytes() for path in shop.rglob("*.toml") if path.name != "what-if.toml"}
     laid(shop, 'remove = ["machine.frame"]\n[tools.em6]\nDC = "5.9(1) mm"\n', ("machine.name=x",))
     assert before == {path: path.read_bytes() for path in shop.rglob("*.toml") if path.name != "what-if.toml"}
+
+
+THERE = {"tool": ("em3", "em6", "T03"), "material": ("al-6082",), "zone": ("rack", "setter"), "pocket": ("1", "2")}
+WHOLE_TOOL = '[tools.em9]\nkind = "flat"\nDC = "9.0(1) mm"\nLF = "70.0(1) mm"\n'
+
+
+def over(text: str, sets: tuple[str, ...] = ()) -> Overlay:
+    loaded = load_overlay(None, sets)
+    return Overlay("x", TomlFile("x.toml", tomllib.loads(text), {}), loaded.sets)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('[tools.tool.emm3]\nLF = "60(1) mm"\n', r"adds a tool emm3 that the shop does not have.*nearest: em3"),
+        ('[tools.emm3]\nLF = "60(1) mm"\n', r"adds a tool emm3 that the shop does not have.*nearest: em3"),
+        ('[[machine.zone]]\nname = "rak"\n', r"adds a zone rak that the shop does not have.*nearest: rack"),
+        ('[[machine.zone]]\nname = "rak"\nbox = []\n', r"adds a zone rak that the shop does not have.*nearest: rack"),
+        ("[[tools.pocket]]\nnumber = 22\n", r"adds a pocket 22 that the shop does not have.*nearest: 2"),
+        ('[materials.al-6083]\nkc = "9 MPa"\n', r"adds a material al-6083 that the shop does not have.*al-6082"),
+        (WHOLE_TOOL, r"adds a tool em9 that the shop does not have.*nearest: .*em[36].*put into a pocket"),
+        ('[tools.em9]\nkind = "flat"\n[job.tools]\n3 = "em9"\n', r"adds a tool em9 .*kind, DC and LF"),
+        ('[tools.qqq]\nLF = "60(1) mm"\n', r"adds a tool qqq .*one of: em3, em6, T03"),
+    ],
+)
+def test_a_name_that_the_shop_does_not_have_is_no_new_thing_by_itself(text: str, told: str) -> None:
+    found = [str(fault) for fault in strangers(over(text), THERE)]
+    assert len(found) == 1
+    assert re.search(told, found[0]), found
+
+
+@pytest.mark.parametrize(
+    ("text", "sets"),
+    [
+        (WHOLE_TOOL + '[[tools.pocket]]\nnumber = 2\ntool = "em9"\n', ()),
+        (WHOLE_TOOL + '[job.tools]\n3 = "em9"\n', ()),
+        (WHOLE_TOOL, ("tools.pocket.2.tool=em9",)),
+        ('[[machine.zone]]\nname = "coolant tank"\nbox = []\n', ()),
+        ("[[tools.pocket]]\nnumber = 3\nat = []\n", ()),
+        ('[materials.brass]\nkc = "9 MPa"\n[job]\nmaterial = "brass"\n', ()),
+    ],
+)
+def test_a_new_thing_is_told_whole_and_named(text: str, sets: tuple[str, ...]) -> None:
+    overlay = over(text, sets)
+    assert strangers(overlay, THERE) == []
+    assert len(newcomers(overlay, THERE)) == 1
+
+
+def test_names_that_the_shop_has_are_no_newcomers() -> None:
+    text = '[tools.T03]\nLF = "1 mm"\n[tools.setter]\nrepeatability = "1 µm"\n[[machine.zone]]\nname = "rack"\n[[tools.pocket]]\nnumber = 1\n'
+    assert newcomers(over(text), THERE) == ()
+    assert newcomers(load_overlay(None, ("tools.em6.LF=1 mm",)), THERE) == ()

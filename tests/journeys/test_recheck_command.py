@@ -67,10 +67,14 @@ def test_what_if(shop: Path, firstoff: Run) -> None:
 
 def test_what_cannot_be_used(shop: Path, firstoff: Run) -> None:
     Path("wrong.toml").write_text("[machine.spindle]\nspede = 3\n")
+    Path("tool.toml").write_text('[tools.emm3]\nLF = "60(1) mm"\n')
+    Path("zone.toml").write_text('[[machine.zone]]\nname = "rak"\n')
     for words, told in (
         (("no-such-job",), "the book has no examination of this job"),
         (("--what-if", "wrong.toml"), "wrong.toml:2"),
         (("--what-if", "none.toml"), "none.toml"),
+        (("--what-if", "tool.toml"), "the what-if adds a tool emm3 that the shop does not have"),
+        (("--what-if", "zone.toml"), "the what-if adds a zone rak that the shop does not have"),
         (("--set", "machine.spindle.speed"), "--set cannot be read"),
         (("--set", "machine.spindle.speed=3 mm"), "--set machine.spindle.speed"),
     ):

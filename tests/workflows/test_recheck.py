@@ -179,6 +179,36 @@ def test_a_key_that_no_job_could_have_is_refused_once(laid_out: Path, overlay: O
         checked((), laid_out, overlay)
 
 
+@pytest.mark.usefixtures("nothing_is_examined")
+@pytest.mark.parametrize("root", [{"tool": {"emm3": {"LF": "60(1) mm"}}}, {"emm3": {"LF": "60(1) mm"}}])
+def test_a_tool_spelt_wrong_is_refused_before_anything(
+    kept: tuple[KeptExamination, ...], laid_out: Path, root: dict[str, Any]
+) -> None:
+    overlay = Overlay("x", TomlFile("x.toml", {"tools": root}, {}))
+    with pytest.raises(InputError, match=r"adds a tool emm3 that the shop does not have.*nearest: em3"):
+        checked(kept, laid_out, overlay)
+
+
+def test_a_new_tool_in_a_pocket_is_tried_and_told_first(kept: tuple[KeptExamination, ...], laid_out: Path) -> None:
+    tool = {"kind": "flat", "DC": "9.00(1) mm", "LF": "70.0(1) mm"}
+    values: dict[str, object] = {"tools": {"em9": tool, "pocket": [{"number": 1, "tool": "em9"}]}}
+    found = checked(kept[1:], laid_out, Overlay("x", TomlFile("x.toml", values, {})))
+    assert found.added == ("tool em9",)
+    assert not found.jobs[0].fault
+    assert page_of(found, 80).splitlines()[1].strip() == "The what-if adds what the shop does not have: tool em9."
+
+
+def page_of(found: Recheck, width: int) -> str:
+    """What a terminal of that width shows."""
+    from io import StringIO
+
+    from rich.console import Console
+
+    out = StringIO()
+    rechecking.show_recheck(found, ShopUnits(False), Console(file=out, width=width))
+    return out.getvalue()
+
+
 def test_a_fact_of_jobs_may_lack_the_rest_of_its_table(kept: tuple[KeptExamination, ...], laid_out: Path) -> None:
     found = checked(kept[1:], laid_out, load_overlay(None, ("job.holding.friction=0.3(1)",)))
     assert not found.jobs[0].fault

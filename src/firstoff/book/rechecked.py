@@ -85,6 +85,8 @@ class Recheck:
 
     as_written: bool = False
     """No higher feeds were tried."""
+    added: tuple[str, ...] = ()
+    """What the what-if adds that the shop does not have: ``tool em9``."""
 
     @property
     def answer(self) -> str:

@@ -15,8 +15,10 @@ other value takes the place of the old one, with its doubt and its evidence as w
 
 from __future__ import annotations
 
+import difflib
+import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -35,6 +37,12 @@ SET = "--set"
 KNOWN = (NAME, REMOVE, *MODELS)
 ENDS = ("low", "high")
 SEPARATOR = ".."
+WHOLE = {"tool": ("kind", "DC", "LF"), "material": ("kc",), "zone": ("box",), "pocket": ("at",)}
+"""What a thing that the shop does not have is told by at least; less than that is a name that was spelt wrong."""
+_NAMING = {"tool": r"tools\.pocket\.\d+\.tool|job\.tools\.\d+", "material": r"job\.material"}
+"""Facts that name a tool or a material: one that nothing of the what-if names is asked for by nobody."""
+ALIKE = 0.6
+"""From which likeness of two names on one is taken for the other spelt wrong: the usual cutoff of Python's difflib."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +112,85 @@ class Overlay:
     def _removed(self, root: str) -> list[str]:
         paths = self.file.values.get(REMOVE, []) if self.file is not None else []
         return [path for path in paths if path.split(".")[0] == root] if isinstance(paths, list) else []
+
+
+@dataclass(frozen=True, slots=True)
+class Newcomer:
+    """A tool, material, zone or pocket that a what-if adds."""
+
+    kind: str
+    name: str
+    said: Mapping[str, Any]
+    key: KeyPath
+    """Where the what-if says it."""
+
+
+def newcomers(overlay: Overlay, there: Mapping[str, Sequence[str]]) -> tuple[Newcomer, ...]:
+    """What a what-if's file adds to the names that the shop has, told by kind as in `WHOLE`. A command line cannot add any."""
+    known = {kind: {str(number_or_name(name)) for name in names} for kind, names in there.items()}
+    return tuple(one for one in _things(overlay) if str(number_or_name(one.name)) not in known[one.kind])
+
+
+def strangers(overlay: Overlay, there: Mapping[str, Sequence[str]]) -> list[Fault]:
+    """Names of a what-if that the shop does not have and that are no new thing either: half told, named by nothing, or a zone's name spelt wrong."""
+    faults = []
+    for one in newcomers(overlay, there):
+        missing = [key for key in WHOLE[one.kind] if key not in one.said]
+        unnamed = one.kind in _NAMING and one.name not in _named(overlay, one.kind)
+        near = difflib.get_close_matches(one.name, there[one.kind], n=3, cutoff=0.3 if missing or unnamed else ALIKE)
+        if missing or unnamed or (one.kind == "zone" and near):
+            assert overlay.file is not None
+            what = f"the what-if adds a {one.kind} {one.name} that the shop does not have"
+            allowed = "nearest: " + ", ".join(near) if near else "one of: " + ", ".join(there[one.kind])
+            faults.append(overlay.file.fault(one.key, what, "", allowed, _to_be_new(one.kind)))
+    return faults
+
+
+def _to_be_new(kind: str) -> str:
+    whole = _listed(WHOLE[kind])
+    if kind == "tool":
+        return f"A new tool is told with {whole}, and put into a pocket, or into [job.tools], by the same what-if."
+    if kind == "material":
+        return f"A new material is told with {whole}, and named by [job] material in the same what-if."
+    return f"A new {kind} is told with {whole}" + (" and a name unlike those there are." if kind == "zone" else ".")
+
+
+def _listed(keys: Sequence[str]) -> str:
+    """``kind, DC and LF``."""
+    return ", ".join(keys[:-1]) + " and " + keys[-1] if len(keys) > 1 else keys[0]
+
+
+def _things(overlay: Overlay) -> Iterator[Newcomer]:
+    """All tools, materials, zones and pockets of a what-if's file."""
+    values = overlay.file.values if overlay.file is not None else {}
+    for root, kind in (("tools", "tool"), ("materials", "material")):
+        part = _table(values.get(root))
+        beneath = {name: said for name, said in part.items() if name not in keys_of(MODELS[root])}
+        for key, names in (((root, kind), _table(part.get(kind))), ((root,), beneath)):
+            for name, said in names.items():
+                if isinstance(said, Mapping):
+                    yield Newcomer(kind, name, said, (*key, name))
+    for root, kind, naming in (("machine", "zone", "name"), ("tools", "pocket", "number")):
+        elements = _table(values.get(root)).get(kind)
+        for number, said in enumerate(elements if isinstance(elements, list) else []):
+            if isinstance(said, Mapping) and naming in said:
+                yield Newcomer(kind, str(said[naming]), said, (root, kind, number))
+
+
+def _table(value: object) -> Mapping[str, Any]:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _named(overlay: Overlay, kind: str) -> set[str]:
+    """Tools that some pocket or job of a what-if names, or materials that its jobs do."""
+    found = {str(one.value) for one in overlay.sets if re.fullmatch(_NAMING[kind], one.path)}
+    job = _table(overlay.file.values.get("job")) if overlay.file is not None else {}
+    if kind == "material":
+        return found | {str(job.get("material"))}
+    pockets = [one.said for one in _things(overlay) if one.kind == "pocket"]
+    return (
+        found | {str(said.get("tool")) for said in pockets} | {str(name) for name in _table(job.get("tools")).values()}
+    )
 
 
 def load_overlay(path: Path | None, sets: Sequence[str] = ()) -> Overlay:

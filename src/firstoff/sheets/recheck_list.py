@@ -36,6 +36,8 @@ def print_recheck(found: Recheck, units: ShopUnits, console: Console) -> None:
     """Print a recheck for a person."""
     page = Page(console)
     page.edge()
+    if found.added:
+        page.say(f"The what-if adds what the shop does not have: {listed(list(found.added))}.")
     page.say(sentence(found), MARGIN, SAYS + STRONG)
     for job in (*found.fallen, *found.better):
         _job(page, job, units)

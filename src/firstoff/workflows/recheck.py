@@ -18,7 +18,8 @@ from firstoff.book.rechecked import Recheck, Rechecked
 from firstoff.book.stands import Reason, asks_for, stands
 from firstoff.errors import Fault, InputError
 from firstoff.facts.job import JOB, Job
-from firstoff.facts.overlay import Overlay, load_overlay
+from firstoff.facts.materials import shipped_materials
+from firstoff.facts.overlay import Overlay, load_overlay, newcomers, strangers
 from firstoff.facts.reads import unknown_key
 from firstoff.facts.schema import JobFile
 from firstoff.facts.shop import Shop, load_shop
@@ -125,6 +126,9 @@ def recheck(
     if overlay is not None:
         _refuse_unknown(overlay)
     shop = load_shop(folder)
+    there = _names_there(shop)
+    if overlay is not None and (unknown := strangers(overlay, there)):
+        raise InputError(*unknown)
     other = None if overlay is None else load_shop(folder, overlay=overlay)
     unasked = {} if other is None else dict.fromkeys(one.path for one in changed_facts(shop.facts, other.facts))
     at, ran = now or datetime.now(), runs or {}
@@ -149,7 +153,18 @@ def recheck(
     for task, done in run_all(tasks(), processes or processes_here(), cluster, say):
         found[task.number] = _told(waiting.pop(task.number), done, overlay, ran)
     jobs = tuple(found[number] for number in sorted(found))
-    return Recheck("" if overlay is None else overlay.name, jobs, tuple(unasked), as_written)
+    added = () if overlay is None else tuple(f"{one.kind} {one.name}" for one in newcomers(overlay, there))
+    return Recheck("" if overlay is None else overlay.name, jobs, tuple(unasked), as_written, added)
+
+
+def _names_there(shop: Shop) -> dict[str, tuple[str, ...]]:
+    """Names of the shop's things by their kind, as a what-if may call them."""
+    return {
+        "tool": shop.tool_names,
+        "material": tuple({**(shop.materials.material or {}), **(shipped_materials()[0].material or {})}),
+        "zone": tuple(one.name for one in shop.machine.zone or ()),
+        "pocket": tuple(str(one.number) for one in shop.tools.pocket or ()),
+    }
 
 
 def _refuse_unknown(overlay: Overlay) -> None:
