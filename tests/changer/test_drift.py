@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstoff.changer.drift import DAYS_A_MONTH, Measured, length_drift
+from firstoff.changer.drift import DAYS_A_MONTH, LEAST_DAYS, MOST_DOUBT_MM, Measured, length_drift, straight_line
 
 START = datetime(2026, 1, 1, 8)
 
@@ -24,10 +25,46 @@ def row(*points: tuple[float, float], u: float = 0.002) -> list[Measured]:
     st.floats(20, 100),
 )
 def test_a_straight_line_is_found_whatever_the_days(days: list[int], a_day: float, length: float) -> None:
-    drift = length_drift(row(*((float(day), length + a_day * day) for day in days)))
-    assert drift.slope_mm == pytest.approx(a_day * DAYS_A_MONTH, abs=1e-8)
-    assert drift.tells == (abs(a_day * DAYS_A_MONTH) > 1.96 * (drift.u_mm or 0.0) * 1.00002) or abs(a_day) < 1e-9
-    assert [one.at for one in drift.points] == sorted(one.at for one in drift.points)
+    line = straight_line(sorted(row(*((float(day), length + a_day * day) for day in days)), key=lambda one: one.at))
+    assert line is not None
+    assert line.slope_mm == pytest.approx(a_day * DAYS_A_MONTH, abs=1e-8)
+    assert line.tells == (abs(a_day * DAYS_A_MONTH) > 1.96 * line.u_mm * 1.00002) or abs(a_day) < 1e-9
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 400), st.floats(60, 61)), max_size=8),
+    st.lists(st.integers(0, 400), max_size=3),
+    st.floats(0.01, 0.5),
+)
+def test_no_slope_is_told_across_a_step_a_grip_or_too_little_time(
+    points: list[tuple[int, float]], anew: list[int], step: float
+) -> None:
+    records = row(*((float(day), length) for day, length in points))
+    moments = [START + timedelta(days=day) for day in anew]
+    drift = length_drift(records, moments, step)
+    assert [*drift.earlier, *drift.points] == sorted(records, key=lambda one: one.at)
+    assert all(abs(b.length_mm - a.length_mm) <= step for a, b in pairwise(drift.points))
+    if drift.slope_mm is not None:
+        assert drift.points[-1].at - drift.points[0].at >= timedelta(days=LEAST_DAYS)
+        assert drift.u_mm is not None
+        assert drift.u_mm <= MOST_DOUBT_MM
+        assert not any(drift.points[0].at < at <= drift.points[-1].at for at in moments)
+    assert not (drift.too_close and drift.slope_mm is not None)
+
+
+def test_a_step_that_nobody_told_begins_anew() -> None:
+    drift = length_drift(row((0, 70.0), (30, 69.998), (60, 69.558), (90, 69.556)))
+    assert [len(drift.earlier), len(drift.points)] == [2, 2]
+    assert drift.anew_mm == pytest.approx(-0.44)
+    assert drift.slope_mm == pytest.approx(-0.002 / 30 * DAYS_A_MONTH)
+    assert length_drift(row((0, 70.0), (30, 69.95)), most_step_mm=0.02).anew_mm == pytest.approx(-0.05)
+    assert length_drift(row((0, 70.0), (30, 69.95))).anew_mm is None
+
+
+def test_points_too_close_or_too_doubtful_tell_no_slope() -> None:
+    for drift in (length_drift(row((0, 70.0), (13, 69.95))), length_drift(row((0, 70.0), (30, 69.95), u=0.2))):
+        assert (drift.slope_mm, drift.tells, drift.too_close) == (None, False, True)
+    assert length_drift(row((0, 70.0), (14, 69.95))).tells
 
 
 def test_a_new_grip_begins_anew() -> None:

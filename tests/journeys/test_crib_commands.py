@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -208,6 +209,26 @@ def test_a_new_grip_and_what_it_costs(firstoff: Run, shop: Path) -> None:
     refused = firstoff("crib", "grip", "dr3", "c3")
     assert refused.returncode == 2
     assert "holder c3 grips bull" in refused.stderr
+
+
+def test_lengths_of_two_edges_are_no_wear(firstoff: Run, shop: Path) -> None:
+    """A break and a new edge part the row of lengths, as does a length that the shop says by hand."""
+    assert firstoff("crib", "length", "em6", "71.310").returncode == 0
+    found = record(firstoff("crib", "drift", "em6", "--json"))["tools"][0]  # type: ignore[index]
+    assert len(found["points"]) == 2
+    time.sleep(1.1)  # lengths are dated to the second
+    assert firstoff("crib", "broke", "em6", "--why", "chips packed").returncode == 0
+    time.sleep(1.1)
+    assert firstoff("crib", "length", "em6", "71.309").returncode == 0
+    found = record(firstoff("crib", "drift", "em6", "--json"))["tools"][0]  # type: ignore[index]
+    assert (len(found["points"]), len(found["earlier"])) == (1, 2)
+    assert (found["mm_a_month"], found["begins_anew_mm"]) == (None, None)
+    time.sleep(1.1)
+    assert firstoff("crib", "length", "em6", "70.869", "--yes").returncode == 0
+    words = " ".join(firstoff("crib", "drift", "em6").stdout.split())
+    assert "It begins anew on" in words
+    assert "440 µm shorter" in words
+    assert "a month" not in words
 
 
 def test_today_says_what_to_do_by_hand(firstoff: Run, shop: Path) -> None:

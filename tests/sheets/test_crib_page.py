@@ -76,3 +76,8 @@ def test_the_sentence_says_which_way_and_how_surely() -> None:
         "em6: no drift that its 2 lengths can tell"
     )
     assert "two of different days tell a drift" in drift_words("em6", length_drift(records(70.0)), MM)
+    near = length_drift([Measured(START + timedelta(days=n), 70.0 - 0.01 * n, 0.001) for n in range(3)])
+    assert drift_words("em6", near, MM) == "em6: 3 lengths in 2 days, too few, too close together to tell a drift."
+    stepped = drift_words("em6", length_drift(records(70.0, 69.56, 69.56)), MM)
+    assert "It begins anew on 9 Feb 2026: 440 µm shorter" in stepped
+    assert "gets shorter" not in stepped

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from firstoff.changer.crib_edits import mean_length
-from firstoff.changer.drift import DAYS_A_MONTH, Measured, length_drift
+from firstoff.changer.drift import DAYS_A_MONTH, Measured, straight_line
 from firstoff.changer.length_window import (
     Drift,
     Setter,
@@ -144,12 +144,11 @@ def test_drift_is_the_line_of_the_guide(truth: Truth) -> None:
     start = datetime(2026, 1, 1)
     # Doubts far below the scatter: the scatter itself then gives the doubt of the slope, as in the example.
     records = [Measured(start + timedelta(days=day), value, 1e-6) for day, value in zip(t, b, strict=True)]
-    drift = length_drift(records)
+    drift = straight_line(records)
+    assert drift is not None
     source = "JCGM 100:2008, H.3 (from memory; full digits by NumPy)"
-    truth(
-        "drift-slope", "slope of the calibration line", source, 0.00218270, (drift.slope_mm or 0.0) / DAYS_A_MONTH, 5e-8
-    )
-    truth("drift-u", "its standard uncertainty", source, 0.000667939, (drift.u_mm or 0.0) / DAYS_A_MONTH, 5e-9)
+    truth("drift-slope", "slope of the calibration line", source, 0.00218270, drift.slope_mm / DAYS_A_MONTH, 5e-8)
+    truth("drift-u", "its standard uncertainty", source, 0.000667939, drift.u_mm / DAYS_A_MONTH, 5e-9)
     truth("drift-df", "degrees of freedom", source, 9, drift.df, 0)
 
 

@@ -258,7 +258,14 @@ def checked_words(name: str, window: LengthWindow, found: Checked, units: ShopUn
 
 def drift_words(name: str, drift: LengthDrift, units: ShopUnits) -> str:
     """`em6 gets shorter by 3.1(8) µm a month.`"""
+    return _slope_words(name, drift, units) + _anew_words(drift, units)
+
+
+def _slope_words(name: str, drift: LengthDrift, units: ShopUnits) -> str:
     number = count(len(drift.points), "length")
+    if drift.too_close:
+        days = (drift.points[-1].at - drift.points[0].at).total_seconds() / 86400
+        return f"{name}: {number} in {count(max(round(days), 1), 'day')}, too few, too close together to tell a drift."
     if drift.slope_mm is None or drift.u_mm is None:
         return f"{name}: {number} since its last grip; two of different days tell a drift."
     per_unit, unit = (1e3 / MM_PER_INCH, "thou") if units.inch else (1e3, "µm")
@@ -267,6 +274,15 @@ def drift_words(name: str, drift: LengthDrift, units: ShopUnits) -> str:
         return f"{name}: no drift that its {number} can tell, {rate} a month."
     way = "shorter" if drift.slope_mm < 0 else "longer"
     return f"{name} gets {way} by {rate} a month, from {number}."
+
+
+def _anew_words(drift: LengthDrift, units: ShopUnits) -> str:
+    """That a step begins another edge or another grip which nobody told."""
+    if drift.anew_mm is None:
+        return ""
+    words = units.fine(abs(drift.anew_mm))
+    way = "shorter" if drift.anew_mm < 0 else "longer"
+    return f" It begins anew on {date_words(drift.points[0].at)}: {words} {way}, a new edge or another grip that nobody told."
 
 
 def print_drifts(found: Mapping[str, LengthDrift], units: ShopUnits, console: Console) -> None:
@@ -282,7 +298,7 @@ def print_drifts(found: Mapping[str, LengthDrift], units: ShopUnits, console: Co
             row.append_text(page.text(format_quantity(one.length_mm * factor, one.u_mm * factor, unit)))
             page.put(Text(" " * (MARGIN + 2)), row)
         if drift.earlier:
-            page.say(f"{count(len(drift.earlier), 'length')} from before it was gripped anew.", MARGIN + 2, QUIET)
+            page.say(f"{count(len(drift.earlier), 'length')} from before it began anew.", MARGIN + 2, QUIET)
     page.show()
 
 

@@ -8,12 +8,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from sqlalchemy import Connection
+
+from firstoff.book.opening import Book
 from firstoff.book.reading import history
 from firstoff.book.writing import add
 from firstoff.changer import crib_edits
 from firstoff.changer.crib import Crib, Item, crib_of
 from firstoff.changer.crib_edits import Done, MeanLength, mean_length
-from firstoff.changer.drift import LengthDrift, Measured, length_drift
+from firstoff.changer.drift import MOST_STEP_MM, LengthDrift, Measured, length_drift
 from firstoff.changer.length_slip import refuse_unlikely
 from firstoff.changer.length_window import Checked, LengthWindow, check_length, setter_of
 from firstoff.errors import Fault, InputError
@@ -172,11 +175,30 @@ def drifts(shop: ShopBook, names: Sequence[str] = ()) -> dict[str, LengthDrift]:
     with shop.book.reading() as connection:
         for name in wanted:
             lengths = history(connection, shop.book, f"tools.{name}.LF")
-            grips = history(connection, shop.book, f"tools.{name}.re_gripped")
             records = [one for past in lengths if (one := _measured(past.new, past.at)) is not None]
-            anew = [datetime.fromisoformat(str(past.new["setting"])) for past in grips if past.new is not None]
             if records or names:
-                found[name] = length_drift(records, anew)
+                wear = crib.facts.facts.get(f"tools.{name}.wear_allowed")
+                step = MOST_STEP_MM if wear is None else wear.value + 2 * wear.u
+                found[name] = length_drift(records, _begun_anew(connection, shop.book, name), step)
+    return found
+
+
+def _begun_anew(connection: Connection, book: Book, name: str) -> list[datetime]:
+    """When a tool was gripped anew, broke, got a new or newly ground edge, or had its minutes of cutting set back."""
+    at = f"tools.{name}."
+    grips = history(connection, book, f"{at}re_gripped")
+    found = [datetime.fromisoformat(str(past.new["setting"])) for past in grips if past.new is not None]
+    for past in history(connection, book, f"{at}broke"):
+        if past.new is not None:
+            day = datetime.fromisoformat(str(past.new["setting"]))
+            found.append(past.at if past.at.date() == day.date() else day)
+    for past in history(connection, book, f"{at}condition"):
+        edge = "" if past.new is None else past.new.get("setting")
+        if past.old is not None and edge == "new":
+            found.append(past.at)
+    for past in history(connection, book, f"{at}used_up"):
+        if past.old is not None and past.new is not None and float(past.new["value"]) < float(past.old["value"]):
+            found.append(past.at)
     return found
 
 

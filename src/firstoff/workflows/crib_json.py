@@ -198,6 +198,8 @@ def drifts_json(found: Mapping[str, LengthDrift]) -> dict[str, Any]:
                 "mm_a_month": one.slope_mm,
                 "u": one.u_mm,
                 "tells": one.tells,
+                "too_close": one.too_close,
+                "begins_anew_mm": one.anew_mm,
                 "points": [{"at": p.at.isoformat(), "LF": p.length_mm, "u": p.u_mm} for p in one.points],
                 "earlier": [{"at": p.at.isoformat(), "LF": p.length_mm, "u": p.u_mm} for p in one.earlier],
             }
