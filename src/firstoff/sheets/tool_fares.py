@@ -48,9 +48,13 @@ class Fares:
 
 def last_reading(item: Item, drift: LengthDrift | None) -> LastReading | None:
     """What the last measurement found; None with fewer than two of this grip, or without a window."""
-    if drift is None or len(drift.points) < 2 or item.window is None:
+    if drift is None or item.window is None:
         return None
-    before, now = drift.points[-2:]
+    # A step that nobody said a word of (a new edge, a new grip) begins the lengths anew, and is the very thing to be told.
+    points = drift.points if drift.anew_mm is None else (*drift.earlier[-1:], *drift.points)
+    if len(points) < 2:
+        return None
+    before, now = points[-2:]
     window = _window_about(before, item.window)
     change, u = now.length_mm - before.length_mm, math.hypot(before.u_mm, now.u_mm)
     return LastReading(change, u, window.limit_mm, against_limit(abs(change), window.limit_mm, GUARD * u))
