@@ -146,7 +146,7 @@ def test_a_value_that_the_shop_refuses_is_refused(tmp_path: Path) -> None:
     facts = shop(tmp_path, EM6)
     before = (tmp_path / "tools.toml").read_bytes()
     with pytest.raises(InputError, match="this value is impossible"):
-        change_shop(tmp_path, tool_edits("name,DC [mm]\nem6,-6\n", facts, "t.csv"))
+        change_shop(tmp_path, tool_edits("name,DC [mm]\nem6,-6\n", facts, "t.csv", sure=True))
     with pytest.raises(InputError, match="kind"):
         change_shop(tmp_path, tool_edits("name,kind\nem6,fancy\n", facts, "t.csv"))
     assert (tmp_path / "tools.toml").read_bytes() == before

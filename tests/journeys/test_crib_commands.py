@@ -274,6 +274,27 @@ def test_tools_go_out_and_come_in(firstoff: Run, shop: Path) -> None:
     assert firstoff("crib", "export").stdout.count("\n") == 6
 
 
+def test_a_plain_value_does_not_take_the_place_of_a_measured_one(firstoff: Run, shop: Path) -> None:
+    before = (shop / "tools.toml").read_bytes()
+    table = shop / "other.csv"
+    table.write_text("name,LF [mm],APMX [mm]\nem6,71.3,13\nbull,69.0,8\n")
+    for more in ((), ("--look",)):
+        refused = firstoff("crib", "import", "other.csv", *more)
+        said = " ".join(refused.stderr.split())
+        assert refused.returncode == 2
+        assert "em6: LF is 71.3150(20) mm, measured, and would be only assumed" in said
+        assert "a table that also says evidence(LF) and u(LF)" in said
+        assert "--yes" in said
+        assert "bull" not in said  # says the same again
+        assert (shop / "tools.toml").read_bytes() == before
+    table.write_text("name,LF [mm],u(LF) [mm],evidence(LF)\nem6,71.3,0.002,measured\n")
+    assert "LF" in firstoff("crib", "import", "other.csv", "--look").stdout
+    table.write_text("name,LF [mm]\nem6,71.3\n")
+    assert firstoff("crib", "import", "other.csv", "--yes").returncode == 0
+    now = record(firstoff("fact", "tools.em6.LF", "--json"))["facts"][0]["now"]  # type: ignore[index]
+    assert now["evidence"] == "assumed"
+
+
 def test_the_table_of_the_control(firstoff: Run, shop: Path) -> None:
     (shop / "map.toml").write_text('[tools]\nlayout = "words"\nT = "T"\npocket = "P"\nlength = "Z"\n')
     (shop / "tool.tbl").write_text("T1 P1 Z70.315\nT3 P3 Z69.0\n")

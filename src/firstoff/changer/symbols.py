@@ -10,7 +10,7 @@ import csv
 import io
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -18,7 +18,7 @@ from firstoff.changer.crib import tool_names
 from firstoff.errors import Fault, InputError
 from firstoff.facts.edit import Edit
 from firstoff.facts.fact import Evidence, Fact, FactSet, Shape
-from firstoff.facts.quantity import LOGNORMAL_FROM
+from firstoff.facts.quantity import LOGNORMAL_FROM, format_quantity
 from firstoff.facts.units import unit_factor
 
 FILE = "tools.toml"
@@ -120,9 +120,10 @@ class _Column:
     unit: str
 
 
-def tool_edits(text: str, facts: FactSet, file: str) -> tuple[Edit, ...]:
+def tool_edits(text: str, facts: FactSet, file: str, *, sure: bool = False) -> tuple[Edit, ...]:
     """The edits of tools.toml that make a shop say what the table says; none for what it says already. Raises `InputError` with every
-    fault of the table, each with its line. Values are checked by the shop's own rules when the edits are made."""
+    fault of the table, each with its line; among them, unless somebody is `sure`, each plain value that would make an assumed one of a
+    measured one. Values are checked by the shop's own rules when the edits are made."""
     rows, decimal_comma = _table(text, file)
     faults: list[Fault] = []
     columns = [_column(cell, file, faults) for cell in rows[0]]
@@ -144,7 +145,10 @@ def tool_edits(text: str, facts: FactSet, file: str) -> tuple[Edit, ...]:
             what = f"{name} stands there twice, first in line {seen[name]}" if name else "the row has no name"
             faults.append(Fault(what, name, "each tool once", file, line))
         else:
-            edits += _edits(name, cells, facts, decimal_comma, (file, line), faults)
+            row_edits = list(_edits(name, cells, facts, decimal_comma, (file, line), faults))
+            edits += row_edits
+            if not sure:
+                faults += _losing_evidence(row_edits, facts, (file, line))
         seen.setdefault(name, line)
     if faults:
         raise InputError(*faults)
@@ -211,6 +215,31 @@ def _edits(
             yield Edit(FILE, ("tool", name, key), value)
 
 
+def _losing_evidence(edits: Sequence[Edit], facts: FactSet, at: tuple[str, int]) -> Iterator[Fault]:
+    """What was measured and would be only assumed: the table gives another value, and does not say where it is from."""
+    for edit in edits:
+        _, name, key = edit.key
+        fact = facts.facts.get(f"tools.{name}.{key}")
+        if fact is None or not isinstance(edit.value, dict) or "evidence" in edit.value or not _from_here(fact):
+            continue
+        column = f"evidence({key})" + (f" and u({key})" if "u" not in edit.value else "")
+        was = format_quantity(*_in_unit(str(key), fact), _unit(str(key)))
+        what = f"{name}: {key} is {was}, {fact.evidence.value}, and would be only assumed"
+        allowed = f"a table that also says {column}"
+        do = "Say where the new value is from, leave the cell empty, or --yes to let its evidence go."
+        yield Fault(what, str(edit.value["value"]), allowed, *at, do=do)
+
+
+def _from_here(fact: Fact) -> bool:
+    return fact.evidence in (Evidence.MEASURED, Evidence.LEARNED)
+
+
+def _in_unit(key: str, fact: Fact) -> tuple[float, float]:
+    """Value and doubt in mm or degrees."""
+    factor = math.degrees(1.0) if key in ANGLES else 1.0
+    return fact.value * factor, fact.u * factor
+
+
 def _value(key: str, told: Mapping[str, tuple[str, str]], decimal_comma: bool) -> object:
     """What goes into the file. Raises `ValueError` or `InputError` for what cannot be read."""
     cell, unit = told.get("value", ("", ""))
@@ -259,7 +288,10 @@ def _says_already(facts: FactSet, path: str, key: str, value: object) -> bool:
     if fact is None:
         return False
     now = _as_said(key, fact)
-    return all(_same(now.get(part), one) for part, one in _plain(key, value).items())
+    plain = _plain(key, value)
+    if "evidence" not in value and _from_here(fact):
+        del plain["evidence"]  # the same value again is no reason to think less of it
+    return all(_same(now.get(part), one) for part, one in plain.items())
 
 
 def _as_said(key: str, fact: Fact) -> dict[str, object]:

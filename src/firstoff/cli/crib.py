@@ -355,6 +355,9 @@ def export(
 def take_in(
     table: Annotated[Path, typer.Argument(help="A table as crib export writes it.")],
     look: Annotated[bool, typer.Option("--look", help="Only show what would change.")] = False,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Let plain values take the place of measured ones: they are assumed then.")
+    ] = False,
     why: Why = "",
     shop: Shop = None,
     json: Json = False,
@@ -365,7 +368,7 @@ def take_in(
     from firstoff.workflows.crib_json import changed_crib_json
 
     here = book.shop_book(shop)
-    done = crib_tables.import_tools(here, table, look=look, why=why)
+    done = crib_tables.import_tools(here, table, look=look, sure=yes, why=why)
     tell_noticed(here.folder, done.noticed)
     if json:
         put_out(changed_crib_json(done))

@@ -59,13 +59,14 @@ def export_tools(folder: Path, out: Path | None) -> str:
     return text
 
 
-def import_tools(shop: ShopBook, table: Path, *, look: bool = False, why: str = "") -> CribChanged:
-    """Set in tools.toml what a table says and the shop does not; with `look`, only say what would change."""
+def import_tools(shop: ShopBook, table: Path, *, look: bool = False, sure: bool = False, why: str = "") -> CribChanged:
+    """Set in tools.toml what a table says and the shop does not; with `look`, only say what would change. What was measured is not replaced
+    by a plain value unless somebody is `sure`."""
     text = _text(table)
     if not look:
-        return do(shop, lambda _: Done(tool_edits(text, load_shop(shop.folder).facts, table.name)), why)
+        return do(shop, lambda _: Done(tool_edits(text, load_shop(shop.folder).facts, table.name, sure=sure)), why)
     noticed = notice(shop)
-    edits = tool_edits(text, load_shop(shop.folder).facts, table.name)
+    edits = tool_edits(text, load_shop(shop.folder).facts, table.name, sure=sure)
     changed = _on_a_copy(shop.folder, edits) if edits else ()
     return CribChanged(tuple(("", one) for one in changed), noticed, ())
 
