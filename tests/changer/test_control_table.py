@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -193,3 +194,13 @@ def test_whatever_the_mapping_holds_it_is_read_or_refused(text: str) -> None:
     for tried in (text, f"[tools]\nT = {text}", f'[tools]\nT = 1\nunit = "{text}"'):
         with contextlib.suppress(InputError):
             mapping(tried, "map.toml")
+
+
+def test_the_sample_of_the_page_is_read_as_the_page_says() -> None:
+    page = (Path(__file__).parents[2] / "docs/crib.md").read_text(encoding="utf-8")
+    how = page.split("```toml\n", 1)[1].split("```", 1)[0]
+    table = page.split("It reads a table such as this one:\n\n```\n", 1)[1].split("```", 1)[0]
+    section = mapping(how, "map.toml").tools
+    assert section is not None
+    found = [(one.T, one.pocket, one.length_mm, one.diameter_mm) for one in read_tools(table, section, "t.csv")]
+    assert found == [(1, 1, 71.315, 6.0), (3, 3, 69.0, 3.0)]

@@ -40,7 +40,7 @@ class Section:
     """How one table is read."""
 
     layout: Literal["columns", "words"]
-    """Cells parted by a delimiter, or letters each with a number (T3 P5 Z71.3)."""
+    """Cells parted by a delimiter, or letters each with a number."""
     delimiter: str
     skip_lines: int
     comment: str
