@@ -288,7 +288,22 @@ def test_jobs_stand_fall_get_better_or_cannot_be_told() -> None:
     assert [one.job for one in found.better] == ["better"]
     assert [one.job for one in found.standing] == ["same"]
     assert [one.job for one in found.untold] == ["gone"]
+    assert found.mixed == ()
     assert len(found.fallen) + len(found.better) + len(found.standing) + len(found.untold) == len(jobs)
     assert found.answer == "stop"
     assert Recheck("", (jobs[2], jobs[3])).answer == "clear"
     assert Recheck("", (gone,)).answer == "unjudged"
+
+
+def test_from_stop_to_care_is_no_fall() -> None:
+    """Though some answer is worse: the exit code still tells it."""
+    risks = [question(risk, risk=risk) for risk in ("machine", "tool", "part", "time")]
+    then = record(*risks, question("a", "stop"), question("b"))
+    now = record(*risks, question("a"), question("b", "care"))
+    found = Recheck("", (job("mixed", then, now),))
+    assert [one.job for one in found.mixed] == ["mixed"]
+    assert (found.fallen, found.better, found.standing) == ((), (), ())
+    assert found.answer == "care"
+    back = Recheck("", (job("fell", now, then),))
+    assert [one.job for one in back.fallen] == ["fell"]
+    assert back.mixed == ()

@@ -82,3 +82,18 @@ def test_what_cannot_be_used(shop: Path, firstoff: Run) -> None:
         assert done.returncode == 2, words
         assert told in " ".join(done.stderr.split()), words
         assert done.stdout == ""
+
+
+def test_nothing_printed_runs_past_eighty_columns(shop: Path, firstoff: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    (shop / "tool.toml").write_text('[tools.emm3]\nLF = "60(1) mm"\n')
+    speed = "machine.spindle.speed=3000(30) 1/min .. 20000(120) 1/min"
+    told = [
+        firstoff("recheck", *words) for words in ((), ("--set", speed), ("--what-if", "tool.toml"), ("no-such-job",))
+    ]
+    machine = shop / "machine.toml"
+    machine.write_text(machine.read_text().replace(".. 27000(120) 1/min", ".. 20000(120) 1/min"))
+    told.append(firstoff("recheck"))
+    lines = [line for done in told for line in (done.stdout + done.stderr).splitlines()]
+    assert len(lines) > 40
+    assert [line for line in lines if len(line) > 80] == []

@@ -95,8 +95,14 @@ class Recheck:
 
     @property
     def fallen(self) -> tuple[Rechecked, ...]:
-        """Jobs that no longer stand, worst first."""
-        return tuple(sorted((job for job in self.jobs if not job.stands and not job.fault), key=_badly, reverse=True))
+        """Jobs that no longer stand, worst first; not those that are better as a whole."""
+        fallen = (job for job in self.jobs if not job.stands and not job.fault and not _lifted(job))
+        return tuple(sorted(fallen, key=_badly, reverse=True))
+
+    @property
+    def mixed(self) -> tuple[Rechecked, ...]:
+        """Jobs of which some answer is worse while the worst of all is better than it was: from stop to care, with a new care."""
+        return tuple(job for job in self.jobs if not job.stands and not job.fault and _lifted(job))
 
     @property
     def better(self) -> tuple[Rechecked, ...]:
@@ -142,6 +148,11 @@ class Recheck:
             ]
             sides.append(min(found, key=lambda one: one[1].left, default=None))
         return sides[0], sides[1]
+
+
+def _lifted(job: Rechecked) -> bool:
+    """Whether the worst of all answers of a job is better than it was."""
+    return job.moved is not None and Answer(job.moved.verdict[1]).rank < Answer(job.moved.verdict[0]).rank
 
 
 def _badly(job: Rechecked) -> tuple[int, int, int]:

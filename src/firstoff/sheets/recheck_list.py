@@ -39,7 +39,7 @@ def print_recheck(found: Recheck, units: ShopUnits, console: Console) -> None:
     if found.added:
         page.say(f"The what-if adds what the shop does not have: {listed(list(found.added))}.")
     page.say(sentence(found), MARGIN, SAYS + STRONG)
-    for job in (*found.fallen, *found.better):
+    for job in (*found.fallen, *found.mixed, *found.better):
         _job(page, job, units)
     _others(page, found)
     if found.what_if:
@@ -53,19 +53,36 @@ def sentence(found: Recheck) -> str:
     under = f" with “{found.what_if}”" if found.what_if else ""
     if not found.jobs:
         return "The book has no examinations yet: firstoff examine keeps them."
-    whole, fallen, better = len(found.jobs), len(found.fallen), len(found.better)
-    told = f"{fallen} of {whole} jobs no longer {'stands' if fallen == 1 else 'stand'}{under}"
-    if fallen == whole == 1:
-        told = f"The one job no longer stands{under}"
-    if not fallen:
-        all_of = "The one job" if whole == 1 else f"All {whole} jobs"
-        stands = f"{all_of} {'stands' if whole == 1 else 'stand'}{under}"
-        told = stands if not found.untold else f"Every job that could be examined stands{under}"
-    if better:
-        told += f"; {count(better, 'is', 'are')} answered better"
+    told = _first_said(found, under)
+    if found.fallen and found.mixed:
+        told += f"; {count(len(found.mixed), 'is', 'are')} better as a whole, worse in part"
+    if found.better and len(found.better) < len(found.jobs):
+        told += f"; {count(len(found.better), 'is', 'are')} answered better"
     if found.untold:
         told += f"; of {count(len(found.untold), 'job')} nothing can be told"
     return told + "."
+
+
+def _first_said(found: Recheck, under: str) -> str:
+    """What is told of most weight: of jobs that fell, else of those that are worse in part, else that all stand."""
+    whole, fallen, mixed = len(found.jobs), len(found.fallen), len(found.mixed)
+    one = "The one job"
+    if fallen:
+        some = one if whole == 1 else f"{fallen} of {whole} jobs"
+        return f"{some} no longer {'stands' if fallen == 1 else 'stand'}{under}"
+    if mixed:
+        some = one if whole == 1 else f"{mixed} of {whole} jobs"
+        return f"{some} {'is' if mixed == 1 else 'are'} better as a whole, but worse in part{under}"
+    all_of = one if whole == 1 else "Both jobs" if whole == 2 else f"All {whole} jobs"
+    if len(found.better) == whole:
+        return f"{all_of} {'is' if whole == 1 else 'are'} answered better than before{under}"
+    if found.untold:
+        return (
+            f"Every job that could be examined stands{under}"
+            if len(found.untold) < whole
+            else f"No job could be examined{under}"
+        )
+    return f"{all_of} {'stands' if whole == 1 else 'stand'}{under}"
 
 
 # ---- one job -------------------------------------------------------------------------------------------------------
@@ -77,9 +94,9 @@ def _job(page: Page, job: Rechecked, units: ShopUnits) -> None:
     page.gap()
     head = padded(Text(" " * MARGIN + f"{page.glyphs.marks[verdict]} ", style=STYLE[verdict]), MARGIN + MARK)
     head.append_text(padded(page.text(verdict.value, STYLE[verdict]), WORD))
-    head.append_text(page.text(job.job, STRONG))
-    head.append_text(page.text(f"  was {job.moved.verdict[0]}{_runs(job)}", QUIET))
-    page.put(head)
+    named = page.text(job.job, STRONG)
+    named.append_text(page.text(f"  was {job.moved.verdict[0]}{_runs(job)}", QUIET))
+    page.say(named, INDENT, first=head)
     if job.reason is not None and job.reason.files:
         page.say(f"{listed(list(job.reason.files))} changed since it was examined.", INDENT)
     for alike in _alike(job.moved.questions):
@@ -162,19 +179,8 @@ def _there(said: object) -> str:
 
 def _others(page: Page, found: Recheck) -> None:
     page.gap()
-    standing = found.standing
-    if standing and (found.fallen or found.better or found.untold):
-        anew = sum(job.anew for job in standing)
-        how = "nothing that they asked for is another" if not anew else f"{anew} of them examined again"
-        names = listed([job.job for job in standing], 6)
-        page.say(f"{names} {'stands' if len(standing) == 1 else 'stand'}: {how}.")
-    elif standing:
-        anew = sum(job.anew for job in standing)
-        page.say(
-            f"{count(anew, 'job was', 'jobs were')} examined again, answered as before."
-            if anew
-            else "Nothing that they asked for is another than it was; none had to be examined again."
-        )
+    if found.standing:
+        page.say(_standing(found))
     for job in found.untold:
         page.say(f"{job.job}: nothing can be told. {' '.join(job.fault.split())}", MARGIN, first=Text(" "))
     moved_since = [job.job for job in found.jobs if job.now_first is not None and job.now_first.questions]
@@ -186,6 +192,24 @@ def _others(page: Page, found: Recheck) -> None:
     if found.unasked:
         names = listed(list(dict.fromkeys(fact_name(path) for path in found.unasked)), MOST_UNASKED)
         page.say(f"No job asks for {names}: here it moves nothing.", style=QUIET)
+
+
+def _standing(found: Recheck) -> str:
+    """``plate stands: nothing that it asked for has changed.`` Names are told where not all stand."""
+    standing = found.standing
+    whole, anew = len(standing), sum(job.anew for job in standing)
+    it = "it" if whole == 1 else "they"
+    if len(found.jobs) == whole:
+        if not anew:
+            return f"Nothing that {it} asked for has changed; none had to be examined again."
+        return f"{count(anew, 'job was', 'jobs were')} examined again and answered as before."
+    names = listed([job.job for job in standing], 6)
+    if not anew:
+        return f"{names} {'stands' if whole == 1 else 'stand'}: nothing that {it} asked for has changed."
+    if anew == whole:
+        return f"{names} {'was' if whole == 1 else 'were'} examined again and answered as before."
+    some = f"{anew} of them {'was' if anew == 1 else 'were'} examined again"
+    return f"{names} stand: {some} and answered as before; nothing that the others asked for has changed."
 
 
 def _bought(page: Page, found: Recheck) -> None:
