@@ -179,6 +179,7 @@ def test_tools_change_places(folder: Path) -> None:
             lambda crib: crib_edits.load(crib, "bare", 3),
             "bare is in no holder. Allowed: a tool that is gripped. firstoff crib grip bare",
         ),
+        (lambda crib: crib_edits.load(crib, "bare", 2), "bare is in no holder"),
         (lambda crib: crib_edits.swap(crib, "bare", "em3"), "bare is in no holder"),
         (lambda crib: crib_edits.swap(crib, "em6", "bare"), "bare is in no holder"),
         (lambda crib: crib_edits.swap(crib, "face", "em6"), "face does not fit into pocket 1 beside em3 in pocket 2"),

@@ -193,7 +193,11 @@ def test_readings_that_are_none_and_facts_that_lack(firstoff: Run, shop: Path) -
     said = " ".join(lacking.stderr.split())
     assert lacking.returncode == 2
     assert said.count("has no length window") == 1
-    assert "firstoff crib length dr3 READING..." in said
+    assert "firstoff crib grip dr3 HOLDER first. firstoff crib length dr3 READING..." in said
+    bare = firstoff("crib", "length", "dr3", "50")
+    assert bare.returncode == 2
+    assert "dr3 is in no holder" in bare.stderr
+    assert firstoff("crib", "length", "dr3", "50", "--yes").returncode == 0
     assert 'firstoff set tools.dr3.wear_allowed "0.02 mm"' in said
 
 

@@ -40,6 +40,7 @@ def load(crib: Crib, name: str, pocket: int) -> Done:
     held = crib.rack.held.get(pocket)
     if held == name and item.where is Whereabouts.POCKET:
         return Done((), (f"{name} stands in pocket {pocket} already.",))
+    _held_in_something(item)
     if held is not None and held != name:
         free = ", ".join(str(n) for n in free_pockets(crib.rack, name)) or "none"
         waits = " waits for its tool: it" if crib.rack.in_spindle == held else ""
@@ -47,7 +48,6 @@ def load(crib: Crib, name: str, pocket: int) -> Done:
         raise InputError(
             Fault(f"pocket {pocket}{waits} holds {held}", name, f"an empty pocket that it fits in: {free}", do=do)
         )
-    _held_in_something(item)
     remarks = _fits(crib, name, pocket)
     edits = [Edit(FILE, ("pocket", item.pocket, "tool"), None)] if item.pocket not in (None, pocket) else []
     if held != name:

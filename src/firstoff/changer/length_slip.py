@@ -15,10 +15,14 @@ MM_PER_INCH = 25.4
 
 
 def refuse_unlikely(crib: Crib, item: Item, readings_mm: Sequence[float], *, inch: bool = False) -> None:
-    """Raise `InputError` with every figure that the readings contradict: the length window where there is one, the length that stands, and
+    """Raise `InputError` with every figure that the readings contradict: a tool in no holder at all, the length window where there is one, the length that stands, and
     stick-out with holder height, where they are known. Figures are told in inches with `inch`."""
     if not readings_mm or not all(math.isfinite(one) for one in readings_mm):
         return  # `mean_length` says what is wrong with these
+    if not item.gripped and item.length is None:
+        what = f"{item.name} is in no holder: it has no length from the gauge line"
+        do = f"firstoff crib grip {item.name} HOLDER first; or --yes if it is in one that nobody has described."
+        raise InputError(Fault(what, _length(readings_mm[0], inch), "a tool that is gripped", do=do))
     faults = [*_against_length(item, readings_mm, inch), *_against_parts(crib, item, readings_mm, inch)]
     if faults:
         raise InputError(*faults)

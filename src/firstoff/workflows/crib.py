@@ -152,6 +152,8 @@ def _what_states(item: Item, path: str) -> str:
     """The command that states a fact which a length window lacks."""
     if path.endswith(".LF"):
         anew = "It was gripped anew: " if path in [fact.path for fact in item.void] else ""
+        if not item.gripped:
+            anew = f"It is in no holder: firstoff crib grip {item.name} HOLDER first. "
         return f"{anew}firstoff crib length {item.name} READING... measures it."
     samples = {"repeatability": "2.0(2) µm", "drift": "8(1) µm"}
     told = samples.get(path.rsplit(".", 1)[1], "0.02 mm")
