@@ -109,4 +109,6 @@ def test_a_value_may_begin_with_a_minus(firstoff: Run, shop: Path) -> None:
     done = firstoff("set", "machine.axis.z.travel", "-120 mm .. 0 mm", "--evidence", "assumed", "--shop", "mine")
     assert done.returncode == 0
     assert "−120" in done.stdout
-    assert firstoff("set", "machine.axis.z.travel", "-1 mm .. 0 mm", "--evidense", "x", "--shop", "mine").returncode == 2
+    assert (
+        firstoff("set", "machine.axis.z.travel", "-1 mm .. 0 mm", "--evidense", "x", "--shop", "mine").returncode == 2
+    )
