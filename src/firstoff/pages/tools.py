@@ -470,6 +470,9 @@ def _set_words(command: tuple[str, ...]) -> str:
     """What would make the shop agree, as somebody at the page does it."""
     if command[:3] == ("firstoff", "crib", "load"):
         return f"If the control is right: load {command[3]} into pocket {command[4]}."
+    if command[:3] == ("firstoff", "crib", "swap"):
+        return f"If the control is right: let {command[3]} and {command[4]} change places."
     if command[:2] == ("firstoff", "set"):
-        return f"If the control is right: set the {fact_name(command[2])} to {command[3]}."
+        path, value = command[-2:]  # options stand before them
+        return f"If the control is right: set the {fact_name(path)} to {value}."
     return ""

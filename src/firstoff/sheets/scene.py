@@ -131,7 +131,7 @@ def thinned(way: Way, most: int) -> Way:
     fixed[:-1] |= jump[1:] | (rapid[1:] != rapid[:-1])
     fixed[-1] = True
     keep = fixed
-    every = along[-1] / most
+    every = max(along[-1] / most, 1e-9)
     while True:
         last = np.r_[np.floor(along[1:] / every) != np.floor(along[:-1] / every), True]
         keep = fixed | last
