@@ -225,7 +225,7 @@ def test_a_dropped_program_is_examined_with_progress(opened: Open, served: tuple
     page.dispatch_event("body", "drop", {"dataTransfer": data})
     page.wait_for_selector("h1:has-text('clip-2.nc')", timeout=60_000)
     page.wait_for_selector("body[data-ready]")
-    assert "/work/" in page.url
+    assert "/examined/" in page.url
 
 
 def test_an_examination_is_stopped_from_its_page(opened: Open) -> None:

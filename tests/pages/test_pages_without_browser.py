@@ -53,7 +53,7 @@ def test_nothing_on_a_page_comes_from_elsewhere(shared: TestClient) -> None:
 
 def test_a_job_is_examined_and_its_page_holds_the_answers(shared: TestClient) -> None:
     number = finished(shared, "lid-wrong-length")
-    text = shared.get(f"/work/{number}").text
+    text = shared.get(f"/examined/{number}").text
     assert "Stop." in text
     assert 'id="q-tool"' in text
     assert re.search(r'data-go-line="\d+"', text)
@@ -64,7 +64,7 @@ def test_a_job_is_examined_and_its_page_holds_the_answers(shared: TestClient) ->
 
 def test_the_scene_holds_the_way_in_order_of_time(shared: TestClient) -> None:
     number = finished(shared, "cable-clip")
-    block = shared.get(f"/work/{number}/scene").content
+    block = shared.get(f"/examined/{number}/scene").content
     (size,) = struct.unpack("<I", block[:4])
     head = json.loads(block[4 : 4 + size])
     counts = {one["name"]: one["count"] for one in head["arrays"]}
@@ -73,10 +73,10 @@ def test_the_scene_holds_the_way_in_order_of_time(shared: TestClient) -> None:
     time = np.frombuffer(block, "<f4", counts["time"], start)
     assert (np.diff(time) >= -1e-3).all()
     assert time[-1] == pytest.approx(head["total_s"], rel=0.05)
-    lines = shared.get(f"/work/{number}/lines", params={"first": 1, "count": 5}).json()
+    lines = shared.get(f"/examined/{number}/lines", params={"first": 1, "count": 5}).json()
     program = (shared.app.state.folder / "jobs/cable-clip/program.nc").read_text().splitlines()  # type: ignore[attr-defined]
     assert lines == program[:5]
-    assert len(shared.get(f"/work/{number}/margins").content) == len(program)
+    assert len(shared.get(f"/examined/{number}/margins").content) == len(program)
 
 
 def test_another_version_is_looked_at_and_kept_nowhere(shared: TestClient) -> None:

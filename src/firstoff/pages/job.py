@@ -42,7 +42,7 @@ def examine(request: Request, job: str) -> Response:
     """Examine it again."""
     _known(request, job)
     work = _desk(request).ask(job)
-    return RedirectResponse(f"/work/{work.number}", 303)
+    return RedirectResponse(f"/examined/{work.number}", 303)
 
 
 @router.post("/jobs/{job}/version")
@@ -56,8 +56,8 @@ async def version(request: Request, job: str, program: UploadFile) -> Response:
             file.write(part)
     work = _desk(request).ask(job, path)
     if "application/json" in request.headers.get("accept", ""):
-        return JSONResponse({"at": f"/work/{work.number}"})
-    return RedirectResponse(f"/work/{work.number}", 303)
+        return JSONResponse({"at": f"/examined/{work.number}"})
+    return RedirectResponse(f"/examined/{work.number}", 303)
 
 
 @router.post("/jobs/{job}/ran")
@@ -89,13 +89,13 @@ LONGEST_S = 300.0
 """That somebody waits for a sheet."""
 
 
-@router.get("/work/{number}")
+@router.get("/examined/{number}")
 def show_work(request: Request, number: int) -> Response:
     """One examination, going on or done."""
     return _page(request, _work(request, number))
 
 
-@router.get("/work/{number}/progress")
+@router.get("/examined/{number}/progress")
 async def progress(request: Request, number: int) -> Response:
     """How far it came, as a stream of events; the last is that it is done."""
     work = _work(request, number)
@@ -116,7 +116,7 @@ def _event(told: dict[str, object]) -> str:
     return f"data: {json.dumps(told)}\n\n"
 
 
-@router.post("/work/{number}/stop")
+@router.post("/examined/{number}/stop")
 def stop(request: Request, number: int) -> Response:
     """Stop it."""
     work = _work(request, number)
@@ -124,19 +124,19 @@ def stop(request: Request, number: int) -> Response:
     return RedirectResponse("/jobs", 303)
 
 
-@router.get("/work/{number}/scene")
+@router.get("/examined/{number}/scene")
 def scene(request: Request, number: int) -> Response:
     """The turned picture's block of bytes (`sheets.scene`)."""
     return Response(_view(request, number).scene, media_type="application/octet-stream", headers=_FOR_EVER)
 
 
-@router.get("/work/{number}/margins")
+@router.get("/examined/{number}/margins")
 def margins(request: Request, number: int) -> Response:
     """u1 a line of the program."""
     return Response(_view(request, number).margins, media_type="application/octet-stream", headers=_FOR_EVER)
 
 
-@router.get("/work/{number}/lines")
+@router.get("/examined/{number}/lines")
 def lines(request: Request, number: int, first: int = 1, count: int = 200) -> Response:
     """Lines of the program, from `first` on."""
     program = _view(request, number).program

@@ -3,7 +3,7 @@
 (() => {
   const box = document.querySelector(".examining");
   const bar = box.querySelector(".going"), words = box.querySelector(".going-words");
-  const at = `/work/${box.dataset.number}`;
+  const at = `/examined/${box.dataset.number}`;
   const left = (s) => s === null ? "" : s < 90 ? `, about ${Math.max(1, Math.round(s))} s left` : `, about ${Math.round(s / 60)} min left`;
   box.querySelector("form").addEventListener("submit", () => { left.asked = true; });
   const events = new EventSource(`${at}/progress`);

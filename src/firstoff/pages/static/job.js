@@ -4,7 +4,7 @@ import { Program } from "./program.js";
 import { Lanes } from "./lanes.js";
 
 const columns = document.querySelector(".columns");
-const at = `/work/${columns.dataset.work}`;
+const at = `/examined/${columns.dataset.work}`;
 const bytes = (path) => fetch(at + path).then((answer) => { if (!answer.ok) throw new Error(path); return answer.arrayBuffer(); });
 
 /** What is being looked at: a line of the program, and of its way the point that is nearest to it. */
