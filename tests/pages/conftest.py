@@ -1,11 +1,13 @@
-"""A shop behind its door, asked without a browser."""
+"""A shop behind its door, asked without a browser and in one."""
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
@@ -13,6 +15,8 @@ from fastapi.testclient import TestClient
 from firstoff.demo.lay_out import lay_out
 from firstoff.pages.app import make_app
 from firstoff.pages.door import Door, names_of
+
+from .browser import CHROMIUM, DESKTOP, Open, served_at
 
 ADDRESS = "http://localhost:7318"
 JOBS = ("cable-clip", "logger-lid", "vent-plug", "lid-wrong-length")
@@ -48,3 +52,40 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     app = make_app(lay(tmp_path_factory.mktemp("shared") / "shop"), door)
     with TestClient(app, base_url=ADDRESS, follow_redirects=False) as asked:
         yield asked
+
+
+@pytest.fixture(scope="session")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
+    """A shop that is really served: its folder and its address. Tests may change its files, each its own."""
+    with served_at(lay(tmp_path_factory.mktemp("served") / "shop")) as found:
+        yield found
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    if CHROMIUM is None:
+        if os.environ.get("CI"):
+            pytest.fail("chromium is not installed")
+        pytest.skip("chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        flags = ["--no-sandbox", "--use-gl=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist"]
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=flags)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def opened(browser: Any, served: tuple[Path, str], request: pytest.FixtureRequest) -> Iterator[Open]:
+    """A page of (size, theme); at the end nothing may have gone wrong on it, and nothing may have been asked of anyone else."""
+    size, theme = getattr(request, "param", (DESKTOP, "light"))
+    context = browser.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=theme)
+    found = Open(context.new_page(), served[1])
+    found.page.on("pageerror", lambda error: found.troubles.append(str(error)))
+    found.page.on("console", lambda said: found.troubles.append(said.text) if said.type == "error" else None)
+    found.page.on("request", lambda asked: found.asked.append(asked.url))
+    yield found
+    context.close()
+    assert found.troubles == []
+    assert [url for url in found.asked if not url.startswith((served[1], "data:", "blob:"))] == []

@@ -5,107 +5,18 @@ Screenshots are written where FIRSTOFF_SHOTS names a folder.
 
 from __future__ import annotations
 
-import os
-import shutil
-import socket
-import threading
-import time
-from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import pytest
-import uvicorn
 
-from firstoff.pages.app import make_app
-from firstoff.pages.door import Door, names_of
+from .browser import BOTH, BOTH_NAMES, PHONE, Open, serious, too_wide
 
-from .conftest import lay
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-DESKTOP, TABLET, PHONE = (1440, 900), (1180, 820), (414, 896)
 ROOMS = ("jobs", "machine", "tools", "history", "numbers")
-
-
-@dataclass
-class Open:
-    """A page and what went wrong on it."""
-
-    page: Any
-    address: str
-    troubles: list[str] = field(default_factory=list)
-    asked: list[str] = field(default_factory=list)
-
-    def go(self, path: str) -> None:
-        self.page.goto(self.address + path)
-
-    def job(self, name: str) -> None:
-        """Open a job and wait until everything on its page is there."""
-        self.go(f"/jobs/{name}")
-        self.page.wait_for_selector("body[data-ready]", timeout=60_000)
-
-    def shot(self, name: str) -> None:
-        folder = os.environ.get("FIRSTOFF_SHOTS")
-        if folder:
-            self.page.screenshot(path=f"{folder}/{name}.png")
-
-
-@pytest.fixture(scope="module")
-def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
-    """A shop that is really served, on a free port."""
-    shop = lay(tmp_path_factory.mktemp("served") / "shop")
-    heard = socket.socket()
-    heard.bind(("127.0.0.1", 0))
-    port = heard.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(make_app(shop, Door(names_of([], port))), log_level="error"))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [heard]}, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.05)
-    yield shop, f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(10)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed")
-        pytest.skip("chromium is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        flags = ["--no-sandbox", "--use-gl=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist"]
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=flags)
-        yield started
-        started.close()
-
-
-@pytest.fixture
-def opened(browser: Any, served: tuple[Path, str], request: pytest.FixtureRequest) -> Iterator[Open]:
-    """A page of (size, theme); at the end nothing may have gone wrong on it, and nothing may have been asked of anyone else."""
-    size, theme = getattr(request, "param", (DESKTOP, "light"))
-    context = browser.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=theme)
-    found = Open(context.new_page(), served[1])
-    found.page.on("pageerror", lambda error: found.troubles.append(str(error)))
-    found.page.on("console", lambda said: found.troubles.append(said.text) if said.type == "error" else None)
-    found.page.on("request", lambda asked: found.asked.append(asked.url))
-    yield found
-    context.close()
-    assert found.troubles == []
-    assert [url for url in found.asked if not url.startswith((served[1], "data:", "blob:"))] == []
-
-
 WITH_AXE = ("desktop-paper", "tablet-night")
 """Both themes and both sizes; what axe looks at is a matter of theme and of markup."""
-BOTH = [(size, theme) for size in (DESKTOP, TABLET) for theme in ("light", "dark")]
 
 
-@pytest.mark.parametrize(
-    "opened", BOTH, indirect=True, ids=["desktop-paper", "desktop-night", "tablet-paper", "tablet-night"]
-)
+@pytest.mark.parametrize("opened", BOTH, indirect=True, ids=BOTH_NAMES)
 def test_every_room_shows_and_axe_finds_nothing_serious(opened: Open, request: pytest.FixtureRequest) -> None:
     name = request.node.callspec.id
     for room in (*ROOMS, "jobs/logger-lid"):
@@ -116,26 +27,14 @@ def test_every_room_shows_and_axe_finds_nothing_serious(opened: Open, request: p
         opened.shot(f"{room.replace('/', '-')}-{name}")
         if name in WITH_AXE:
             assert serious(opened.page) == [], room
-        wide = opened.page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-        assert wide[0] <= wide[1], f"{room} is wider than its window"
-
-
-def serious(page: Any) -> list[str]:
-    """Findings of axe that are serious or critical."""
-    from axe_playwright_python.sync_playwright import Axe
-
-    found = Axe().run(page).response["violations"]
-    return [
-        f"{one['id']}: {one['nodes'][0]['html'][:120]}" for one in found if one["impact"] in ("serious", "critical")
-    ]
+        assert not too_wide(opened.page), room
 
 
 @pytest.mark.parametrize("opened", [(PHONE, "light")], indirect=True)
 def test_a_narrow_window_has_one_column(opened: Open) -> None:
     opened.job("cable-clip")
     opened.shot("job-narrow")
-    wide = opened.page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-    assert wide[0] <= wide[1]
+    assert not too_wide(opened.page)
 
 
 def test_line_moment_and_place_point_at_each_other(opened: Open) -> None:

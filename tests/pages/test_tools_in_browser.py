@@ -4,22 +4,14 @@ in place. Screenshots are written where FIRSTOFF_SHOTS names a folder.
 
 from __future__ import annotations
 
-import socket
-import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-import uvicorn
 
-from firstoff.pages.app import make_app
-from firstoff.pages.door import Door, names_of
 from firstoff.workflows.crib import the_crib
 
-from .test_pages_in_browser import BOTH, PHONE, Open, serious
-from .test_pages_in_browser import browser as browser
-from .test_pages_in_browser import opened as opened
+from .browser import BOTH, BOTH_NAMES, PHONE, Open, serious, served_at, too_wide
 from .test_tools_page import MAPPING
 from .tools_shop import lay_tools
 
@@ -27,35 +19,17 @@ from .tools_shop import lay_tools
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str]]:
     """A shop with many tools, really served."""
-    shop = lay_tools(tmp_path_factory.mktemp("served") / "shop")
-    heard = socket.socket()
-    heard.bind(("127.0.0.1", 0))
-    port = heard.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(make_app(shop, Door(names_of([], port))), log_level="error"))
-    thread = threading.Thread(target=server.run, kwargs={"sockets": [heard]}, daemon=True)
-    thread.start()
-    while not server.started:
-        time.sleep(0.05)
-    yield shop, f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(10)
+    with served_at(lay_tools(tmp_path_factory.mktemp("served") / "shop")) as found:
+        yield found
 
 
-def wide(opened: Open) -> bool:
-    """Whether the page is wider than its window."""
-    width, window = opened.page.evaluate("[document.documentElement.scrollWidth, innerWidth]")
-    return bool(width > window)
-
-
-@pytest.mark.parametrize(
-    "opened", BOTH, indirect=True, ids=["desktop-paper", "desktop-night", "tablet-paper", "tablet-night"]
-)
+@pytest.mark.parametrize("opened", BOTH, indirect=True, ids=BOTH_NAMES)
 def test_the_room_shows_and_axe_finds_nothing_serious(opened: Open, request: pytest.FixtureRequest) -> None:
     name = request.node.callspec.id
     opened.go("/tools?tool=em6&act=grip&job=cable-clip&job=logger-lid")
     opened.shot(f"tools-{name}")
     assert serious(opened.page) == []
-    assert not wide(opened)
+    assert not too_wide(opened.page)
     columns = {round(box["x"]) for box in (one.bounding_box() for one in opened.page.locator(".rack-place").all())}
     assert len(columns) == (9 if name.startswith("desktop") else 7)
     cut = opened.page.evaluate("""() => [...document.querySelectorAll('.rack-cell > span')]
@@ -74,7 +48,7 @@ def test_the_room_shows_and_axe_finds_nothing_serious(opened: Open, request: pyt
 def test_a_narrow_window_has_three_pockets_in_a_row(opened: Open) -> None:
     opened.go("/tools")
     opened.shot("tools-narrow")
-    assert not wide(opened)
+    assert not too_wide(opened.page)
 
 
 @pytest.mark.parametrize("opened", [((1180, 820), "light")], indirect=True)

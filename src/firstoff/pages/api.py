@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any, Literal
 
-from fastapi import APIRouter, HTTPException, Query, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from firstoff.facts.shop import load_shop
-from firstoff.pages.desk import Desk, Work
+from firstoff.pages.desk import Work
+from firstoff.pages.frames import desk_of, known_job, view_of, work_of
 from firstoff.workflows import book, facts
 from firstoff.workflows.machine import refuse_if_changed
 from firstoff.workflows.running import note_run
@@ -65,29 +66,26 @@ def jobs(request: Request) -> list[str]:
 @router.post("/jobs/{job}/examination", status_code=202, responses={**NotThere, **Refused})
 def ask(request: Request, job: str) -> WorkTold:
     """Ask for the examination of a job; ask after it under its number."""
-    _known(request, job)
-    return _told(_desk(request).ask(job))
+    known_job(request, job)
+    return _told(desk_of(request).ask(job))
 
 
 @router.get("/examinations/{number}", responses={**NotThere, **Refused})
 def work(request: Request, number: int) -> WorkTold:
     """How far an examination came."""
-    return _told(_work(request, number))
+    return _told(work_of(request, number))
 
 
 @router.get("/examinations/{number}/record", responses={**NotThere, **Refused})
 def record(request: Request, number: int) -> Response:
     """The published record of an examination that is done (docs/schema/examination-1.json)."""
-    view = _work(request, number).view
-    if view is None:
-        raise HTTPException(404, "This examination is not done.")
-    return Response(view.record_json, media_type="application/json")
+    return Response(view_of(request, number).record_json, media_type="application/json")
 
 
 @router.delete("/examinations/{number}", status_code=204, responses={**NotThere, **Refused})
 def stop(request: Request, number: int) -> Response:
     """Stop an examination; one that is done stays."""
-    _desk(request).stop(_work(request, number))
+    desk_of(request).stop(work_of(request, number))
     return Response(status_code=204)
 
 
@@ -128,7 +126,7 @@ def runs(request: Request) -> dict[str, Any]:
 @router.post("/jobs/{job}/runs", status_code=201, responses={**NotThere, **Refused})
 def note(request: Request, job: str, body: NoteBody) -> dict[str, Any]:
     """Note how a run went."""
-    _known(request, job)
+    known_job(request, job)
     done = note_run(job, body.note, shop=request.app.state.folder, tell=lambda _stage, _part: None)
     return {"entry": done.number, "outcome": done.note.outcome, "note": done.note.text}
 
@@ -148,20 +146,3 @@ def _shop(request: Request) -> book.ShopBook:
     here = book.shop_book(request.app.state.folder)
     book.notice(here)
     return here
-
-
-def _desk(request: Request) -> Desk:
-    desk: Desk = request.app.state.desk
-    return desk
-
-
-def _work(request: Request, number: int) -> Work:
-    found = _desk(request).work(number)
-    if found is None:
-        raise HTTPException(404, "There is no such examination here.")
-    return found
-
-
-def _known(request: Request, job: str) -> None:
-    if job not in load_shop(request.app.state.folder).job_names:
-        raise HTTPException(404, "There is no such job in this shop.")

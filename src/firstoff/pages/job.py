@@ -14,9 +14,8 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 
 from firstoff.book.moved import Moved, moved
 from firstoff.errors import InputError
-from firstoff.facts.shop import load_shop
-from firstoff.pages.desk import Desk, Work
-from firstoff.pages.frames import frame_of
+from firstoff.pages.desk import Work
+from firstoff.pages.frames import desk_of, frame_of, known_job, view_of, work_of
 from firstoff.pages.render import page
 from firstoff.sheets.job_view import JobView
 from firstoff.workflows.running import note_run
@@ -31,8 +30,8 @@ MOST_LINES = 2000
 @router.get("/jobs/{job}")
 def show(request: Request, job: str) -> Response:
     """The page of a job: what was found last, else its examination as it goes on."""
-    desk = _desk(request)
-    _known(request, job)
+    desk = desk_of(request)
+    known_job(request, job)
     work = desk.newest(job) or desk.ask(job)
     return _page(request, work)
 
@@ -40,21 +39,21 @@ def show(request: Request, job: str) -> Response:
 @router.post("/jobs/{job}/examine")
 def examine(request: Request, job: str) -> Response:
     """Examine it again."""
-    _known(request, job)
-    work = _desk(request).ask(job)
+    known_job(request, job)
+    work = desk_of(request).ask(job)
     return RedirectResponse(f"/examined/{work.number}", 303)
 
 
 @router.post("/jobs/{job}/version")
 async def version(request: Request, job: str, program: UploadFile) -> Response:
     """Look at another version of the job's program: it is examined with all the job's facts, and kept nowhere."""
-    _known(request, job)
+    known_job(request, job)
     name = PurePath(program.filename or "program.nc").name.lstrip(".") or "program.nc"
     path = Path(tempfile.mkdtemp(dir=request.app.state.dropped)) / name[-80:]
     with path.open("wb") as file:
         while part := await program.read(1 << 20):
             file.write(part)
-    work = _desk(request).ask(job, path)
+    work = desk_of(request).ask(job, path)
     if "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"at": f"/examined/{work.number}"})
     return RedirectResponse(f"/examined/{work.number}", 303)
@@ -63,7 +62,7 @@ async def version(request: Request, job: str, program: UploadFile) -> Response:
 @router.post("/jobs/{job}/ran")
 def ran(request: Request, job: str, note: str = Form(min_length=1, max_length=300)) -> Response:
     """Note how a run went."""
-    _known(request, job)
+    known_job(request, job)
     note_run(job, note, shop=request.app.state.folder, tell=lambda _stage, _part: None)
     return RedirectResponse(f"/jobs/{job}", 303)
 
@@ -73,8 +72,8 @@ def sheet(
     request: Request, job: str, paper: Literal["a4", "letter"] = "a4", units: Literal["", "mm", "inch"] = ""
 ) -> Response:
     """The set-up sheet, made of an examination of this moment."""
-    _known(request, job)
-    work = _desk(request).ask(job, sheet=(paper, units))
+    known_job(request, job)
+    work = desk_of(request).ask(job, sheet=(paper, units))
     if not work.done.wait(LONGEST_S):
         raise HTTPException(503, "The sheet takes too long; firstoff sheet makes it.")
     if work.faults:
@@ -90,15 +89,15 @@ LONGEST_S = 300.0
 
 
 @router.get("/examined/{number}")
-def show_work(request: Request, number: int) -> Response:
+def showwork_of(request: Request, number: int) -> Response:
     """One examination, going on or done."""
-    return _page(request, _work(request, number))
+    return _page(request, work_of(request, number))
 
 
 @router.get("/examined/{number}/progress")
 async def progress(request: Request, number: int) -> Response:
     """How far it came, as a stream of events; the last is that it is done."""
-    work = _work(request, number)
+    work = work_of(request, number)
 
     async def told() -> AsyncIterator[str]:
         while not work.done.is_set():
@@ -119,27 +118,27 @@ def _event(told: dict[str, object]) -> str:
 @router.post("/examined/{number}/stop")
 def stop(request: Request, number: int) -> Response:
     """Stop it."""
-    work = _work(request, number)
-    _desk(request).stop(work)
+    work = work_of(request, number)
+    desk_of(request).stop(work)
     return RedirectResponse("/jobs", 303)
 
 
 @router.get("/examined/{number}/scene")
 def scene(request: Request, number: int) -> Response:
     """The turned picture's block of bytes (`sheets.scene`)."""
-    return Response(_view(request, number).scene, media_type="application/octet-stream", headers=_FOR_EVER)
+    return Response(view_of(request, number).scene, media_type="application/octet-stream", headers=_FOR_EVER)
 
 
 @router.get("/examined/{number}/margins")
 def margins(request: Request, number: int) -> Response:
     """u1 a line of the program."""
-    return Response(_view(request, number).margins, media_type="application/octet-stream", headers=_FOR_EVER)
+    return Response(view_of(request, number).margins, media_type="application/octet-stream", headers=_FOR_EVER)
 
 
 @router.get("/examined/{number}/lines")
 def lines(request: Request, number: int, first: int = 1, count: int = 200) -> Response:
     """Lines of the program, from `first` on."""
-    program = _view(request, number).program
+    program = view_of(request, number).program
     start = max(first, 1) - 1
     return JSONResponse(list(program[start : start + min(max(count, 0), MOST_LINES)]), headers=_FOR_EVER)
 
@@ -162,32 +161,7 @@ def _page(request: Request, work: Work) -> Response:
 
 def _against(request: Request, work: Work, view: JobView) -> Moved | None:
     """What is answered otherwise than for the job's own program; None where this is that, or that was not examined yet."""
-    own = _desk(request).newest(work.job)
+    own = desk_of(request).newest(work.job)
     if work.program is None or own is None or own.view is None:
         return None
     return moved(json.loads(own.view.record_json), json.loads(view.record_json), ())
-
-
-def _desk(request: Request) -> Desk:
-    desk: Desk = request.app.state.desk
-    return desk
-
-
-def _work(request: Request, number: int) -> Work:
-    work = _desk(request).work(number)
-    if work is None:
-        raise HTTPException(404, "This examination is no longer here. Examine the job again.")
-    return work
-
-
-def _view(request: Request, number: int) -> JobView:
-    view = _work(request, number).view
-    if view is None:
-        raise HTTPException(404, "This examination is not done.")
-    return view
-
-
-def _known(request: Request, job: str) -> None:
-    """Only names of jobs of this shop: whatever else stands in an address is no path into the disk."""
-    if job not in load_shop(request.app.state.folder).job_names:
-        raise HTTPException(404, "There is no such job in this shop.")
