@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import pairwise
 
 import pytest
@@ -23,6 +24,7 @@ from firstoff.sheets.scale import (
     draw_scale,
     numeral,
 )
+from firstoff.sheets.scale_svg import scale_svg
 from firstoff.verdict.question import Answer
 from tests.sheets import hand_built as made
 
@@ -248,3 +250,81 @@ def test_the_text_alternative_says_all_that_is_drawn():
     )
     assert "No stop known." in says(made.unjudged_no_stop(), facts, units)
     assert "No demand known." in says(made.unjudged_no_demand(), facts, units)
+
+
+@st.composite
+def both(draw: st.DrawFn) -> tuple[Held, Held]:
+    """The same limit, now and before."""
+    now = draw(helds())
+    ratio = draw(st.floats(0.1, 4.0))
+    assert now.pointer is not None
+    before = Held(
+        doubtful(now.pointer.value * ratio, abs(now.pointer.value) * draw(shares)),
+        now.stop,
+        now.unit,
+        now.turned,
+        now.room,
+    )
+    return now, before
+
+
+@given(both(), answers, fonts)
+def test_before_stands_on_the_same_rule_where_it_would_stand_by_itself(pair, answer, font):
+    lettering, width = font
+    now, before = pair
+    drawing = draw_scale(now, answer, width, lettering, before=before)
+    earlier = drawing.earlier
+    assert earlier is not None
+    assert earlier.off == (earlier.pointer is None)
+    assert drawing.stop == pytest.approx(STOP_AT * width, abs=0.5 if lettering.whole else 1e-9)
+    if not earlier.off:
+        assert 0.0 <= earlier.pointer <= drawing.end + 0.5
+        # now and before are read off the same numerals
+        swapped = draw_scale(before, answer, width, lettering, before=now)
+        assert swapped.numerals == drawing.numerals
+        assert swapped.pointer == pytest.approx(earlier.pointer)
+    if not now.turned:
+        assert earlier.off == (before.pointer.value / before.stop.value > 1 / STOP_AT + 1e-9)
+
+
+@given(both(), answers)
+def test_right_stays_nearer_trouble_with_two_pointers(pair, answer):
+    now, before = pair
+    drawing = draw_scale(now, answer, 232.0, SHEET, before=before)
+    if drawing.pointer is None or drawing.earlier.pointer is None:
+        return
+    worse = now.pointer.value - before.pointer.value if not now.turned else before.pointer.value - now.pointer.value
+    step = drawing.pointer - drawing.earlier.pointer
+    assert step * worse >= -1e-6 * abs(worse) * 232
+
+
+def test_what_cannot_stand_on_the_same_rule_is_left_out():
+    now = Held(doubtful(3, 0.1), doubtful(5, 0.1), "N")
+    for before in (
+        Held(doubtful(3, 0.1), doubtful(5, 0.1), "mm"),
+        Held(doubtful(3, 0.1), doubtful(5, 0.1), "N", turned=True),
+        None,
+    ):
+        assert draw_scale(now, Answer.CLEAR, 232.0, SHEET, before=before) == draw_scale(now, Answer.CLEAR, 232.0, SHEET)
+
+
+def test_a_stop_that_moved_is_drawn_where_it_stood():
+    now, before = (Held(doubtful(3, 0.1), doubtful(stop, 0.1), "N") for stop in (5, 4))
+    drawing = draw_scale(now, Answer.CLEAR, 250.0, SHEET, before=before)
+    assert drawing.earlier.stop == pytest.approx(0.8 * STOP_AT * 250.0)
+    assert draw_scale(now, Answer.CLEAR, 250.0, SHEET, before=now).earlier.stop is None
+
+
+def test_before_is_dashed_and_now_is_solid():
+    now = Held(doubtful(14, 2), doubtful(20, 0.2), "µm")
+    before = Held(doubtful(14, 4), doubtful(20, 0.2), "µm")
+    plain = scale_svg(draw_scale(now, Answer.CLEAR, 232.0, SHEET), SHEET.margin, "")
+    drawn = scale_svg(draw_scale(now, Answer.CLEAR, 232.0, SHEET, before=before), SHEET.margin, "")
+    assert "earlier" not in plain
+    dashed = re.findall(r'<(?:polyline|polygon|line) class="earlier"[^>]*>', drawn)
+    assert len(dashed) == 3
+    assert all("stroke-dasharray" in part for part in dashed)
+    off = scale_svg(
+        draw_scale(now, Answer.CLEAR, 232.0, SHEET, before=Held(doubtful(90, 1), now.stop, "µm")), SHEET.margin, ""
+    )
+    assert off.count('class="earlier"') == 2

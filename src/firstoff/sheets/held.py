@@ -32,16 +32,23 @@ def held_of(answered: Answered, facts: FactSet, units: ShopUnits) -> Held | None
     return Held(_doubtful(demand, factor), _doubtful(capacity, factor), unit)
 
 
-def scale_of(answered: Answered, facts: FactSet, units: ShopUnits, width: float, lettering: Lettering) -> ScaleDrawing:
-    """The drawing of one answer, `width` wide."""
+def scale_of(
+    answered: Answered,
+    facts: FactSet,
+    units: ShopUnits,
+    width: float,
+    lettering: Lettering,
+    before: Held | None = None,
+) -> ScaleDrawing:
+    """The drawing of one answer, `width` wide; `before` is how it stood earlier (`held_of`)."""
     if answered.scale is Scale.COUNT and answered.demand is not None:
         return draw_count(round(answered.demand.value), answered.answer, width)
     missing = f"missing: {fact_name(answered.needs[0].fact)}" if answered.needs else "nothing asks it"
-    return draw_scale(held_of(answered, facts, units), answered.answer, width, lettering, missing)
+    return draw_scale(held_of(answered, facts, units), answered.answer, width, lettering, missing, before)
 
 
-def says(answered: Answered, facts: FactSet, units: ShopUnits) -> str:
-    """The text alternative of a scale: demand, stop, answer and chance, in words."""
+def says(answered: Answered, facts: FactSet, units: ShopUnits, before: Held | None = None) -> str:
+    """The text alternative of a scale: demand, stop, answer and chance, in words; and how it stood `before`."""
     held = held_of(answered, facts, units)
     odds = odds_of(answered)
     end = f"{answered.answer.value.capitalize()}{': ' + odds if odds else ''}."
@@ -52,6 +59,8 @@ def says(answered: Answered, facts: FactSet, units: ShopUnits) -> str:
         f"{name} {_told(held.pointer, held.unit)}." if held.pointer else "No demand known.",
         f"Stop at {_told(held.stop, held.unit)}." if held.stop else "No stop known.",
     ]
+    if before is not None and held.same_rule(before) and before.pointer is not None:
+        parts.append(f"Before: {_told(before.pointer, before.unit)}.")
     return " ".join([*parts, end])
 
 

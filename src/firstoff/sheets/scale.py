@@ -11,7 +11,7 @@ unit, from the left end of the rule.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from firstoff.verdict.question import Answer
@@ -25,6 +25,8 @@ NO_STOP_RUNS_TO = 2.0
 FEWEST_MAJORS, MOST_MAJORS = 3, 7
 LEAST_MINOR = 3.0
 """Ticks nearer than this many units of a drawing run together (px on a sheet)."""
+LEAST_MOVED = 1.0
+"""Units of a drawing by which a stop must have moved to be drawn twice."""
 NEARLY = 0.95
 """Of the least gap: majors that fall short of it by a rounding still count; their numerals are checked one by one."""
 ROOM_FILLS = 0.95
@@ -98,6 +100,10 @@ class Held:
     room: bool = False
     """The stop is where the room ends, at zero; beyond it the room is negative."""
 
+    def same_rule(self, other: Held) -> bool:
+        """Whether another can be drawn on the same rule."""
+        return (self.unit, self.turned, self.room) == (other.unit, other.turned, other.room)
+
 
 @dataclass(frozen=True, slots=True)
 class Tick:
@@ -112,6 +118,18 @@ class Numeral:
     at: float
     left: float
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Where things stood before, on the rule of how they stand now; drawn dashed."""
+
+    pointer: float | None
+    """None: not known, or off the rule."""
+    band: tuple[float, float] | None
+    off: bool
+    stop: float | None
+    """Only where it is another than now, and on the rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +160,7 @@ class ScaleDrawing:
     """What is missing."""
     shown: int = 0
     """For a count: how many."""
+    earlier: Earlier | None = None
 
     @property
     def accent(self) -> bool:
@@ -163,9 +182,16 @@ def draw_count(shown: int, answer: Answer, width: float) -> ScaleDrawing:
 
 
 def draw_scale(
-    held: Held | None, answer: Answer, width: float, lettering: Lettering, missing: str = ""
+    held: Held | None,
+    answer: Answer,
+    width: float,
+    lettering: Lettering,
+    missing: str = "",
+    before: Held | None = None,
 ) -> ScaleDrawing:
     """Draw one scale. `width` is the inner width; `missing` names the fact that is not there, for a drawing without either side.
+
+    `before` is how it stood earlier: drawn too, dashed, where it goes on the same rule (`Held.same_rule`); the rule then reaches over both.
 
     Raises `ValueError` if the width has no room for three numerals.
     """
@@ -175,7 +201,8 @@ def draw_scale(
         return ScaleDrawing(
             Case.NOTHING, answer, width, width, "", width, phrase=missing or "nothing to hold against anything"
         )
-    axis = _axis(held, width)
+    before = before if before is not None and held.same_rule(before) else None
+    axis = _axis(held, before, width)
     unit_left = width + lettering.margin - lettering.wide(held.unit)
     majors, step = _majors(axis, lettering)
     case = Case.HELD
@@ -202,6 +229,20 @@ def draw_scale(
         stop=None if stop is None else lettering.place(stop),
         slope=_slope(axis, held.stop, lettering) if held.stop else None,
         phrase={Case.NO_STOP: "no stop known", Case.NO_DEMAND: "no demand known"}.get(case, ""),
+        earlier=None if before is None else _earlier(axis, before, stop, lettering),
+    )
+
+
+def _earlier(axis: _Axis, before: Held, stop: float | None, lettering: Lettering) -> Earlier:
+    pointer = axis.at(before.pointer.value) if before.pointer else None
+    off = pointer is not None and pointer > axis.end + 1e-9
+    stood = axis.at(before.stop.value) if before.stop else None
+    moved = stood is not None and 0.0 <= stood <= axis.end and (stop is None or abs(stood - stop) >= LEAST_MOVED)
+    return Earlier(
+        pointer=None if pointer is None or off else lettering.place(max(pointer, 0.0)),
+        band=_reach(axis, before.pointer, lettering) if before.pointer else None,
+        off=off,
+        stop=lettering.place(stood) if stood is not None and moved else None,
     )
 
 
@@ -223,14 +264,17 @@ class _Axis:
         return self.left + at / self.per_unit
 
 
-def _axis(held: Held, width: float) -> _Axis:
+def _axis(held: Held, before: Held | None, width: float) -> _Axis:
+    # How it stood before is held against today's stop: only where the rule begins can differ for it.
+    stood = None if before is None or before.pointer is None else replace(held, pointer=before.pointer)
     if held.stop is None:
-        reach = abs(held.pointer.value) if held.pointer and held.pointer.value else 1.0
-        return _Axis(0.0, width / (NO_STOP_RUNS_TO * reach), width)
+        known = [abs(one.pointer.value) for one in (held, stood) if one is not None and one.pointer is not None]
+        return _Axis(0.0, width / (NO_STOP_RUNS_TO * (max(known, default=0.0) or 1.0)), width)
     stop = held.stop.value
     if not held.turned:
         return _Axis(0.0, STOP_AT * width / stop, width)
-    left = _room_left(held) if held.room else _lower_left(held)
+    left_of = _room_left if held.room else _lower_left
+    left = max(left_of(one) for one in (held, stood) if one is not None)
     per_unit = -STOP_AT * width / (left - stop)
     own_end = width if held.room else min(width, left * -per_unit)  # a size ends at zero, a gap goes on as an overlap
     return _Axis(left, per_unit, own_end)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from html import escape
 
-from firstoff.sheets.scale import STOP_AT, Case, ScaleDrawing, Size
+from firstoff.sheets.scale import STOP_AT, Case, Earlier, ScaleDrawing, Size
 from firstoff.verdict.question import Answer
 
 INK, INK2 = "#101418", "#3c444b"
@@ -37,6 +37,7 @@ STYLE = """
 .scale .overlap, .scale .pointer { fill: var(--ink); } .scale .stem { stroke: var(--ink); }
 .scale .pointer-open { fill: var(--ground); stroke: var(--ink); }
 .scale.against .overlap, .scale.against .pointer { fill: var(--accent); } .scale.against .stem { stroke: var(--accent); }
+.scale .earlier { fill: none; stroke: var(--ink); } .scale .earlier-stop { stroke: var(--ink2); }
 .scale .off { stroke: var(--accent); } .scale .off-head { fill: var(--accent); }
 .mark .ring { fill: none; stroke: var(--ink); } .mark .dot { fill: var(--ink); }
 .mark .lozenge { fill: var(--ground); stroke: var(--accent); } .mark .block { fill: var(--accent); }
@@ -60,6 +61,7 @@ def scale_svg(drawing: ScaleDrawing, margin: float, label: str) -> str:
 
 def _parts(drawing: ScaleDrawing) -> list[str]:
     parts = []
+    earlier = drawing.earlier
     if drawing.stop is not None and drawing.slope is not None:
         parts.append(_wall(drawing))
     if drawing.band is not None and not drawing.off:
@@ -75,6 +77,8 @@ def _parts(drawing: ScaleDrawing) -> list[str]:
         )
     if drawing.stop is not None:
         parts.append(_line(drawing.stop, BASE - 15.5, drawing.stop, BASE + 1.5, 2.4, "post"))
+    if earlier is not None:
+        parts.append(_earlier(drawing, earlier))
     if drawing.off:
         parts.append(_off(drawing))
     if drawing.pointer is not None:
@@ -95,7 +99,7 @@ def _figure(left: float, text: str) -> str:
     return f'<text x="{left:.1f}" y="40.5" class="figure">{escape(text)}</text>'
 
 
-def _hump(drawing: ScaleDrawing, at: float) -> float:
+def _hump(drawing: ScaleDrawing | Earlier, at: float) -> float:
     """Height of the band at a place, over the baseline."""
     if drawing.band is None or drawing.pointer is None:
         return 0.0
@@ -163,6 +167,28 @@ def _off(drawing: ScaleDrawing) -> str:
     begin = STOP_AT * drawing.width + (end - STOP_AT * drawing.width) * 0.45
     head = _area([(end, y), (end - 7, y - 4), (end - 7, y + 4)])
     return _line(begin, y, end - 7, y, 1.8, "off", "5 3") + f'<polygon class="off-head" points="{head}"/>'
+
+
+def _earlier(drawing: ScaleDrawing, earlier: Earlier) -> str:
+    """How it stood before, dashed and never filled: what is solid is how it stands now."""
+    parts = []
+    if earlier.stop is not None:
+        parts.append(_line(earlier.stop, BASE - 15.5, earlier.stop, BASE, 1.4, "earlier-stop", "3 2"))
+    if earlier.off:
+        y = BASE - 14.2  # over the wall, clear of the arrow of now
+        begin = STOP_AT * drawing.width + (drawing.end - STOP_AT * drawing.width) * 0.35
+        head = _area([(drawing.end - 6, y - 3.4), (drawing.end, y), (drawing.end - 6, y + 3.4)])
+        parts.append(_line(begin, y, drawing.end, y, 1.2, "earlier", "3 2.2"))
+        parts.append(f'<polyline class="earlier" points="{head}" stroke-width="1.2"/>')
+    elif earlier.pointer is not None:
+        low, high = earlier.band or (earlier.pointer, earlier.pointer)
+        at = earlier.pointer
+        hump = _area([(place, BASE - _hump(earlier, place)) for place in _curve(low, high)])
+        head = _area([(at - 4.3, BASE - 17.5), (at + 4.3, BASE - 17.5), (at, BASE - 10.8)])
+        parts.append(f'<polyline class="earlier" points="{hump}" stroke-width="1.1" stroke-dasharray="3 2.2"/>')
+        parts.append(f'<polygon class="earlier" points="{head}" stroke-width="1" stroke-dasharray="2 1.4"/>')
+        parts.append(_line(at, BASE - 10.6, at, BASE, 1.2, "earlier", "2.2 1.8"))
+    return "".join(parts)
 
 
 def _missing(drawing: ScaleDrawing) -> str:
