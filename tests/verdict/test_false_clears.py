@@ -279,7 +279,7 @@ def cut(stands: Points, tip: Points, radius: float) -> bool:
 @pytest.mark.parametrize("batch", range(4))
 def test_what_a_slow_replay_hits_is_never_clear(examine: Examine, batch: int) -> None:
     hit = dict.fromkeys(ASKED, 0)
-    for seed in range(60 * batch, 60 * batch + 60):
+    for seed in range(40 * batch, 40 * batch + 40):
         dice = random.Random(seed)
         text, bench = random_program(dice), random_bench(dice)
         examination = examine(ASKED, program=lambda _, text=text: text, **bench.texts())
