@@ -13,12 +13,17 @@ from pathlib import Path
 from typing import Any
 
 from firstoff.errors import Fault, InputError
+from firstoff.facts.job import Given
 from firstoff.sheets.job_view import JobView
-from firstoff.workflows.viewing import sheet_of, view_job
+from firstoff.sheets.judged_rows import Judged
+from firstoff.sheets.versions import Before
+from firstoff.workflows.viewing import Wanted, sheet_of, view_job
 
 MOST_VIEWS = 6
 """Views held in memory; a million blocks take about 60 MB."""
 MOST_WAITING = 20
+LONG_FROM, SHOWN_FROM = 0.1, 0.03
+"""Part from which the program is followed, and part of it that must be done before anybody says how long the rest takes."""
 
 
 @dataclass(slots=True)
@@ -31,9 +36,17 @@ class Work:
     """Stands in for the job's own."""
     sheet: tuple[str, str] | None = None
     """Paper and units, where a set-up sheet is asked for instead of a view."""
+    given: Given | None = None
+    """What is known of a program that belongs to no job."""
     stage: str = "waiting"
     part: float = 0.0
     began: float | None = None
+    pace: tuple[float, float] | None = None
+    """When the long part began, and how far it was then."""
+    told: list[Judged] = field(default_factory=list)
+    """Questions as they were judged, only ever added to."""
+    own: JobView | None = None
+    """What another version is held against."""
     view: JobView | None = None
     pdf: bytes | None = None
     faults: tuple[Fault, ...] = ()
@@ -49,10 +62,21 @@ class Work:
 
     @property
     def left_s(self) -> float | None:
-        """How long it may still take, from how far it came."""
-        if self.began is None or self.part < 0.05:
+        """How long it may still take, from how far it came since the long part began."""
+        if self.pace is None or self.part - self.pace[1] < SHOWN_FROM:
             return None
-        return (time.monotonic() - self.began) * (1 - self.part) / self.part
+        return (time.monotonic() - self.pace[0]) * (1 - self.part) / (self.part - self.pace[1])
+
+    @property
+    def judged(self) -> dict[str, Judged]:
+        """Questions that are judged by now."""
+        return {one.id: one for one in list(self.told)}
+
+    def went(self, stage: str, part: float, now: float) -> None:
+        """How far it came."""
+        self.stage, self.part = stage, part
+        if part >= LONG_FROM and self.pace is None:
+            self.pace = (now, part)
 
 
 class Desk:
@@ -72,15 +96,22 @@ class Desk:
         self._pipe: Connection | None = None
         threading.Thread(target=self._work_off, name="desk", daemon=True).start()
 
-    def ask(self, job: str, program: Path | None = None, sheet: tuple[str, str] | None = None) -> Work:
-        """Ask for an examination, or a sheet; one that asks for the same and still waits or goes is joined."""
+    def ask(
+        self,
+        job: str,
+        program: Path | None = None,
+        sheet: tuple[str, str] | None = None,
+        given: Given | None = None,
+    ) -> Work:
+        """Ask for an examination, or a sheet; one that asks for the same and still waits or goes is joined. `given` with a program that
+        belongs to no job."""
         with self._lock:
             for work in (*self._waiting, *([self._going] if self._going else [])):
-                if (work.job, work.program, work.sheet) == (job, program, sheet):
+                if (work.job, work.program, work.sheet, work.given) == (job, program, sheet, given):
                     return work
             if len(self._waiting) >= MOST_WAITING:
                 raise InputError(Fault("too many examinations wait", str(MOST_WAITING), do="Wait until some are done."))
-            work = Work(next(self._numbers), job, program, sheet)
+            work = Work(next(self._numbers), job, program, sheet, given)
             self._works[work.number] = work
             self._waiting.append(work)
         self._asked.release()
@@ -139,11 +170,17 @@ class Desk:
         pipe = self._worker()
         if work.stopped:
             return
-        pipe.send((self.folder, work.job, work.program, work.sheet))
+        own = self.newest(work.job) if work.program is not None and work.given is None else None
+        work.own = own.view if own is not None else None
+        before = None if work.own is None else Before(work.own.stood, work.own.program)
+        pipe.send((self.folder, Wanted(work.job, work.program, work.given, before), work.sheet))
         while True:
             kind, told = pipe.recv()
             if kind == "part":
-                work.stage, work.part = told
+                stage, part = told
+                work.went(stage, part, time.monotonic())
+            elif kind == "judged":
+                work.told.append(told)
             elif kind == "view":
                 work.view = told
                 return
@@ -174,9 +211,15 @@ class Desk:
 
 def _serve(pipe: Connection) -> None:
     """The process: one request after the other."""
+    turn = threading.Lock()
+
+    def send(told: tuple[str, Any]) -> None:
+        with turn:  # questions are told of from two threads
+            pipe.send(told)
+
     while True:
         try:
-            folder, job, program, sheet = pipe.recv()
+            folder, wanted, sheet = pipe.recv()
         except EOFError:
             return
         told: tuple[str, Any]
@@ -186,13 +229,13 @@ def _serve(pipe: Connection) -> None:
             now = time.monotonic()
             if now - last[0] > 0.1:
                 last[0] = now
-                pipe.send(("part", (stage, part)))
+                send(("part", (stage, part)))
 
         try:
             if sheet is None:
-                told = ("view", view_job(folder, job, program, None, tell))
+                told = ("view", view_job(folder, wanted, None, tell, lambda one: send(("judged", one))))
             else:
-                told = ("pdf", sheet_of(folder, job, sheet[0], sheet[1], None, tell))
+                told = ("pdf", sheet_of(folder, wanted.job, sheet[0], sheet[1], None, tell))
         except InputError as error:
             told = ("faults", error.faults)
         except Exception as error:  # whatever it is, the page must hear of it and the process must live on
@@ -202,6 +245,6 @@ def _serve(pipe: Connection) -> None:
                 (Fault(what, do="Run firstoff examine with FIRSTOFF_TRACEBACK=1 and send us what it says."),),
             )
         try:
-            pipe.send(told)
+            send(told)
         except OSError:  # nobody is there any more
             return

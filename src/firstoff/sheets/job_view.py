@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -19,6 +19,7 @@ from firstoff.sheets.run_words import run_sentences
 from firstoff.sheets.scene import scene_bytes
 from firstoff.sheets.shared_doubt import shared_doubt, shared_notes
 from firstoff.sheets.sheet_facts import stamp
+from firstoff.sheets.versions import Before, Changes, Stood, changes, stood
 from firstoff.sheets.wording import clock, headline, in_order
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer
@@ -51,10 +52,16 @@ class JobView:
     """u1 a line of the program: 0 moves nothing; else 1 + the worst margin of its moves."""
     scene: bytes
     record_json: str
+    stood: Mapping[str, Stood]
+    """For another version to be held against."""
+    changes: Changes | None
+    """Where the program differs from the one that it is held against."""
 
 
-def job_view(examination: Examination, title: str, shop_name: str, runs: Sequence[RunSaid]) -> JobView:
-    """The view of one examination."""
+def job_view(
+    examination: Examination, title: str, shop_name: str, runs: Sequence[RunSaid], before: Before | None = None
+) -> JobView:
+    """The view of one examination; of another version `before` is what it is held against."""
     shared, notes = shared_doubt(examination), shared_notes(examination)
     said = headline(examination)
     return JobView(
@@ -65,7 +72,7 @@ def job_view(examination: Examination, title: str, shop_name: str, runs: Sequenc
         sentence=f"{said.sentence} {said.act}".strip(),
         first_line=_first_line(examination),
         verdict_html=parts.verdict_band(examination, shared),
-        questions_html=question_rows(examination, Said(shared, notes)),
+        questions_html=question_rows(examination, Said(shared, notes), None if before is None else before.stood),
         next_html=parts.measure_next(examination),
         lanes_html=lanes_html(examination),
         tools_html=parts.tools_table(examination),
@@ -77,6 +84,8 @@ def job_view(examination: Examination, title: str, shop_name: str, runs: Sequenc
         margins=line_margins(examination),
         scene=scene_bytes(examination),
         record_json=examination_record(examination, runs).model_dump_json(by_alias=True),
+        stood=stood(examination),
+        changes=None if before is None else changes(before.program, examination.case.reading.text),
     )
 
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from firstoff.facts.fact import FactSet
 from firstoff.sheets.evidence_stamps import stamp_svg
 from firstoff.sheets.held import says, scale_of
 from firstoff.sheets.html_text import html
-from firstoff.sheets.scale import SHEET, Case
+from firstoff.sheets.scale import SHEET, Case, Held
 from firstoff.sheets.scale_svg import mark_svg, scale_svg
 from firstoff.sheets.shared_doubt import SharedDoubt, own_doubt, without_notes
+from firstoff.sheets.versions import Stood
 from firstoff.sheets.wording import (
     TOPICS,
     amount,
@@ -39,6 +41,7 @@ MOST_NEEDS = 2
 """Missing facts that are named before a row is opened."""
 LEAST_SHARE = 0.005
 """Smaller shares of the doubt are not listed."""
+NOT_ASKED = Stood("not asked", "not asked", None)
 OPENS = (
     '<svg class="q-open" viewBox="0 0 10 16" width="10" height="16" aria-hidden="true"><path d="M2 2L8 8L2 14"/></svg>'
 )
@@ -52,24 +55,30 @@ class Said:
     notes: tuple[str, ...]
 
 
-def question_rows(examination: Examination, said: Said) -> str:
-    """All questions, as a list."""
+def question_rows(examination: Examination, said: Said, before: Mapping[str, Stood] | None = None) -> str:
+    """All questions, as a list. `before`: how they stood earlier; each rule then has both pointers, and answers that moved stand open."""
     rows, acts = [], set[str]()
     for answered in in_order(examination.answers):
         act = _act(answered)
-        rows.append(_row(examination, without_notes(answered, said.notes), said.doubt, "" if act in acts else act))
+        stood = None if before is None else before.get(answered.question.id, NOT_ASKED)
+        told = "" if act in acts else act
+        rows.append(_row(examination, without_notes(answered, said.notes), said.doubt, told, stood))
         acts |= {act} if answered.answer is Answer.UNJUDGED else set()
     return f'<ol class="q-list">{"".join(rows)}{_not_asked(examination)}</ol>'
 
 
-def _row(examination: Examination, answered: Answered, shared: SharedDoubt | None, act: str) -> str:
+def _row(
+    examination: Examination, answered: Answered, shared: SharedDoubt | None, act: str, stood: Stood | None
+) -> str:
     answer, question = answered.answer, answered.question
     place = answered.places[0].place.line if answered.places else None
     line = f' data-line="{place}"' if place is not None else ""
+    moved = stood is not None and stood.answer != answer.value
+    was = f'<span class="q-was">was {html(stood.said)}</span>' if stood is not None and moved else ""
     return (
-        f'<li class="q q-{answer.value}" id="q-{question.id}"{line}><details><summary>{mark_svg(answer, 24, "px")}'
+        f'<li class="q q-{answer.value}{" q-moved" if moved else ""}" id="q-{question.id}"{line}><details{" open" if moved else ""}><summary>{mark_svg(answer, 24, "px")}'
         f'<span class="q-said"><h3>{html(question.asks)}</h3>{_said(examination, answered, shared, act)}</span>'
-        f'<span class="q-held"><span class="q-answer">{_answer(answered, examination.facts)}</span>{_scale(examination, answered)}</span>{OPENS}</summary>'
+        f'<span class="q-held"><span class="q-answer">{_answer(answered, examination.facts)}</span>{was}{_scale(examination, answered, None if stood is None else stood.held)}</span>{OPENS}</summary>'
         f'<div class="q-more">{_more(examination, answered)}</div></details></li>'
     )
 
@@ -80,14 +89,14 @@ def _answer(answered: Answered, facts: FactSet) -> str:
     return f"<b>{word}</b>{html(answer_line(answered, facts).removeprefix(word))}"
 
 
-def _scale(examination: Examination, answered: Answered) -> str:
+def _scale(examination: Examination, answered: Answered, before: Held | None) -> str:
     units, facts = examination.case.units, examination.facts
-    drawing = scale_of(answered, facts, units, RULE, SHEET)
+    drawing = scale_of(answered, facts, units, RULE, SHEET, before)
     if drawing.case is Case.COUNT or (drawing.case is Case.NOTHING and answered.answer is not Answer.UNJUDGED):
         return ""
     if len(drawing.phrase) > MOST_PHRASE:
         drawing = replace(drawing, phrase=drawing.phrase[:MOST_PHRASE].rsplit(" ", 1)[0] + " …")
-    return scale_svg(drawing, SHEET.margin, says(answered, facts, units))
+    return scale_svg(drawing, SHEET.margin, says(answered, facts, units, before))
 
 
 def _said(examination: Examination, answered: Answered, shared: SharedDoubt | None, act: str) -> str:

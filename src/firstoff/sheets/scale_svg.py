@@ -19,6 +19,8 @@ BAND_HIGH, WALL_HIGH = 10.0, 12.5
 TICKS = {Size.MINOR: (4.2, 0.8), Size.HALF: (6.0, 1.0), Size.MAJOR: (8.5, 1.2)}
 POINTS = 32
 """Points of a curve: a hump of 60 px is then drawn to a tenth of a px."""
+APART = 1.5
+"""Px between two pointers from which both are drawn."""
 
 WALL = "url(#wall)"
 DEFS = (
@@ -186,8 +188,9 @@ def _earlier(drawing: ScaleDrawing, earlier: Earlier) -> str:
         hump = _area([(place, BASE - _hump(earlier, place)) for place in _curve(low, high)])
         head = _area([(at - 4.3, BASE - 17.5), (at + 4.3, BASE - 17.5), (at, BASE - 10.8)])
         parts.append(f'<polyline class="earlier" points="{hump}" stroke-width="1.1" stroke-dasharray="3 2.2"/>')
-        parts.append(f'<polygon class="earlier" points="{head}" stroke-width="1" stroke-dasharray="2 1.4"/>')
-        parts.append(_line(at, BASE - 10.6, at, BASE, 1.2, "earlier", "2.2 1.8"))
+        if drawing.pointer is None or abs(at - drawing.pointer) >= APART:
+            parts.append(f'<polygon class="earlier" points="{head}" stroke-width="1" stroke-dasharray="2 1.4"/>')
+            parts.append(_line(at, BASE - 10.6, at, BASE, 1.2, "earlier", "2.2 1.8"))
     return "".join(parts)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -68,8 +68,28 @@ class Examination:
         raise KeyError(question)
 
 
-def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> Examination:
-    """Put every question to the case, or `only` those named. Questions are independent: they share nothing but the draws."""
+Hear = Callable[[Answered, Case], None]
+"""Told of each answer as it is found, with the case that it was found of. Advice may still change: `_cause_first`; the answer does not."""
+
+
+NOTHING_KNOWN: Mapping[str, Answered] = {}
+
+
+def unheard(_answered: Answered, _case: Case) -> None:
+    """Nobody is listening."""
+
+
+def examine(
+    case: Case,
+    time: TimeSpent | None,
+    only: Collection[str] = (),
+    hear: Hear = unheard,
+    known: Mapping[str, Answered] = NOTHING_KNOWN,
+) -> Examination:
+    """Put every question to the case, or `only` those named. Questions are independent: they share nothing but the draws.
+
+    `known`: those that were judged of this case already, by id; they are not put again.
+    """
     draws = Draws(case.facts)
 
     def place_of(place: Place) -> tuple[str, float | None]:
@@ -90,6 +110,9 @@ def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> E
     for question, find in ALL:
         if only and question.id not in only:
             continue
+        if question.id in known:
+            answers.append(known[question.id])
+            continue
         leaning = case.facts.leaning()
         finding = find(case, leaning)
         if finding.not_asked:
@@ -98,9 +121,9 @@ def examine(case: Case, time: TimeSpent | None, only: Collection[str] = ()) -> E
         needs = {each.fact: each for each in (*finding.needs, *(need(path) for path in leaning.missing))}
         needs = {fact: why_void(each, case.facts) for fact, each in needs.items()}
         complete = Finding(finding.checks, tuple(needs.values()), finding.notes)
-        answers.append(
-            judge(question, complete, leaning, draws, place_of, order_of, first_needed(case, needs.values()))
-        )
+        first = first_needed(case, needs.values())
+        answers.append(judge(question, complete, leaning, draws, place_of, order_of, first))
+        hear(answers[-1], case)
     answers = _cause_first(answers)
     return Examination(
         case, case.facts, tuple(answers), tuple(not_asked), time, measure_next(tuple(answers), case.facts)

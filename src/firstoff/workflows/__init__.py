@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 import os
 import tempfile
-from collections.abc import Callable, Collection, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Collection, Mapping, Sequence, Set
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -36,11 +36,12 @@ from firstoff.sheets.records import ReadRecord, examination_record, read_record
 from firstoff.sheets.run_words import run_sentences
 from firstoff.sheets.terminal import print_examination, print_faults, print_read
 from firstoff.verdict.case import AXES, Case, Cutting, lost, move_masks, tool_matters, widen_compensated
-from firstoff.verdict.examination import Examination, TimeSpent, examine
+from firstoff.verdict.examination import Examination, Hear, TimeSpent, examine, unheard
 from firstoff.verdict.follow import follow
 from firstoff.verdict.followed import Followed, NotFollowed
 from firstoff.verdict.positions import is_system, offset_path
-from firstoff.verdict.questions import UNFOLLOWED
+from firstoff.verdict.question import Answered
+from firstoff.verdict.questions import ALL, UNFOLLOWED
 from firstoff.verdict.stock_frame import stock_base
 from firstoff.verdict.timing import Timing, cutting_of, time_program
 from firstoff.verdict.tools import register_tool
@@ -139,22 +140,38 @@ def judge(
     *,
     reuse: Followed | NotFollowed | None = None,
     tell: Tell = _silent,
+    hear: Hear | None = None,
 ) -> Examination:
     """Judge a prepared job, with its own facts or with others (a hidden machine, a fact moved); all questions or `only` some.
 
     `reuse` is what an earlier examination followed: the stock is then not followed again, whatever the facts say.
+    `hear` is told of each answer as it is found: of those that need no following of the stock while it goes on, from another thread.
     """
     known = facts if facts is not None else prepared.job.facts
     case, timing, track = _case(prepared, known)
-    with ThreadPoolExecutor(1) as beside:
+    early: Future[dict[str, Answered]] | None = None
+    with ThreadPoolExecutor(2) as beside:
         cutting = beside.submit(cutting_of, timing, known)
         if reuse is not None:
             case = replace(case, followed=reuse)
         elif not only or set(only) - UNFOLLOWED:
+            if hear is not None:
+                early = beside.submit(_judge_first, case, cutting, UNFOLLOWED & set(only or UNFOLLOWED), hear)
             case = follow(case, prepared.job.folder, _left_by(prepared), tell)
         case = replace(case, cutting=cutting.result())
     tell("judging", 0.9)
-    return examine(case, _time_spent(timing, case.cutting, track), only)
+    spent = _time_spent(timing, case.cutting, track)
+    return examine(case, spent, only, hear or unheard, early.result() if early is not None else {})
+
+
+def _judge_first(case: Case, cutting: Future[Cutting | None], only: Set[str], hear: Hear) -> dict[str, Answered]:
+    """What can be judged without following the stock, for whoever waits while it is followed."""
+    found: dict[str, Answered] = {}
+    for question in (one.id for one, _ in ALL if one.id in only):
+        if question == "feed":
+            case = replace(case, cutting=cutting.result())
+        found |= {one.question.id: one for one in examine(case, None, (question,), hear).answers}
+    return found
 
 
 def _left_by(prepared: Prepared) -> Callable[[str], Field]:
