@@ -6,6 +6,7 @@ Two kinds, never mixed: an `InputError` is about the user's files or command lin
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -35,6 +36,14 @@ class Fault:
         if self.do:
             parts.append(f". {self.do}")
         return "".join(parts)
+
+
+def told_of(faults: Iterable[Fault]) -> list[dict[str, str | int | None]]:
+    """Faults as other programs read them."""
+    return [
+        {"what": one.what, "value": one.value, "allowed": one.allowed, "file": one.file, "line": one.line, "do": one.do}
+        for one in faults
+    ]
 
 
 class FirstoffError(Exception):

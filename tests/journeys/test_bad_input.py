@@ -61,6 +61,15 @@ def test_a_bad_program_ends_a_process_with_its_code(started: Run, tmp_path: Path
     assert "bad.nc" in done.stderr
 
 
+def test_what_is_refused_is_json_for_whoever_asks_for_json(firstoff: Run, tmp_path: Path) -> None:
+    (tmp_path / "machine.toml").write_text('[axis.x]\nmax_feed = "3 kg"\n')
+    (tmp_path / "plate.nc").write_text(PLATE)
+    done = firstoff("examine", "plate.nc", "--json")
+    (fault,) = json.loads(done.stdout)["faults"]
+    assert (done.returncode, fault["file"], fault["line"], fault["value"]) == (2, "machine.toml", 2, "3 kg")
+    assert "3 kg" in done.stderr
+
+
 SHOPS = {
     "unknown key": ('[axis.x]\ntravl = "0 mm .. 300 mm"\n', ["machine.toml:2", "travel"]),
     "wrong dimension": ('[axis.x]\ntravel = "0 s .. 300 s"\n', ["machine.toml:2", "mm"]),

@@ -16,6 +16,7 @@ from firstoff.errors import Fault, InputError
 from firstoff.sheets.glyphs import ASCII, DRAWN
 from firstoff.sheets.page import NARROWEST
 from firstoff.sheets.terminal import print_examination, print_faults
+from firstoff.sheets.wording import grouped_needs
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.question import Answer
 from tests.sheets import hand_built as made
@@ -193,3 +194,22 @@ def test_faults_are_told_by_file_with_what_is_allowed_and_what_to_do():
     assert "Write the name of a folder under jobs/." in text
     assert not BANNED.findall(text)
     assert all(cell_len(line) <= 60 for line in text.splitlines())
+
+
+def test_how_to_get_what_is_missing_is_told_once() -> None:
+    examination = made.nothing_known()
+    asked = next(one for one in examination.answers if grouped_needs(one))
+    twice = replace(
+        examination,
+        answers=(
+            asked,
+            *(
+                replace(one, needs=asked.needs, answer=Answer.UNJUDGED)
+                for one in examination.answers
+                if one is not asked
+            ),
+        ),
+    )
+    told = printed(twice, 200)
+    for names, where, _ in grouped_needs(asked):
+        assert told.count(f"missing  {names}: {where}") == 1

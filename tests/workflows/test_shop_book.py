@@ -157,6 +157,8 @@ def test_what_was_measured_never_becomes_assumed_in_passing(shop: ShopBook) -> N
     set_fact(shop, FEED, "9.2(1) m/min", Told(evidence="measured"))
     with pytest.raises(InputError, match="--evidence"):
         set_fact(shop, FEED, "8 m/min")
+    with pytest.raises(InputError, match="is a length, not a feed"):  # it is told first: evidence would not help
+        set_fact(shop, FEED, "8 mm")
     set_fact(shop, FEED, "8 m/min", Told(evidence="assumed"))
     set_fact(shop, FEED, "7 m/min")
 

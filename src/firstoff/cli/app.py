@@ -5,6 +5,7 @@ Exit codes (CONTRACTS): 0 clear, 3 care, 4 unjudged, 5 stop, 2 the input cannot 
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sys
@@ -17,7 +18,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from firstoff import interrupts
-from firstoff.errors import Fault, InputError, Interrupted
+from firstoff.errors import Fault, InputError, Interrupted, told_of
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -112,6 +113,8 @@ def main() -> None:
         from firstoff import workflows
 
         workflows.show_faults(error, console(stderr=True))
+        if "--json" in sys.argv:
+            typer.echo(json.dumps({"faults": told_of(error.faults)}, ensure_ascii=False))
         sys.exit(BAD_INPUT)
     except (KeyboardInterrupt, Interrupted):
         typer.echo(interrupts.STOPPED, err=True)

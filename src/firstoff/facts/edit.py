@@ -63,14 +63,9 @@ def change_shop(folder: Path, edits: Sequence[Edit], *, read: Mapping[str, str] 
     was read, or if one cannot be written; if the second of two files cannot be written, the first is put back as it was. Only a process that is killed
     between two files leaves one written and the other not: each of them is whole, and the difference shows as a change by hand.
     """
-    names = list(dict.fromkeys(edit.file for edit in edits))
-    for name in names:
-        model_of(name)
-    jobs = [name for name in names if name.startswith(f"{JOBS}/")]
-    if len(jobs) > 1:
-        raise InputError(Fault("one change is of one job at most", ", ".join(jobs), "the edits of one job.toml"))
+    names, jobs = _files_of(edits)
     with folders_locked({(folder / name).resolve().parent for name in names}):
-        olds = {name: _read(folder, name) for name in dict.fromkeys((MACHINE, TOOLS, MATERIALS, *names, *(read or {})))}
+        olds = {name: _read(folder, name) for name in dict.fromkeys((*_OF_SHOP, *names, *(read or {})))}
         _refuse_changed(olds, read or {})
         before = _stated(folder, {}, jobs, checked=False)
         news = _edited(olds, edits)
@@ -82,6 +77,27 @@ def change_shop(folder: Path, edits: Sequence[Edit], *, read: Mapping[str, str] 
         ]
         replace_files(replacements)
     return changes(before, after)
+
+
+def check_edits(folder: Path, edits: Sequence[Edit]) -> None:
+    """Raise `InputError` as `change_shop` would for what `edits` say, and write nothing."""
+    names, jobs = _files_of(edits)
+    olds = {name: _read(folder, name) for name in dict.fromkeys((*_OF_SHOP, *names))}
+    _stated(folder, _edited(olds, edits), jobs, checked=True)
+
+
+_OF_SHOP = (MACHINE, TOOLS, MATERIALS)
+
+
+def _files_of(edits: Sequence[Edit]) -> tuple[list[str], list[str]]:
+    """(files that are edited, those of them that are a job's); one job at most."""
+    names = list(dict.fromkeys(edit.file for edit in edits))
+    for name in names:
+        model_of(name)
+    jobs = [name for name in names if name.startswith(f"{JOBS}/")]
+    if len(jobs) > 1:
+        raise InputError(Fault("one change is of one job at most", ", ".join(jobs), "the edits of one job.toml"))
+    return names, jobs
 
 
 def _read(folder: Path, name: str) -> _Old:

@@ -12,7 +12,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
-from firstoff.errors import InputError
+from firstoff.errors import InputError, told_of
 from firstoff.pages import api, history, job, jobs, machine, numbers, tools
 from firstoff.pages.desk import Desk
 from firstoff.pages.door import COOKIE, SESSION_S, Door, Guard
@@ -76,12 +76,8 @@ def make_app(folder: Path, door: Door) -> FastAPI:
 
 def _cannot_be_used(request: Request, error: Exception) -> Response:
     faults = error.faults if isinstance(error, InputError) else ()
-    told = [
-        {"what": one.what, "value": one.value, "allowed": one.allowed, "file": one.file, "line": one.line, "do": one.do}
-        for one in faults
-    ]
     if request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", ""):
-        return JSONResponse({"faults": told}, 422)
+        return JSONResponse({"faults": told_of(faults)}, 422)
     try:
         return HTMLResponse(page("faults", frame_of(request, ""), faults=faults), 422)
     except InputError:

@@ -175,13 +175,13 @@ def _questions(page: Page, examination: Examination, shared: SharedDoubt | None)
     key = Text(f"{glyphs.pointer} demand   {glyphs.post}{glyphs.wall * 3} end stop", style=QUIET)
     page.heading(f"Questions: {tally(examination)}", key)
     ordered = in_order(examination.answers)
-    said = shared_notes(examination)
+    said, missing = shared_notes(examination), set[Missing]()
     for number, answered in enumerate(ordered):
         if number and answered.answer is Answer.CLEAR and ordered[number - 1].answer is not Answer.CLEAR:
             page.put(Text(" " * MARGIN), Text(glyphs.rule * (page.width - MARGIN)))
         elif number:
             page.gap()
-        _question(page, examination, without_notes(answered, said), shared)
+        _question(page, examination, without_notes(answered, said), shared, missing)
 
 
 def _scale_width(page: Page) -> int:
@@ -190,8 +190,15 @@ def _scale_width(page: Page) -> int:
     return max(SCALE_LEAST, min(SCALE_MOST, round(page.width * SCALE_SHARE)))
 
 
-def _question(page: Page, examination: Examination, answered: Answered, shared: SharedDoubt | None) -> None:
-    """Mark, question and what was found at the left; answer and scale at the right; places and acts below."""
+Missing = tuple[str, str, str]
+"""What is missing, where it is written, how to get it."""
+
+
+def _question(
+    page: Page, examination: Examination, answered: Answered, shared: SharedDoubt | None, missing: set[Missing]
+) -> None:
+    """Mark, question and what was found at the left; answer and scale at the right; places and acts below. `missing`: told before, and told
+    once."""
     answer, clear = answered.answer, answered.answer is Answer.CLEAR
     what, place = lead(answered)
     cells = _scale_width(page)
@@ -217,7 +224,7 @@ def _question(page: Page, examination: Examination, answered: Answered, shared: 
     else:
         page.beside(mark, indent, asks + right + left, [], room)
     if not clear:
-        _below(page, answered, indent, shown)
+        _below(page, answered, indent, shown, missing)
     _notes(page, answered, indent)
 
 
@@ -229,34 +236,37 @@ def _lead_code(page: Page, place: AnsweredPlace | None, room: int) -> tuple[list
     return ([code], place) if cell_len(code.plain) <= room else ([], None)
 
 
-def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | None) -> None:
+def _below(page: Page, answered: Answered, indent: int, shown: AnsweredPlace | None, missing: set[Missing]) -> None:
     told = [place for place in answered.places if place.answer is not Answer.CLEAR]
     said = set(_sentences(answered.why))
     for place in told[:MOST_PLACES]:
         if place is shown:
             continue
-        news = [sentence for sentence in _sentences(place.what) if sentence not in said]
-        if news:
-            page.say(minus(without_paths(" ".join(news))), indent)
-        said.update(news)
+        unsaid = [sentence for sentence in _sentences(place.what) if sentence not in said]
+        if unsaid:
+            page.say(minus(without_paths(" ".join(unsaid))), indent)
+        said.update(unsaid)
         if place.text.strip():
             page.put(Text(" " * indent), page.code(place.place.line, place.text, page.width - indent))
     more = len(told) - MOST_PLACES
     if more > 0:
         page.say(f"and {more} more", indent + 7, QUIET)
-    _first(page, answered, indent)
+    groups = grouped_needs(answered)
+    news = [group for group in groups if group not in missing]
+    missing.update(groups)
+    if news or not groups:
+        _first(page, answered, indent)
     acts = list(dict.fromkeys([answered.do, *(place.do for place in told[:MOST_PLACES])]))
     needed_ways = {need.how for need in answered.needs}
     for act in acts:
         if act and act not in needed_ways:
             page.say(minus(without_paths(act)), indent + len(page.glyphs.act), SAYS, _lead(indent, page.glyphs.act))
-    groups = grouped_needs(answered)
-    for names, where, how in groups[:MOST_NEEDS]:
+    for names, where, how in news[:MOST_NEEDS]:
         page.say(f"{names}: {where}", indent + 9, PLAIN, _lead(indent, "missing  "))
         if how not in answered.why:
             page.say(without_paths(how), indent + 9, SAYS)
-    if len(groups) > MOST_NEEDS:
-        page.say("and " + "; ".join(names for names, _, _ in groups[MOST_NEEDS:]), indent + 9, QUIET)
+    if len(news) > MOST_NEEDS:
+        page.say("and " + "; ".join(names for names, _, _ in news[MOST_NEEDS:]), indent + 9, QUIET)
 
 
 def _first(page: Page, answered: Answered, indent: int) -> None:

@@ -18,7 +18,7 @@ from firstoff.book.reading import history, since, trials
 from firstoff.book.writing import add
 from firstoff.errors import Fault, InputError
 from firstoff.facts.change import stated
-from firstoff.facts.edit import Edit, change_shop, key_of
+from firstoff.facts.edit import Edit, change_shop, check_edits, key_of
 from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
 from firstoff.facts.job import own_facts
 from firstoff.facts.lines import KeyPath
@@ -112,8 +112,9 @@ def set_fact(
     file, key = key_of(shop.folder, path, job)
     _refuse_shared(shop.folder, file, key, path)
     written = _written(value, told)
-    _refuse_lost_evidence(shop, path, written, job)
-    return change(shop, [Edit(file, key, written)], why=why)
+    edits = [Edit(file, key, written)]
+    _refuse_lost_evidence(shop, path, edits, job)
+    return change(shop, edits, why=why)
 
 
 _NAMING = ("name", "number", "T")
@@ -138,13 +139,14 @@ def _refuse_shared(folder: Path, file: str, key: KeyPath, path: str) -> None:
         raise InputError(Fault("this is one value for all of them", str(found), do=do, file=file))
 
 
-def _refuse_lost_evidence(shop: ShopBook, path: str, written: object, job: str | None) -> None:
+def _refuse_lost_evidence(shop: ShopBook, path: str, edits: Sequence[Edit], job: str | None) -> None:
     """A value that was measured here never becomes an assumed one in passing."""
-    if isinstance(written, dict) and "evidence" in written:
+    if any(isinstance(edit.value, dict) and "evidence" in edit.value for edit in edits):
         return
     facts = _facts_now(shop, job).facts.values()
     measured = [fact for fact in facts if _at_or_below(fact.path, path) and fact.evidence in _FROM_HERE]
     if measured:
+        check_edits(shop.folder, edits)  # what can be no such value at all is told first
         do = "Say its evidence too: measured, with the uncertainty of the new value, or assumed where nobody measured (--evidence)."
         raise InputError(
             Fault(f"this is {measured[0].evidence.value} now: say where the new value comes from", path, do=do)
