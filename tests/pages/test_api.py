@@ -40,7 +40,7 @@ def _no_examination(job: str, program: Path | None = None, sheet: object = None)
 OPERATIONS = (
     "GET /api/jobs", "POST /api/jobs/{job}/examination", "GET /api/examinations/{number}", "GET /api/examinations/{number}/record",
     "DELETE /api/examinations/{number}", "GET /api/facts", "GET /api/facts/{path}", "PUT /api/facts/{path}", "GET /api/book/examinations",
-    "GET /api/book/runs", "POST /api/jobs/{job}/runs",
+    "GET /api/book/runs", "POST /api/jobs/{job}/runs", "GET /api/crib", "GET /api/crib/today", "GET /api/crib/drift",
 )  # fmt: skip
 
 
@@ -89,3 +89,10 @@ def test_a_fact_is_set_and_comes_back_with_its_history(client: TestClient) -> No
     assert client.put(f"/api/facts/{path}", json={"value": "10 s", "was": "12(2) s"}).status_code == 422
     assert client.put(f"/api/facts/{path}", json={"value": "10 s", "unknown": 1}).status_code == 422
     assert client.get("/api/facts/machine.nothing").status_code == 422
+
+
+def test_the_crib_and_its_day_are_those_of_the_command(client: TestClient) -> None:
+    assert {one["name"] for one in client.get("/api/crib").json()["tools"]} >= {"em6", "em3"}
+    day = client.get("/api/crib/today", params={"job": ["cable-clip", "logger-lid"]}).json()
+    assert [one["job"] for one in day["plan"]["jobs"]] == ["cable-clip", "logger-lid"]
+    assert client.get("/api/crib/today").status_code == 422

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
@@ -11,9 +11,12 @@ from pydantic import BaseModel, ConfigDict, Field
 from firstoff.facts.shop import load_shop
 from firstoff.pages.desk import Work
 from firstoff.pages.frames import desk_of, known_job, view_of, work_of
-from firstoff.workflows import book, facts
+from firstoff.workflows import book, crib, facts
+from firstoff.workflows.crib_day import today
+from firstoff.workflows.crib_json import crib_json, drifts_json, today_json
 from firstoff.workflows.machine import refuse_if_changed
 from firstoff.workflows.running import note_run
+from firstoff.workflows.tools_room import MOST_JOBS
 
 router = APIRouter(prefix="/api", tags=["firstoff"])
 NotThere: dict[int | str, dict[str, Any]] = {404: {"description": "There is no such thing in this shop."}}
@@ -129,6 +132,29 @@ def note(request: Request, job: str, body: NoteBody) -> dict[str, Any]:
     known_job(request, job)
     done = note_run(job, body.note, shop=request.app.state.folder, tell=lambda _stage, _part: None)
     return {"entry": done.number, "outcome": done.note.outcome, "note": done.note.text}
+
+
+@router.get("/crib", responses=Refused)
+def list_crib(request: Request) -> dict[str, Any]:
+    """Where all tools and holders are, what may stand in and for how long."""
+    return crib_json(crib.the_crib(_shop(request).folder))
+
+
+@router.get("/crib/today", responses={**NotThere, **Refused})
+def plan_day(
+    request: Request,
+    job: Annotated[list[str], Query(min_length=1, max_length=MOST_JOBS, description="Today's jobs, in order.")],
+) -> dict[str, Any]:
+    """What to load for today's jobs with the fewest changes by hand."""
+    for name in job:
+        known_job(request, name)
+    return today_json(today(load_shop(_shop(request).folder), job))
+
+
+@router.get("/crib/drift", responses=Refused)
+def drift(request: Request) -> dict[str, Any]:
+    """How measured lengths have gone since the last grip."""
+    return drifts_json(crib.drifts(_shop(request), ()))
 
 
 def _told(work: Work) -> WorkTold:
