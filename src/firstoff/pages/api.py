@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from firstoff.facts.shop import load_shop
 from firstoff.pages.desk import Work
 from firstoff.pages.frames import desk_of, known_job, view_of, work_of
+from firstoff.verdict.question import Answer
 from firstoff.workflows import book, crib, facts
 from firstoff.workflows.crib_day import today
 from firstoff.workflows.crib_json import crib_json, drifts_json, today_json
@@ -49,6 +50,13 @@ class NoteBody(Body):
     note: str = Field(min_length=1, max_length=300)
 
 
+class AnswerTold(BaseModel):
+    """One question that is judged."""
+
+    id: str
+    answer: Answer
+
+
 class WorkTold(BaseModel):
     """An examination that was asked for."""
 
@@ -57,6 +65,7 @@ class WorkTold(BaseModel):
     state: str = Field(description="waiting, going, done, faults or stopped")
     part: float
     left_s: float | None
+    answers: list[AnswerTold] = Field(description="Questions as they were judged; once it is done the record has all.")
     faults: list[str]
 
 
@@ -164,6 +173,7 @@ def _told(work: Work) -> WorkTold:
         state=work.state,
         part=round(work.part, 3),
         left_s=work.left_s,
+        answers=[AnswerTold(id=one.id, answer=Answer(one.answer)) for one in work.judged.values()],
         faults=[str(fault) for fault in work.faults],
     )
 

@@ -54,6 +54,12 @@ class Work:
     done: threading.Event = field(default_factory=threading.Event)
 
     @property
+    def title(self) -> str:
+        """What its page is called."""
+        name = self.program.name if self.program is not None else ""
+        return f"{self.job}: {name}" if self.job and name else self.job or name
+
+    @property
     def state(self) -> str:
         """waiting, going, done, faults or stopped."""
         if not self.done.is_set():

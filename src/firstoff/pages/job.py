@@ -18,6 +18,8 @@ from firstoff.pages.desk import Work
 from firstoff.pages.frames import desk_of, frame_of, known_job, view_of, work_of
 from firstoff.pages.render import page
 from firstoff.sheets.job_view import JobView
+from firstoff.sheets.judged_rows import waiting
+from firstoff.verdict.question import Answer
 from firstoff.workflows.running import note_run
 
 router = APIRouter(include_in_schema=False)
@@ -89,20 +91,24 @@ LONGEST_S = 300.0
 
 
 @router.get("/examined/{number}")
-def showwork_of(request: Request, number: int) -> Response:
+def show_work(request: Request, number: int) -> Response:
     """One examination, going on or done."""
     return _page(request, work_of(request, number))
 
 
 @router.get("/examined/{number}/progress")
 async def progress(request: Request, number: int) -> Response:
-    """How far it came, as a stream of events; the last is that it is done."""
+    """How far it came, as a stream of events, and each question as it is judged ("judged"); the last event is that it is done."""
     work = work_of(request, number)
 
     async def told() -> AsyncIterator[str]:
+        heard = 0
         while not work.done.is_set():
             if await request.is_disconnected():
                 return
+            for one in work.told[heard:]:
+                heard += 1
+                yield _event({"id": one.id, "answer": one.answer, "html": one.html}, "judged")
             left = None if work.left_s is None else round(work.left_s, 1)
             yield _event({"state": work.state, "stage": work.stage, "part": round(work.part, 3), "left_s": left})
             await asyncio.sleep(EVERY_S)
@@ -111,16 +117,23 @@ async def progress(request: Request, number: int) -> Response:
     return StreamingResponse(told(), media_type="text/event-stream", headers={"cache-control": "no-store"})
 
 
-def _event(told: dict[str, object]) -> str:
-    return f"data: {json.dumps(told)}\n\n"
+def _event(told: dict[str, object], name: str = "") -> str:
+    return f"{f'event: {name}' + chr(10) if name else ''}data: {json.dumps(told)}\n\n"
 
 
 @router.post("/examined/{number}/stop")
 def stop(request: Request, number: int) -> Response:
-    """Stop it."""
+    """Stop it; its page then says that nothing of it is kept."""
+    desk_of(request).stop(work_of(request, number))
+    return RedirectResponse(f"/examined/{number}", 303)
+
+
+@router.post("/examined/{number}/again")
+def again(request: Request, number: int) -> Response:
+    """Examine the same once more: a version and a program by itself are still there as they came."""
     work = work_of(request, number)
-    desk_of(request).stop(work)
-    return RedirectResponse("/jobs", 303)
+    asked = desk_of(request).ask(work.job, work.program, given=work.given)
+    return RedirectResponse(f"/examined/{asked.number}", 303)
 
 
 @router.get("/examined/{number}/scene")
@@ -156,7 +169,9 @@ def _page(request: Request, work: Work) -> Response:
         )
     if work.faults:
         return HTMLResponse(page("faults", frame, faults=work.faults), 422)
-    return HTMLResponse(page("examining", frame, work=work))
+    judged = sorted(work.judged.values(), key=lambda one: -Answer(one.answer).rank)
+    shown = {"judged": judged, "judged_ids": {one.id for one in judged}, "waiting": waiting()}
+    return HTMLResponse(page("examining", frame, work=work, **shown))
 
 
 def _against(request: Request, work: Work, view: JobView) -> Moved | None:

@@ -34,22 +34,22 @@ def waiting() -> tuple[tuple[str, str], ...]:
 
 def judged(answered: Answered, case: Examined) -> Judged:
     """What is told of one answer at once. Advice is left out: another answer may change it."""
-    word, facts = answered.answer.value, case.facts
+    word = answered.answer.value
+    facts = _plain(case.facts)
     what, place = lead(answered)
     code = ""
     if place is not None and place.text.strip() and word != "clear":
         code = f'<code class="q-code"><span>{place.place.line}</span>{html(place.text.strip())}</code>'
-    said = html(answer_line(answered, _plain(facts)).removeprefix(word))
+    said = html(answer_line(answered, facts).removeprefix(word))
     row = (
         f'{mark_svg(answered.answer, 24, "px")}<div class="j-said"><h3>{html(answered.question.asks)}</h3>'
         f"{f'<p>{html(what)}</p>' if what else ''}{code}</div>"
-        f'<div class="j-held"><p class="q-answer"><b>{word}</b>{said}</p>{_scale(answered, case)}</div>'
+        f'<div class="j-held"><p class="q-answer"><b>{word}</b>{said}</p>{_scale(answered, case, facts)}</div>'
     )
     return Judged(answered.question.id, word, row)
 
 
-def _scale(answered: Answered, case: Examined) -> str:
-    facts = _plain(case.facts)
+def _scale(answered: Answered, case: Examined, facts: FactSet) -> str:
     drawing = scale_of(answered, facts, case.units, RULE, SHEET)
     if drawing.case in (Case.COUNT, Case.NOTHING):
         return ""
