@@ -8,7 +8,7 @@ from firstoff.sheets import page_parts as parts
 from firstoff.sheets.html_text import html
 from firstoff.sheets.lanes import lanes_html
 from firstoff.sheets.plan_view import plan_html
-from firstoff.sheets.question_rows import Said, question_rows
+from firstoff.sheets.question_rows import Said, question_heads, question_rows
 from firstoff.sheets.scale_svg import DEFS, STYLE
 from firstoff.sheets.shared_doubt import shared_doubt, shared_notes
 from firstoff.sheets.sheet_facts import stamp
@@ -55,8 +55,9 @@ def examination_html(examination: Examination, job_title: str) -> str:
     said = Said(shared, notes)
     body = (
         f"{_header(examination, shop_name)}<main>{_name_line(examination, job_title)}"
-        f'<div class="columns"><div class="judged">{parts.verdict_band(examination, shared)}'
-        f"{_section('questions', 'Questions', question_rows(examination, said), KEY)}</div>"
+        f'<div class="columns"><div class="judged">{parts.verdict_band(examination)}'
+        f'<div class="risks">{parts.risk_marks(examination)}</div>{parts.doubt_line(shared)}'
+        f"{_section('questions', 'Questions', question_rows(examination, said), question_heads(examination))}</div>"
         f'<div class="shown">{_section("next", "Measure next", parts.measure_next(examination))}'
         f"{_section('plan', 'Stock and path', plan_html(examination))}"
         f"{_section('lanes', 'Along the program', lanes_html(examination))}"
@@ -66,12 +67,6 @@ def examination_html(examination: Examination, job_title: str) -> str:
         f"{_section('limits', 'What this page cannot know', _cannot_know(notes))}</div></div></main>"
     )
     return _page(f"{job_title}: {examination.verdict.value}", body)
-
-
-KEY = (
-    '<p class="q-key" aria-hidden="true"><svg width="12" height="12" viewBox="-6 0 12 12"><path class="key-pointer" d="M-4.8 2H4.8L0 9.4Z"/></svg>demand against'
-    '<svg width="26" height="14" viewBox="0 0 26 14"><rect x="2" y="1.5" width="24" height="11" fill="url(#wall)"/><path class="key-post" d="M2 0V13"/></svg>end stop</p>'
-)
 
 
 def _page(title: str, body: str) -> str:

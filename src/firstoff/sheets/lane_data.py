@@ -90,6 +90,39 @@ class Lanes:
     line: NDArray[np.int32]
 
 
+def nearest_limit(lanes: Lanes) -> Lane:
+    """All lanes in one: the greatest share used of any limit at each moment. What cuts and is held against nothing is not known."""
+    share, held = np.zeros(COLUMNS), np.zeros(COLUMNS, dtype=np.bool_)
+    loaded, lost = np.zeros(COLUMNS, dtype=np.bool_), np.zeros(COLUMNS, dtype=np.bool_)
+    for lane in lanes.lanes:
+        if lane.asked is not None:
+            continue  # a feed is no load
+        here = np.zeros(COLUMNS, dtype=np.bool_)
+        for span in lane.limits:
+            here[span.first : span.last + 1] = True
+        share = np.where(here, np.maximum(share, lane.high / LIMIT_AT), share)
+        held |= here
+        loaded |= lane.high > 0
+        for span in lane.unknown:
+            lost[span.first : span.last + 1] = True
+    most = float(share.max())
+    column = int(np.argmax(share))
+    words = f"{most * 100:.0f} % at most" if held.any() else "no limit is known"
+    unknown = _runs(lost | (loaded & ~held))
+    return Lane(
+        "nearest limit",
+        "share used",
+        words,
+        share * 100,
+        "%",
+        share * LIMIT_AT,
+        share * LIMIT_AT,
+        _runs(held),
+        unknown,
+        Peak(column, most * LIMIT_AT, None, None) if most > 0 else None,
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _Sort:
     """One sort of load: its key in the overview, the quantity of its peak, and its unit as it is told."""
@@ -285,11 +318,11 @@ def _feed_lane(overview: Overview, inch: bool) -> Lane:
     top = float(asked.max(initial=0.0))
     scale = LIMIT_AT / top if top > 0 else 0.0
     unit, factor = ("in/min", 60 / MM_PER_INCH) if inch else ("mm/min", 60.0)
-    told = f"up to {amount(_three(top * factor), 0.0, unit)}" if top > 0 else "no feed"
+    told = amount(_three(top * factor), 0.0, unit) if top > 0 else "no feed"
     return Lane(
         "feed reached",
         told,
-        "line: as asked",
+        "at most; dashed: as asked",
         high * factor,
         unit,
         high * scale,

@@ -8,13 +8,14 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
 
 from firstoff.loads.cut_loads import Quantity, Stretch
 from firstoff.sheets.html_text import html
-from firstoff.sheets.lane_data import COLUMNS, LIMIT_AT, Column, Lane, Lanes, LimitSpan, lanes_of
+from firstoff.sheets.lane_data import COLUMNS, LIMIT_AT, Column, Lane, Lanes, LimitSpan, lanes_of, nearest_limit
 from firstoff.sheets.stretch_limits import Held, held_limits, peak_of
 from firstoff.sheets.wording import amount, clock, fact_name
 from firstoff.verdict.examination import Examination
@@ -36,23 +37,51 @@ IN_SECONDS_BELOW = 180.0
 MINUTE = 60.0
 
 
+@dataclass(frozen=True, slots=True)
+class LanesHtml:
+    """The lanes; all of them in one strip (empty where there are none); and what is to be read with them: how they are drawn, and a table."""
+
+    lanes: str
+    nearest: str
+    table: str
+
+
 def lanes_html(examination: Examination) -> str:
-    """The lanes, or one sentence that says why there are none."""
+    """The lanes with what is to be read with them, or one sentence that says why there are none."""
+    made = lanes_parts(examination)
+    if not made.nearest:
+        return made.lanes
+    table = f'<details class="lanes-table"><summary>The same as a table</summary>{made.table}</details>'
+    return f'{made.lanes}<p class="lanes-read" hidden></p>{TOLD}{table if made.table else ""}'
+
+
+TOLD = (
+    '<p class="lanes-told">Peaks are kept: light is the greatest in a column, dark its spread. Each tool is held against its own limit. '
+    "Forces are best estimates; the bar at the peak reaches two standard uncertainties each way.</p>"
+)
+
+
+def lanes_parts(examination: Examination) -> LanesHtml:
+    """The lanes for a page that places their parts itself."""
     lanes = lanes_of(examination)
     if lanes is None:
-        return f'<p class="nothing">{html(_why_none(examination))}</p>'
+        return LanesHtml(f'<p class="nothing">{html(_why_none(examination))}</p>', "", "")
     names = {tool.tool: _tool_name(examination, tool.tool) for tool in lanes.tools}
     shown = [lane for lane in lanes.lanes if lane.peak is not None or lane.unknown or lane.asked is not None]
-    rows = "".join(_lane(lane) for lane in shown)
     nothing = (
         "" if len(shown) > 1 else '<p class="nothing">No tool takes anything away, so there is no load to show.</p>'
     )
+    rows = "".join(_lane(lane) for lane in shown)
+    nearest = _box(lanes, names, _lane(nearest_limit(lanes)), "lanes lanes-nearest")
+    return LanesHtml(nothing + _box(lanes, names, rows, "lanes"), nearest, _table(examination))
+
+
+def _box(lanes: Lanes, names: dict[int, str], rows: str, sort: str) -> str:
+    """Lanes between the brackets of the tools and the rule of time, with the index of the moment."""
     return (
-        f'{nothing}<div class="lanes" data-total="{lanes.total_s:.1f}" data-lines="{html(_lines(lanes))}" data-tools="{html(_tools_data(lanes))}">'
+        f'<div class="{sort}" data-total="{lanes.total_s:.1f}" data-lines="{html(_lines(lanes))}" data-tools="{html(_tools_data(lanes))}">'
         f"{_brackets(lanes, names)}{rows}{_time_rule(lanes.total_s)}"
-        '<div class="lanes-index" hidden></div></div><p class="lanes-read" hidden></p>'
-        '<p class="lanes-told">Peaks are kept: light is the greatest in a column, dark its spread. Each tool is held against its own limit. '
-        f"Forces are best estimates; the bar at the peak reaches two standard uncertainties each way.</p>{_table(examination)}"
+        '<div class="lanes-index" hidden><i class="index-grip"></i><b class="index-told"></b></div></div>'
     )
 
 
@@ -79,8 +108,8 @@ def _tool_name(examination: Examination, tool: int) -> str:
 def _lane(lane: Lane) -> str:
     words = f"{lane.name}: {lane.peak_words}, {lane.limit_words}"
     return (
-        f'<div class="lane"><div class="lane-words"><b>{html(lane.name)}</b><span>{html(lane.peak_words)}</span>'
-        f"<span>{html(lane.limit_words)}</span></div>"
+        f'<div class="lane"><div class="lane-words"><b>{html(lane.name)}</b><span class="lane-peak">{html(lane.peak_words)}</span>'
+        f'<span class="lane-limit-words">{html(lane.limit_words)}</span></div>'
         f'<div class="lane-plot" role="img" aria-label="{html(words)}" data-name="{html(lane.name)}" data-unit="{html(lane.unit)}" '
         f'data-values="{html(_values(lane.values))}">'
         f"{''.join(_hatch(span) for span in lane.limits)}{_bars(lane)}{''.join(_not_known(span) for span in lane.unknown)}{_peak(lane)}</div></div>"
@@ -240,7 +269,7 @@ def _table(examination: Examination) -> str:
         return ""
     rows = "".join(_row(examination, stretch) for stretch in loads.stretches)
     head = "<tr><th>tool</th><th>from line</th><th>cutting</th><th>power</th><th>side force</th><th>thickest chip</th><th>nearest limit</th></tr>"
-    return f'<details class="lanes-table"><summary>The same as a table</summary><div class="wide"><table>{head}{rows}</table></div></details>'
+    return f'<div class="wide"><table>{head}{rows}</table></div>'
 
 
 def _row(examination: Examination, stretch: Stretch) -> str:

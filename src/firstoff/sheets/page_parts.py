@@ -8,7 +8,6 @@ from firstoff.sheets.scale_svg import mark_svg
 from firstoff.sheets.shared_doubt import SharedDoubt
 from firstoff.sheets.sheet_facts import ToolRow, holding_words, stamp, stock_words, stop_rows, tool_rows
 from firstoff.sheets.wording import (
-    ORDER,
     RISKS,
     TOPICS,
     clock,
@@ -30,6 +29,8 @@ from firstoff.verdict.words import count, listed
 ALL_OF_IT = 0.995
 """A trial that takes away more than this share of a doubt answers its question."""
 MOST_STOPS = 12
+LONG_SENTENCE = 100
+"""Letters from which the verdict's sentence is set smaller: it still stands whole beside the word."""
 CAUTION = (
     "This page is no safety function. The machine's own stop circuit, door and interlocks come first. "
     "What nobody wrote down or measured, this examination does not know: watch the first part."
@@ -39,37 +40,52 @@ CAUTION = (
 # --- verdict ---------------------------------------------------------------------------------------------------------
 
 
-def verdict_band(examination: Examination, shared: SharedDoubt | None) -> str:
-    """Mark, word, sentence and act; the four answers by what is at risk; the tally; what all forces hang on."""
+def verdict_band(examination: Examination) -> str:
+    """Mark, word, sentence and act."""
     verdict, said = examination.verdict, headline(examination)
+    long = " sentence-long" if len(said.sentence) > LONG_SENTENCE else ""
+    return (
+        f'<section class="verdict verdict-{verdict.value}" aria-labelledby="verdict">{mark_svg(verdict, 58, "px")}'
+        f'<h2 class="verdict-word" id="verdict">{verdict.value.capitalize()}.</h2>'
+        f'<div class="verdict-said"><p class="sentence{long}">{html(said.sentence)}</p><p class="act">{html(said.act)}</p></div></section>'
+    )
+
+
+def risk_marks(examination: Examination) -> str:
+    """The four answers by what is at risk."""
     risks = "".join(
         f'<li class="risk-{examination.risks[risk].value}">{mark_svg(examination.risks[risk], 20, "px")}<span>{risk.value} <b>{examination.risks[risk].value}</b></span></li>'
         for risk in RISKS
     )
-    numbers = {answer: sum(one.answer is answer for one in examination.answers) for answer in ORDER}
-    tally = "".join(
-        f"<li>{mark_svg(answer, 16, 'px')}<span><b>{number}</b> {answer.value}</span></li>"
-        for answer, number in numbers.items()
-        if number
-    )
-    hangs = f'<p class="shared-doubt">{html(shared.sentence)}</p>' if shared is not None else ""
-    return (
-        f'<section class="verdict verdict-{verdict.value}" aria-labelledby="verdict">{mark_svg(verdict, 58, "px")}'
-        f'<h2 class="verdict-word" id="verdict">{verdict.value.capitalize()}.</h2>'
-        f'<div class="verdict-said"><p class="sentence">{html(said.sentence)}</p><p class="act">{html(said.act)}</p></div></section>'
-        f'<div class="risks"><ul aria-label="The four risks">{risks}</ul><ul class="tally" aria-label="All answers">{tally}</ul></div>{hangs}'
-    )
+    return f'<ul class="risk-list" aria-label="The four risks">{risks}</ul>'
+
+
+def doubt_line(shared: SharedDoubt | None) -> str:
+    """What all forces hang on: one line that opens."""
+    if shared is None:
+        return ""
+    first, rise, rest = shared.sentence.partition(". If ")
+    return told_line("shared-doubt", f"{first}.", f"{rise.removeprefix('. ')}{rest}")
+
+
+def told_line(sort: str, first: str, rest: str) -> str:
+    """A sentence in one line, and more on demand."""
+    if not rest:
+        return f'<p class="told {sort}">{html(first)}</p>'
+    return f'<details class="told {sort}"><summary><span>{html(first)}</span></summary><p>{html(rest)}</p></details>'
 
 
 # --- measure next ----------------------------------------------------------------------------------------------------
 
 
 def measure_next(examination: Examination) -> str:
-    """What to measure next: the one thing to do first, then the others."""
+    """What to measure next: the one thing to do first as a card, then the others."""
     proposals = [proposal for proposal in examination.next if is_fact(proposal.fact)]  # a line cannot be measured
     if not proposals:
         return '<p class="nothing">Nothing that could be measured would settle more.</p>'
-    return f'<ol class="next">{"".join(_proposal(proposal) for proposal in proposals)}</ol>'
+    others = "".join(_proposal(proposal) for proposal in proposals[1:])
+    then = f'<ol class="next next-then">{others}</ol>' if others else ""
+    return f'<ol class="next next-first">{_proposal(proposals[0])}</ol>{then}'
 
 
 def _proposal(proposal: Proposal) -> str:

@@ -15,6 +15,7 @@ from firstoff.sheets.scale_svg import mark_svg, scale_svg
 from firstoff.sheets.shared_doubt import SharedDoubt, own_doubt, without_notes
 from firstoff.sheets.versions import Stood
 from firstoff.sheets.wording import (
+    ORDER,
     TOPICS,
     amount,
     answer_line,
@@ -47,6 +48,35 @@ OPENS = (
 )
 
 
+KEY = (
+    '<p class="q-key" aria-hidden="true"><svg width="11" height="12" viewBox="-5 0 10 12"><path class="key-pointer" d="M-4.8 2H4.8L0 9.4Z"/></svg>demand against'
+    '<svg width="18" height="14" viewBox="0 0 18 14"><rect x="2" y="1.5" width="16" height="11" fill="url(#wall)"/><path class="key-post" d="M2 0V13"/></svg>end stop</p>'
+    '<p class="q-key-chance" aria-hidden="true">chance it fails</p>'
+)
+"""What the drawings of a row are."""
+ROOM_LEFT = " left"
+ASKED_IN_SHORT = {
+    "keep_out": "Do the kept-out spaces stay free?",
+    "rapid_contact": "Do all rapids pass clear?",
+    "body_contact": "Do holder and nose touch nothing?",
+    "below": "Is nothing cut too deep or wide?",
+    "spindle": "Is the spindle on and at speed?",
+    "leftovers": "Does it run through, leaving nothing on?",
+    "reach": "Is every flute long enough?",
+    "torque": "Has the spindle the torque?",
+    "power": "Has the spindle the power?",
+    "duty": "Can the spindle keep it up?",
+    "chip": "Is the chip of the right thickness?",
+    "strength": "Does every tool bear its cut?",
+    "chips_out": "Do the chips get away?",
+    "holding": "Does the part stay where it is held?",
+    "path_kept": "Is the programmed path kept?",
+    "target": "Is the target part met?",
+    "feed": "Is the feed reached?",
+}
+"""By question: so short that it fits into one line, and yes is good. The whole question stands in the opened row."""
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """What is said once for all and not again in each row."""
@@ -55,16 +85,40 @@ class Said:
     notes: tuple[str, ...]
 
 
+def question_heads(examination: Examination) -> str:
+    """What stands over the list: how many of each answer, what a scale holds against what, and what the chance is of."""
+    numbers = {answer: sum(one.answer is answer for one in examination.answers) for answer in ORDER}
+    tally = "".join(
+        f"<li>{mark_svg(answer, 16, 'px')}<span><b>{number}</b> {answer.value}</span></li>"
+        for answer, number in numbers.items()
+        if number
+    )
+    return f'<ul class="tally" aria-label="All answers">{tally}</ul>{KEY}'
+
+
 def question_rows(examination: Examination, said: Said, before: Mapping[str, Stood] | None = None) -> str:
     """All questions, as a list. `before`: how they stood earlier; each rule then has both pointers, and answers that moved stand open."""
     rows, acts = [], set[str]()
-    for answered in in_order(examination.answers):
+    answers = in_order(examination.answers)
+    clear = [answered for answered in answers if answered.answer is Answer.CLEAR]
+    for answered in answers:
+        if clear and answered is clear[0] and answered is not answers[0]:
+            rows.append(_fold(clear))
         act = _act(answered)
         stood = None if before is None else before.get(answered.question.id, NOT_ASKED)
         told = "" if act in acts else act
         rows.append(_row(examination, without_notes(answered, said.notes), said.doubt, told, stood))
         acts |= {act} if answered.answer is Answer.UNJUDGED else set()
     return f'<ol class="q-list">{"".join(rows)}{_not_asked(examination)}</ol>'
+
+
+def _fold(clear: list[Answered]) -> str:
+    """Stands for all that is clear where a page is too small for them; it opens them."""
+    topics = ", ".join(TOPICS.get(answered.question.id, answered.question.id) for answered in clear)
+    return (
+        f'<li class="q-fold"><button type="button" aria-expanded="false">{mark_svg(Answer.CLEAR, 24, "px")}'
+        f"<b>{len(clear)} clear</b><span>{html(topics)}</span>{OPENS}</button></li>"
+    )
 
 
 def _row(
@@ -75,18 +129,47 @@ def _row(
     line = f' data-line="{place}"' if place is not None else ""
     moved = stood is not None and stood.answer != answer.value
     was = f'<span class="q-was">was {html(stood.said)}</span>' if stood is not None and moved else ""
+    sort, opened = (" q-moved", " open") if moved else ("", "")
     return (
-        f'<li class="q q-{answer.value}{" q-moved" if moved else ""}" id="q-{question.id}"{line}><details{" open" if moved else ""}><summary>{mark_svg(answer, 24, "px")}'
-        f'<span class="q-said"><h3>{html(question.asks)}</h3>{_said(examination, answered, shared, act)}</span>'
-        f'<span class="q-held"><span class="q-answer">{_answer(answered, examination.facts)}</span>{was}{_scale(examination, answered, None if stood is None else stood.held)}</span>{OPENS}</summary>'
+        f'<li class="q q-{answer.value}{sort}" id="q-{question.id}"{line}><details{opened}><summary>{mark_svg(answer, 24, "px")}'
+        f'<span class="q-said"><h3>{html(ASKED_IN_SHORT.get(question.id, question.asks))}</h3>{_why(examination, answered, shared)}{was}</span>'
+        f'<span class="q-answer"><b class="q-word">{answer.value}</b>{_chance(answered, examination.facts)}{was}</span>'
+        f'<span class="q-held">{_scale(examination, answered, None if stood is None else stood.held)}</span>{OPENS}{_first(answered, act)}</summary>'
         f'<div class="q-more">{_more(examination, answered)}</div></details></li>'
     )
 
 
-def _answer(answered: Answered, facts: FactSet) -> str:
-    """The answer's word first, by itself."""
-    word = answered.answer.value
-    return f"<b>{word}</b>{html(answer_line(answered, facts).removeprefix(word))}"
+def _chance(answered: Answered, facts: FactSet) -> str:
+    """The chance in words and what it is a chance of, or what stands for it."""
+    told = answer_line(answered, facts).removeprefix(answered.answer.value).removeprefix(", ")
+    chance, _, of_what = told.partition(": ")
+    if answered.answer is Answer.UNJUDGED:
+        chance, of_what = "cannot say", told
+    elif told.endswith(ROOM_LEFT):
+        chance, of_what = told.removesuffix(ROOM_LEFT), "is left"
+    small = f'<span class="q-goes">{html(of_what)}</span>' if of_what else ""
+    return f'<span class="q-chance"><b>{html(chance)}</b>{small}</span>' if chance else ""
+
+
+def _why(examination: Examination, answered: Answered, shared: SharedDoubt | None) -> str:
+    """What was found and whose the doubt is: two lines of it are seen before a row is opened."""
+    what, _ = lead(answered)
+    parts = [f'<span class="q-what">{html(what)}</span>'] if what else []
+    if answered.answer not in (Answer.CLEAR, Answer.UNJUDGED):
+        doubt = own_doubt(answered, examination.facts, shared)
+        parts += [f'<span class="q-doubt">{html(doubt)}</span>'] if doubt else []
+    return f'<span class="q-why">{"".join(parts)}</span>' if parts else ""
+
+
+def _first(answered: Answered, act: str) -> str:
+    """What is seen first of an opened row, and on paper: the line itself and what to do."""
+    what, place = lead(answered)
+    parts = []
+    if answered.answer is not Answer.CLEAR and place is not None and place.text.strip():
+        parts.append(_code(place))
+    if act and act not in what and answered.answer is not Answer.CLEAR:
+        parts.append(f'<span class="q-act">{html(act)}</span>')
+    return f'<span class="q-first">{"".join(parts)}</span>' if parts else ""
 
 
 def _scale(examination: Examination, answered: Answered, before: Held | None) -> str:
@@ -97,21 +180,6 @@ def _scale(examination: Examination, answered: Answered, before: Held | None) ->
     if len(drawing.phrase) > MOST_PHRASE:
         drawing = replace(drawing, phrase=drawing.phrase[:MOST_PHRASE].rsplit(" ", 1)[0] + " …")
     return scale_svg(drawing, SHEET.margin, says(answered, facts, units, before))
-
-
-def _said(examination: Examination, answered: Answered, shared: SharedDoubt | None, act: str) -> str:
-    """What is seen before a row is opened: what was found, where, whose the doubt is, and what to do."""
-    what, place = lead(answered)
-    parts = [f'<span class="q-what">{html(what)}</span>' if what else ""]
-    if answered.answer is Answer.CLEAR:
-        return "".join(parts)
-    if place is not None and place.text.strip():
-        parts.append(_code(place))
-    if answered.answer is not Answer.UNJUDGED:
-        doubt = own_doubt(answered, examination.facts, shared)
-        parts.append(f'<span class="q-doubt">{html(doubt)}</span>' if doubt else "")
-    parts.append(f'<span class="q-act">{html(act)}</span>' if act and act not in what else "")
-    return "".join(parts)
 
 
 def _act(answered: Answered) -> str:
@@ -130,7 +198,9 @@ def _code(place: AnsweredPlace) -> str:
 
 
 def _more(examination: Examination, answered: Answered) -> str:
+    short = answered.question.id in ASKED_IN_SHORT
     parts = [
+        f'<p class="q-asks">{html(answered.question.asks)}</p>' if short else "",
         _places(answered),
         _needs(answered),
         _budget(answered, examination.facts),

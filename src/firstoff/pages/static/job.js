@@ -2,6 +2,7 @@
 import { Picture } from "./picture.js";
 import { Program } from "./program.js";
 import { Lanes } from "./lanes.js";
+import "./pane.js";
 
 const columns = document.querySelector(".columns");
 const at = `/examined/${columns.dataset.work}`;
@@ -19,7 +20,7 @@ class Moment {
 
 const moment = new Moment();
 const program = new Program(document.querySelector(".program"), Number(columns.dataset.lines), at);
-const lanes = new Lanes(document.querySelector(".lanes"), document.querySelector(".lanes-read"));
+const lanes = new Lanes([...document.querySelectorAll(".lanes")]);
 let way = null;
 
 const toLine = (line, from) => {
@@ -35,7 +36,7 @@ const toTime = (time, line, from) => {
 program.onLine = (line) => toLine(line, "program");
 lanes.onTime = (time, line) => toTime(time, line, "lanes");
 moment.listen((now, from) => { if (from !== "program" || from === "keys") program.show(now.line, from); });
-moment.listen((now) => lanes.show(now.time));
+moment.listen((now) => lanes.show(now.time, now.line));
 moment.listen((now) => {
   for (const row of document.querySelectorAll(".q")) row.classList.toggle("at", Number(row.dataset.line) === now.line);
   document.querySelector(".program-at").textContent = `line ${now.line} of ${columns.dataset.lines}`;
@@ -47,7 +48,9 @@ document.addEventListener("click", (event) => {
   const line = Number(place.dataset.goLine || place.dataset.line || place.querySelector("span")?.textContent);
   if (!line) return;
   toLine(line, "question");
-  if (place.dataset.goLine) document.querySelector("#picture").scrollIntoView({ block: "nearest" });
+  if (!place.dataset.goLine) return;
+  document.querySelector("#tab-picture").click();
+  document.querySelector("#picture").scrollIntoView({ block: "nearest" });
 });
 for (const row of document.querySelectorAll(".q[data-line]")) {
   const summary = row.querySelector("summary");
@@ -96,6 +99,7 @@ bytes("/scene").then((answer) => {
   document.addEventListener("theme", () => picture.draw());
   const first = document.querySelector("[data-go-line]");
   if (first) toLine(Number(first.dataset.goLine), "first");
+  else if (lanes.total) toTime(lanes.nearestTime(), 0, "first");
   document.body.dataset.ready = "yes";
 }).catch((reason) => {
   document.querySelector(".picture").hidden = true;

@@ -1,41 +1,100 @@
-// The lanes along the program: point at a moment, or be shown one.
+// The lanes along the program, and the strip that holds all of them in one: point at a moment, drag its index, walk it by keys, or be shown one.
 const clock = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
 const figure = (text) => Number(text) >= 1000 ? Number(text).toFixed(0) : String(Number(text));
+const STEPS = { ArrowRight: 1, ArrowUp: 1, ArrowLeft: -1, ArrowDown: -1, PageUp: 20, PageDown: -20 };
 
-export class Lanes {
-  constructor(box, read) {
-    this.box = box; this.read = read; this.onTime = () => {};
-    if (!box) return;
+/** One box of lanes with its index, which is a slider. */
+class Strip {
+  constructor(box, onShare) {
+    this.box = box;
     this.index = box.querySelector(".lanes-index");
-    this.lines = box.dataset.lines.split(",").map(Number);
-    this.total = Number(box.dataset.total);
-    this.tools = JSON.parse(box.dataset.tools);
-    this.plots = [...box.querySelectorAll(".lane-plot")].map((plot) => ({
-      name: plot.dataset.name, unit: plot.dataset.unit, values: plot.dataset.values.split(","), box: plot,
-    }));
+    this.told = box.querySelector(".index-told");
+    this.plots = [...box.querySelectorAll(".lane-plot")].map((plot) => {
+      const now = document.createElement("span");
+      now.className = "lane-now";
+      now.hidden = true;
+      plot.append(now);
+      return { name: plot.dataset.name, unit: plot.dataset.unit, values: plot.dataset.values.split(","), box: plot, now };
+    });
+    this.index.tabIndex = 0;
+    this.index.setAttribute("role", "slider");
+    this.index.setAttribute("aria-label", "Moment of the program");
+    this.hands(onShare);
+  }
+  hands(onShare) {
     let down = false;
     const point = (event) => {
       const area = this.plots[0].box.getBoundingClientRect();
-      const share = (event.clientX - area.left) / area.width;
-      if (share >= 0 && share < 1) this.onTime(share * this.total, this.lines[Math.floor(share * this.lines.length)]);
+      onShare(Math.min(Math.max((event.clientX - area.left) / area.width, 0), 0.9999));
     };
-    box.addEventListener("pointerdown", (event) => { down = true; point(event); });
-    addEventListener("pointerup", () => { down = false; });
-    box.addEventListener("pointermove", (event) => { if (down || event.pointerType === "mouse" && event.shiftKey) point(event); });
+    this.box.addEventListener("pointerdown", (event) => {
+      const area = this.plots[0].box.getBoundingClientRect();
+      if (event.button || event.clientX < area.left - 24) return;
+      down = true;
+      this.box.setPointerCapture(event.pointerId);
+      point(event);
+      if (event.target.closest(".lanes-index")) this.index.focus({ preventScroll: true });
+    });
+    for (const sort of ["pointerup", "pointercancel"]) this.box.addEventListener(sort, () => { down = false; });
+    this.box.addEventListener("pointermove", (event) => { if (down) point(event); });
+    this.index.addEventListener("keydown", (event) => {
+      const columns = this.plots[0].values.length, step = STEPS[event.key];
+      const to = event.key === "Home" ? 0 : event.key === "End" ? columns - 1 : step ? Math.floor(this.share * columns) + step : null;
+      if (to === null) return;
+      event.preventDefault(); event.stopPropagation();
+      onShare((Math.min(Math.max(to, 0), columns - 1) + 0.5) / columns);
+    });
+  }
+  show(share, words, said) {
+    this.share = share;
+    const area = this.plots[0].box.getBoundingClientRect(), right = share > 0.72, column = Math.floor(share * this.plots[0].values.length);
+    this.index.hidden = false;
+    this.index.style.left = `${area.left - this.box.getBoundingClientRect().left + share * area.width}px`;
+    this.index.setAttribute("aria-valuenow", String(column));
+    this.index.setAttribute("aria-valuetext", said);
+    this.told.textContent = words;
+    this.told.classList.toggle("to-left", right);
+    this.told.classList.toggle("to-right", share < 0.12);
+    for (const { now, values, unit } of this.plots) {
+      now.hidden = false;
+      now.textContent = `${figure(values[column])} ${unit}`;
+      now.classList.toggle("to-left", right);
+      now.style.left = right ? "auto" : `${100 * share}%`;
+      now.style.right = right ? `${100 * (1 - share)}%` : "auto";
+    }
+  }
+}
+
+export class Lanes {
+  constructor(boxes) {
+    this.onTime = () => {};
+    this.lines = []; this.strips = []; this.total = 0; this.tools = [];
+    if (!boxes.length) return;
+    this.lines = boxes[0].dataset.lines.split(",").map(Number);
+    this.total = Number(boxes[0].dataset.total);
+    this.tools = JSON.parse(boxes[0].dataset.tools);
+    const toShare = (share) => this.onTime(share * this.total, this.lines[Math.floor(share * this.lines.length)]);
+    this.strips = boxes.map((box) => new Strip(box, toShare));
+    for (const { index } of this.strips) { index.setAttribute("aria-valuemin", "0"); index.setAttribute("aria-valuemax", String(this.lines.length - 1)); }
+    addEventListener("resize", () => { if (this.now) this.show(...this.now); });
+  }
+  /** When most of any limit is used. */
+  nearestTime() {
+    const values = this.strips[this.strips.length - 1].plots[0].values.map(Number), column = values.indexOf(Math.max(...values));
+    return this.total * (column + 0.5) / values.length;
   }
   timeOfLine(line) {
-    if (!this.box) return 0;
     const column = this.lines.findIndex((one) => one >= line);
     return column < 0 ? 0 : this.total * column / this.lines.length;
   }
-  show(time) {
-    if (!this.box || !this.plots.length) return;
+  show(time, line) {
+    this.now = [time, line];
     const share = Math.min(Math.max(time / this.total, 0), 0.9999), column = Math.floor(share * this.lines.length);
-    const area = this.plots[0].box.getBoundingClientRect();
-    this.index.hidden = this.read.hidden = false;
-    this.index.style.left = `${area.left - this.box.getBoundingClientRect().left + share * area.width}px`;
     const tool = this.tools.find(([, begin, end]) => share >= begin && share < end);
-    this.read.textContent = `${clock(time)}, line ${this.lines[column]}${tool ? `, T${tool[0]}` : ""}: ` +
-      this.plots.map((plot) => `${plot.name} ${figure(plot.values[column])} ${plot.unit}`).join(", ");
+    for (const strip of this.strips) {
+      const loads = strip.plots.map((plot) => `${plot.name} ${figure(plot.values[column])} ${plot.unit}`).join(", ");
+      const words = `${clock(time)}, line ${line || this.lines[column]}`;
+      strip.show(share, words, `${words}${tool ? `, T${tool[0]}` : ""}: ${loads}`);
+    }
   }
 }
