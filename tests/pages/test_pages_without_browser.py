@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import struct
 import threading
+import time
 from pathlib import Path
 
 import numpy as np
@@ -90,9 +92,36 @@ def test_another_version_is_looked_at_and_kept_nowhere(shared: TestClient) -> No
     work = shared.app.state.desk.work(int(sent.headers["location"].rsplit("/", 1)[1]))  # type: ignore[attr-defined]
     assert work.done.wait(60)
     assert work.view.verdict == "stop"
-    assert "faster.nc" in shared.get(sent.headers["location"]).text
+    text = shared.get(sent.headers["location"]).text
+    assert "faster.nc" in text
+    assert re.search(r"<dt>as it stands</dt>.*Clear\..*<dt>this version</dt>.*Stop\.", text, re.S)
+    assert re.search(r'id="q-spindle"[^>]*><details open>', text)
+    assert "was clear" in text
+    assert 'class="earlier"' in text
+    assert re.search(r'a-gone.*S(18|24)000.*a-come.*data-go-line="\d+".*S29000', text, re.S)
     assert len(shared.get("/api/book/examinations").json()["examinations"]) == before
     assert not list(shop.rglob("faster.nc"))
+
+
+def test_a_version_is_held_against_the_job_as_it_stands_now(shared: TestClient) -> None:
+    desk = shared.app.state.desk  # type: ignore[attr-defined]
+    shop = shared.app.state.folder  # type: ignore[attr-defined]
+    first = finished(shared, "vent-plug")
+    program = shop / "jobs/vent-plug/program.nc"
+    sent = shared.post("/jobs/vent-plug/version", files={"program": ("same.nc", program.read_bytes())})
+    work = desk.work(int(sent.headers["location"].rsplit("/", 1)[1]))
+    assert work.done.wait(60)
+    assert work.own is desk.work(first).view
+    text = shared.get(sent.headers["location"]).text
+    assert "Every answer is what it was" in text
+    assert "Not a line is written otherwise." in text
+    assert "q-moved" not in text
+    later = time.time() + 1
+    os.utime(program, (later, later))  # somebody wrote it meanwhile
+    sent = shared.post("/jobs/vent-plug/version", files={"program": ("same.nc", program.read_bytes())})
+    work = desk.work(int(sent.headers["location"].rsplit("/", 1)[1]))
+    assert work.done.wait(60)
+    assert work.own is desk.newest("vent-plug").view is not desk.work(first).view
 
 
 @pytest.mark.parametrize("name", ["../../machine.toml", "/etc/passwd", "..", "", "a\\b.nc", "x" * 300 + ".nc"])

@@ -12,12 +12,11 @@ from typing import Literal
 from fastapi import APIRouter, Form, HTTPException, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 
-from firstoff.book.moved import Moved, moved
 from firstoff.errors import InputError
+from firstoff.pages.against import against_of, outdated
 from firstoff.pages.desk import Work
 from firstoff.pages.frames import desk_of, frame_of, known_job, view_of, work_of
 from firstoff.pages.render import page
-from firstoff.sheets.job_view import JobView
 from firstoff.sheets.judged_rows import waiting
 from firstoff.verdict.question import Answer
 from firstoff.workflows.running import note_run
@@ -50,15 +49,29 @@ def examine(request: Request, job: str) -> Response:
 async def version(request: Request, job: str, program: UploadFile) -> Response:
     """Look at another version of the job's program: it is examined with all the job's facts, and kept nowhere."""
     known_job(request, job)
+    work = ask_version(request, job, await take_in(request, program))
+    if "application/json" in request.headers.get("accept", ""):
+        return JSONResponse({"at": f"/examined/{work.number}"})
+    return RedirectResponse(f"/examined/{work.number}", 303)
+
+
+def ask_version(request: Request, job: str, program: Path) -> Work:
+    """Ask for another version; before it for the job's own program, where that was not examined as things stand now."""
+    desk = desk_of(request)
+    own = desk.newest(job)
+    if own is None or own.view is None or outdated(request.app.state.folder, job, own.view):
+        desk.ask(job)
+    return desk.ask(job, program)
+
+
+async def take_in(request: Request, program: UploadFile) -> Path:
+    """A program that was sent, in a folder of its own outside the shop; of its name only the last part is kept. It is read, never run."""
     name = PurePath(program.filename or "program.nc").name.lstrip(".") or "program.nc"
     path = Path(tempfile.mkdtemp(dir=request.app.state.dropped)) / name[-80:]
     with path.open("wb") as file:
         while part := await program.read(1 << 20):
             file.write(part)
-    work = desk_of(request).ask(job, path)
-    if "application/json" in request.headers.get("accept", ""):
-        return JSONResponse({"at": f"/examined/{work.number}"})
-    return RedirectResponse(f"/examined/{work.number}", 303)
+    return path
 
 
 @router.post("/jobs/{job}/ran")
@@ -163,7 +176,7 @@ _FOR_EVER = {"cache-control": "private, max-age=31536000, immutable"}
 def _page(request: Request, work: Work) -> Response:
     frame = frame_of(request, "jobs")
     if work.view is not None:
-        against = _against(request, work, work.view)
+        against = against_of(work)
         return HTMLResponse(
             page("job", frame, work=work, view=work.view, lines=len(work.view.program), against=against)
         )
@@ -172,11 +185,3 @@ def _page(request: Request, work: Work) -> Response:
     judged = sorted(work.judged.values(), key=lambda one: -Answer(one.answer).rank)
     shown = {"judged": judged, "judged_ids": {one.id for one in judged}, "waiting": waiting()}
     return HTMLResponse(page("examining", frame, work=work, **shown))
-
-
-def _against(request: Request, work: Work, view: JobView) -> Moved | None:
-    """What is answered otherwise than for the job's own program; None where this is that, or that was not examined yet."""
-    own = desk_of(request).newest(work.job)
-    if work.program is None or own is None or own.view is None:
-        return None
-    return moved(json.loads(own.view.record_json), json.loads(view.record_json), ())

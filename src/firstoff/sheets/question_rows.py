@@ -42,6 +42,8 @@ MOST_NEEDS = 2
 """Missing facts that are named before a row is opened."""
 LEAST_SHARE = 0.005
 """Smaller shares of the doubt are not listed."""
+MOST_OPEN = 6
+"""Answers that moved and stand open: more would be a book."""
 NOT_ASKED = Stood("not asked", "not asked", None)
 OPENS = (
     '<svg class="q-open" viewBox="0 0 10 16" width="10" height="16" aria-hidden="true"><path d="M2 2L8 8L2 14"/></svg>'
@@ -100,16 +102,22 @@ def question_rows(examination: Examination, said: Said, before: Mapping[str, Sto
     """All questions, as a list. `before`: how they stood earlier; each rule then has both pointers, and answers that moved stand open."""
     rows, acts = [], set[str]()
     answers = in_order(examination.answers)
+    stands = {one.question.id: None if before is None else before.get(one.question.id, NOT_ASKED) for one in answers}
+    moved = [one.question.id for one in answers if _moved(one, stands[one.question.id])]
     clear = [answered for answered in answers if answered.answer is Answer.CLEAR]
     for answered in answers:
         if clear and answered is clear[0] and answered is not answers[0]:
             rows.append(_fold(clear))
         act = _act(answered)
-        stood = None if before is None else before.get(answered.question.id, NOT_ASKED)
-        told = "" if act in acts else act
-        rows.append(_row(examination, without_notes(answered, said.notes), said.doubt, told, stood))
+        name, told = answered.question.id, "" if act in acts else act
+        row = _row(examination, without_notes(answered, said.notes), said.doubt, told, stands[name])
+        rows.append(row.replace("<details>", "<details open>", 1) if name in moved[:MOST_OPEN] else row)
         acts |= {act} if answered.answer is Answer.UNJUDGED else set()
     return f'<ol class="q-list">{"".join(rows)}{_not_asked(examination)}</ol>'
+
+
+def _moved(answered: Answered, stood: Stood | None) -> bool:
+    return stood is not None and stood.answer != answered.answer.value
 
 
 def _fold(clear: list[Answered]) -> str:
@@ -127,13 +135,11 @@ def _row(
     answer, question = answered.answer, answered.question
     place = answered.places[0].place.line if answered.places else None
     line = f' data-line="{place}"' if place is not None else ""
-    moved = stood is not None and stood.answer != answer.value
-    was = f'<span class="q-was">was {html(stood.said)}</span>' if stood is not None and moved else ""
-    sort, opened = (" q-moved", " open") if moved else ("", "")
+    was = f'<span class="q-was">was {html(stood.said)}</span>' if stood is not None and _moved(answered, stood) else ""
     return (
-        f'<li class="q q-{answer.value}{sort}" id="q-{question.id}"{line}><details{opened}><summary>{mark_svg(answer, 24, "px")}'
+        f'<li class="q q-{answer.value}{" q-moved" if was else ""}" id="q-{question.id}"{line}><details><summary>{mark_svg(answer, 24, "px")}'
         f'<span class="q-said"><h3>{html(ASKED_IN_SHORT.get(question.id, question.asks))}</h3>{_why(examination, answered, shared)}{was}</span>'
-        f'<span class="q-answer"><b class="q-word">{answer.value}</b>{_chance(answered, examination.facts)}{was}</span>'
+        f'<span class="q-answer"><b class="q-word">{answer.value}</b>{_chance(answered, examination.facts)}</span>'
         f'<span class="q-held">{_scale(examination, answered, None if stood is None else stood.held)}</span>{OPENS}{_first(answered, act)}</summary>'
         f'<div class="q-more">{_more(examination, answered)}</div></details></li>'
     )
