@@ -16,6 +16,7 @@ class Strip {
       plot.append(now);
       return { name: plot.dataset.name, unit: plot.dataset.unit, values: plot.dataset.values.split(","), box: plot, now };
     });
+    this.numerals = [...box.querySelectorAll(".time-rule span")];
     this.index.tabIndex = 0;
     this.index.setAttribute("role", "slider");
     this.index.setAttribute("aria-label", "Moment of the program");
@@ -55,6 +56,11 @@ class Strip {
     this.told.textContent = words;
     this.told.classList.toggle("to-left", right);
     this.told.classList.toggle("to-right", share < 0.12);
+    const over = this.told.getBoundingClientRect(), grip = this.box.querySelector(".index-grip").getBoundingClientRect();
+    for (const numeral of this.numerals) {
+      const { left: from, right: to } = numeral.getBoundingClientRect();
+      numeral.style.visibility = [over, grip].some((one) => one.left < to && one.right > from) ? "hidden" : "";
+    }
     for (const { now, values, unit } of this.plots) {
       now.hidden = false;
       now.textContent = `${figure(values[column])} ${unit}`;

@@ -49,7 +49,7 @@ function fold() {
 
 function verdictLine() {
   const line = document.querySelector(".verdict-line");
-  new IntersectionObserver(([seen]) => line.classList.toggle("here", !seen.isIntersecting && seen.boundingClientRect.top < 0)).observe(document.querySelector(".verdict-word"));
+  new IntersectionObserver(([seen]) => line.classList.toggle("here", !seen.isIntersecting && seen.boundingClientRect.top < 0)).observe(document.querySelector(".top .verdict-word, .top .risks"));
 }
 
 tabs(); fold(); verdictLine();
