@@ -35,6 +35,19 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
+class Moment:
+    """That something happened, in a word."""
+
+    number: int
+    """Of its entry."""
+    at: datetime
+    kind: str
+    """facts, trial, examination or run."""
+    word: str
+    """The verdict of an examination, the outcome of a run; else empty."""
+
+
+@dataclass(frozen=True, slots=True)
 class KeptExamination:
     """One examination as it was kept, with all that tells whether it still holds."""
 

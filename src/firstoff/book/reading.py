@@ -11,8 +11,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from firstoff.book.chain import GarbledError, from_json, stamp_of
-from firstoff.book.kept import Entry, KeptExamination, KeptRun, KeptTrial, Listed, Past
+from firstoff.book.chain import GarbledError, from_json, in_utc, stamp_of
+from firstoff.book.kept import Entry, KeptExamination, KeptRun, KeptTrial, Listed, Moment, Past
 from firstoff.book.opening import Book
 from firstoff.book.tables import entry, examination, fact_change, file_seen, run, run_tool, trial
 from firstoff.book.writing import content_text
@@ -66,6 +66,22 @@ def newest_entries(
         except GarbledError:
             raise InputError(_not_as_written(row.number, book)) from None
     return tuple(found)
+
+
+def moments(connection: Connection, book: Book, after: datetime) -> tuple[Moment, ...]:
+    """All that happened on this machine since `after` (local time), oldest first; stamps are not looked at."""
+    query = _own(
+        book,
+        sa.select(entry.c.number, entry.c.at, entry.c.kind, examination.c.verdict, run.c.outcome)
+        .outerjoin(examination, examination.c.entry == entry.c.number)
+        .outerjoin(run, run.c.entry == entry.c.number)
+        .where(entry.c.at >= in_utc(after))
+        .order_by(entry.c.number),
+    )
+    return tuple(
+        Moment(row.number, _local(row.at), row.kind, row.verdict or row.outcome or "")
+        for row in connection.execute(query)
+    )
 
 
 def entry_at(connection: Connection, book: Book, number: int) -> Entry:

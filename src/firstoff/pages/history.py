@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from itertools import groupby
+from typing import Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
 from firstoff.book.kept import Entry
+from firstoff.facts.fact import Evidence
 from firstoff.facts.shop import load_shop
 from firstoff.pages.frames import frame_of
 from firstoff.pages.render import page
+from firstoff.sheets.evidence_stamps import stamp_svg
 from firstoff.sheets.fact_words import date_words, fact_words
-from firstoff.sheets.wording import fact_name
+from firstoff.sheets.wording import fact_name, minus
+from firstoff.sheets.year_strip import AGAINST, DAYS, lately, year_strip
 from firstoff.verdict.words import ShopUnits, count
 from firstoff.workflows import book
 
@@ -32,9 +37,13 @@ class Happened:
     number: int
     words: str
     who: str
-    answer: str | None
-    job: str
+    answer: str | None = None
+    job: str = ""
     """The job it belongs to, if any."""
+    sort: str = ""
+    """good or against, for a run."""
+    stamp: str = ""
+    """Of the evidence that a changed fact has now."""
 
 
 @router.get("/history")
@@ -50,8 +59,9 @@ def show(
     known = {name for name, _ in KINDS}
     found = book.newest(here, AT_ONCE, before, kind if kind in known and kind else None)
     verdicts = book.verdicts_of(here, [one.number for one in found if one.kind == "examination"])
-    shop = load_shop(folder)
+    shop, now = load_shop(folder), datetime.now()
     units = ShopUnits(shop.show == "inch")
+    year = book.moments(here, now - timedelta(days=DAYS))
     return HTMLResponse(
         page(
             "history",
@@ -61,6 +71,9 @@ def show(
             kind=kind,
             jobs=shop.job_names,
             older=found[-1].number if len(found) == AT_ONCE else None,
+            before=before,
+            strip=year_strip(year, now),
+            sentence=lately(year, now),
         )
     )
 
@@ -80,17 +93,26 @@ def _happened(one: Entry, verdicts: Mapping[int, str], units: ShopUnits) -> Happ
     if one.kind == "examination":
         return Happened(one.number, f"{body['job']} examined", when, verdicts.get(one.number), body["job"])
     if one.kind == "run":
-        return Happened(one.number, f"{body['job']} ran: {body['note']}", who, None, body["job"])
+        sort = "against" if body["outcome"] in AGAINST["run"] else "good"
+        return Happened(one.number, f"{body['job']} ran: {minus(body['note'])}", who, None, body["job"], sort)
     if one.kind == "trial":
         words = f"{count(len(body['readings']), 'reading')} of {fact_name(body['path'])}: mean {body['mean']:.6g} {body['unit']}"
-        return Happened(one.number, words, who, None, "")
-    return Happened(one.number, _facts(body, units), who, None, "")
+        return Happened(one.number, words, who, stamp=stamp_svg(Evidence.MEASURED))
+    return Happened(one.number, _facts(body, units), who, stamp=_stamp(body))
+
+
+def _stamp(body: Mapping[str, Any]) -> str:
+    """Of the first changed fact that has evidence now; none for a first look at all of them."""
+    found = [one["new"]["evidence"] for one in body["changes"] if one["new"] and "evidence" in one["new"]]
+    return stamp_svg(Evidence(found[0])) if found and body["how"] != "first" else ""
 
 
 def _facts(body: Mapping[str, object], units: ShopUnits) -> str:
     changed = body["changes"]
     if not isinstance(changed, list) or not changed:
         return "Files touched; no fact changed"
+    if all(one["path"].startswith("machine.today.") for one in changed):
+        return "The card of the day was filled in"
     if body["how"] == "first":
         return f"{count(len(changed), 'fact')} seen for the first time"
     told = []

@@ -11,6 +11,7 @@ from firstoff.facts.shop import load_shop
 from firstoff.pages.frames import frame_of
 from firstoff.pages.render import page
 from firstoff.sheets.evidence_stamps import stamp_svg
+from firstoff.sheets.scale_anatomy import anatomy_svg, scale_cases
 from firstoff.verdict.judge import thresholds
 from firstoff.verdict.question import Question, Risk
 from firstoff.verdict.words import odds
@@ -32,7 +33,15 @@ def show(request: Request) -> HTMLResponse:
     facts = load_shop(request.app.state.folder).facts
     kinds = [(one.value, stamp_svg(one), told) for one, told in TOLD.items()]
     return HTMLResponse(
-        page("numbers", frame_of(request, "numbers"), kinds=kinds, limits=limits(facts), version=__version__)
+        page(
+            "numbers",
+            frame_of(request, "numbers"),
+            kinds=kinds,
+            limits=limits(facts),
+            version=__version__,
+            anatomy=anatomy_svg(),
+            cases=scale_cases(),
+        )
     )
 
 

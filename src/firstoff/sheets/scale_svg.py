@@ -52,13 +52,17 @@ def scale_svg(drawing: ScaleDrawing, margin: float, label: str) -> str:
     """One scale, `drawing.width` + 2 · `margin` px wide. `label` is its text alternative. A count has no drawing."""
     if drawing.case is Case.COUNT:
         return ""
-    parts = [_nothing(drawing)] if drawing.case is Case.NOTHING else _parts(drawing)
     wide = drawing.width + 2 * margin
     against = " against" if drawing.accent else ""
     return (
         f'<svg class="scale{against}" role="img" aria-label="{escape(label)}" width="{wide:g}" height="{HEIGHT:g}" '
-        f'viewBox="{-margin:g} 0 {wide:g} {HEIGHT:g}">{"".join(parts)}</svg>'
+        f'viewBox="{-margin:g} 0 {wide:g} {HEIGHT:g}">{scale_parts(drawing)}</svg>'
     )
+
+
+def scale_parts(drawing: ScaleDrawing) -> str:
+    """All that is drawn of a scale, to be put into an SVG: the left end of the rule lies at 0, its baseline at `BASE`."""
+    return "".join([_nothing(drawing)] if drawing.case is Case.NOTHING else _parts(drawing))
 
 
 def _parts(drawing: ScaleDrawing) -> list[str]:

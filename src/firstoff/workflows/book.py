@@ -15,10 +15,11 @@ from sqlalchemy.engine import Connection
 from firstoff.book.exporting import copy as copy
 from firstoff.book.exporting import export_at
 from firstoff.book.exporting import take as taken
-from firstoff.book.kept import Entry, KeptRun, Listed
+from firstoff.book.kept import Entry, KeptRun, Listed, Moment
 from firstoff.book.opening import FILE, Book, open_book
 from firstoff.book.reading import entries, files_seen, known_facts, list_examinations, newest_entries, runs
 from firstoff.book.reading import last_changes as newest_changes
+from firstoff.book.reading import moments as moments_since
 from firstoff.book.verifying import verify as verify
 from firstoff.book.writing import add, facts_body
 from firstoff.errors import Fault, InputError
@@ -183,6 +184,12 @@ def newest(shop: ShopBook, most: int, before: int | None = None, kind: str | Non
     """Entries, newest first."""
     with shop.book.reading() as connection:
         return newest_entries(connection, shop.book, most, before, kind)
+
+
+def moments(shop: ShopBook, after: datetime) -> tuple[Moment, ...]:
+    """All that happened since `after`, oldest first."""
+    with shop.book.reading() as connection:
+        return moments_since(connection, shop.book, after)
 
 
 def verdicts_of(shop: ShopBook, numbers: Sequence[int]) -> dict[int, str]:
