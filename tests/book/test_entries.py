@@ -30,6 +30,7 @@ from firstoff.book.reading import (
     last_examinations,
     list_examinations,
     minutes_cut,
+    moments,
     run_counts,
     runs,
     since,
@@ -117,6 +118,19 @@ def test_what_was_examined_is_found_again_as_it_was_kept(book: Book) -> None:
         ]
         assert kept_examination(connection, book, listed[-1].number).leaned["machine.x"]["value"] == 1.0
         assert [one.number for one in list_examinations(connection, book, "cap")] == [listed[0].number]
+
+
+def test_all_that_happened_is_told_in_a_word_from_a_day_on(book: Book) -> None:
+    with filled(book).reading() as connection:
+        found = moments(connection, book, FIRST)
+        assert [(one.number, one.at, one.kind) for one in found] == [
+            (one.number, one.at, one.kind) for one in entries(connection)
+        ]
+        words = {kind: [one.word for one in found if one.kind == kind] for kind in ("run", "examination")}
+        assert words == {"run": ["good", "broke"], "examination": ["clear", "stop", "care"]}
+        late = moments(connection, book, found[-1].at)
+        assert late[-1] == found[-1]
+        assert len(late) < len(found)
 
 
 def test_runs_count_and_give_their_minutes(book: Book) -> None:
