@@ -20,6 +20,8 @@ class Solid:
     name: str
     box: Box
     round: bool = False
+    open: tuple[int, int] | None = None
+    """Axis and end (0 low, 1 high) of a side where it goes on and nobody said how far."""
 
     @property
     def top(self) -> float:

@@ -1,4 +1,5 @@
-"""What the turned picture of a job shows, as one block of bytes for a browser: stock as it is left, what stands around, the way by its margins.
+"""What the turned picture of a job shows, as one block of bytes for a browser: stock as it is left, what stands around, the way by its margins,
+the tools that go it, and the places of stop and care.
 
 The block: a number of four bytes (little-endian), a JSON head of so many bytes filled up with spaces to a multiple of four, then the arrays
 that the head names one after the other, each ``{name, type, count}``, each filled up to a multiple of four. Places are mm in the work frame.
@@ -13,14 +14,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from firstoff.program.moves import NO_TOOL
 from firstoff.removal.field import NOTHING, Field
-from firstoff.sheets.around_part import Solid, jaws_of, solids_of
+from firstoff.sheets.around_part import Solid, cylinder_of, jaws_of, solids_of
 from firstoff.sheets.move_margins import margins_of
 from firstoff.sheets.program_path import chords_of, way_of
+from firstoff.sheets.scene_marks import Around, Mark, marks_of, points_by_move
 from firstoff.sheets.sheet_facts import box_of
+from firstoff.sheets.tool_outline import Outline, outline_of
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.followed import Followed
-from firstoff.verdict.question import Answer
 
 OFF_MM = 0.02
 """How far chords may leave an arc: finer cannot be seen on a screen."""
@@ -31,35 +34,52 @@ MOST_POINTS = 20_000
 same length keeps its last point, and its worst margin."""
 RAPID, JUMP = 8, 16
 """Bits beside the margin (0 to 4) of a point: the stretch to it is a rapid; no stretch leads to it."""
+MOST_TOOLS = 250
+"""Tools that are sent; what lies beyond has no row and is not drawn."""
 TYPES = {np.dtype("<f4"): "f4", np.dtype("<u4"): "u4", np.dtype("u1"): "u1"}
 Points = NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """The way as points: `at` f4[K, 3]; `time_s` f4[K]; `line` u4[K]; `mark` u1[K]: margin and bits. A stretch goes from each point to the next."""
+    """The way as points: `at` f4[K, 3]; `time_s` f4[K]; `line` u4[K]; `mark` u1[K]: margin and bits; `tool` u1[K]: row of the tools that are
+    sent, in the order of their numbers; `move` i4[K]. A stretch goes from each point to the next."""
 
     at: Points
     time_s: NDArray[np.float32]
     line: NDArray[np.uint32]
     mark: NDArray[np.uint8]
+    tool: NDArray[np.uint8]
+    move: NDArray[np.int32]
 
 
 def scene_bytes(examination: Examination) -> bytes:
     """The block of one examination."""
     case, told = examination.case, examination.case.followed
-    way = thinned(way_points(examination), MOST_POINTS)
+    whole = way_points(examination)
+    way = thinned(whole, MOST_POINTS)
+    numbers = tool_numbers(case.moves.tool)
+    outlines = {number: outline_of(examination.facts, number) for number in numbers}
+    stock, solids = _stock(examination), _around(examination)
+    around = Around(
+        {number: one for number, one in outlines.items() if one is not None},
+        solids,
+        stock.box if stock is not None else None,
+        points_by_move(whole.at, whole.move, (whole.mark & JUMP) > 0),
+    )
     field = told.likely.after if isinstance(told, Followed) else None
     head: dict[str, object] = {
-        "stock": _stock_box(examination),
-        "solids": [_solid(one) for one in _around(examination)],
+        "stock": None if stock is None else [list(span) for span in stock.box],
+        "stock_round": stock is not None and stock.round,
+        "solids": [_solid(one) for one in solids],
         "zero": _zero(examination),
-        "marks": _marks(examination),
+        "tools": [_tool(number, outlines[number]) for number in numbers],
+        "marks": [_mark(one) for one in marks_of(examination, around)],
         "total_s": None if case.timeline is None else float(case.timeline.start_s[-1]),
         "unknown": int(len(case.moves) - case.with_tool.sum()),
     }
     arrays: dict[str, NDArray[np.generic]] = {
-        "at": way.at, "time": way.time_s, "line": way.line, "mark": way.mark,
+        "at": way.at, "time": way.time_s, "line": way.line, "mark": way.mark, "tool": way.tool,
     }  # fmt: skip
     if field is not None:
         heights, head["surface"] = surface_of(field)
@@ -86,7 +106,8 @@ def way_points(examination: Examination) -> Way:
     rapid[pieces.move[pieces.rapid]] = True
     margins = margins_of(examination, rapid)
     starts = case.timeline.start_s if case.timeline is not None else None
-    at, line, mark, time = [], [], [], []
+    rows = np.searchsorted(tool_numbers(case.moves.tool), case.moves.tool).astype(np.uint8)
+    at, line, mark, time, owner = [], [], [], [], []
     last = np.full(3, np.nan)
     for chords in chords_of(pieces, OFF_MM):
         if not len(chords.move):
@@ -105,19 +126,29 @@ def way_points(examination: Examination) -> Way:
         at.append(points)
         line.append(case.moves.line[moves])
         mark.append(marks)
+        owner.append(moves)
         time.append(_times(starts, moves, ends, jumps, chords.move))
     if not at:
-        return Way(*(np.zeros(shape, kind) for shape, kind in (((0, 3), "<f4"), (0, "<f4"), (0, "<u4"), (0, "u1"))))
+        return Way(np.zeros((0, 3), "<f4"), *(np.zeros(0, kind) for kind in ("<f4", "<u4", "u1", "u1", "<i4")))
+    made_by = np.concatenate(owner)
     return Way(
         np.concatenate(at).astype("<f4"),
         np.concatenate(time).astype("<f4"),
         np.concatenate(line).astype("<u4"),
         np.concatenate(mark).astype("u1"),
+        rows[made_by],
+        made_by.astype("<i4"),
     )
 
 
+def tool_numbers(called: NDArray[np.integer]) -> list[int]:
+    """The T numbers of a program, least first: the rows that points name. A program with more tools than a byte counts has none drawn."""
+    numbers: list[int] = np.unique(called).tolist()
+    return numbers[:MOST_TOOLS]
+
+
 def thinned(way: Way, most: int) -> Way:
-    """The way with about `most` points at most: its ends, jumps and changes between feed and rapid stay where they are, and each stretch has
+    """The way with about `most` points at most: its ends, jumps, and changes of tool and between feed and rapid stay, and each stretch has
     the worst margin of what it stands for."""
     count = way.mark.size
     if count <= most:
@@ -128,7 +159,7 @@ def thinned(way: Way, most: int) -> Way:
     rapid = (way.mark & RAPID) > 0
     along = np.cumsum(step)
     fixed = jump.copy()
-    fixed[:-1] |= jump[1:] | (rapid[1:] != rapid[:-1])
+    fixed[:-1] |= jump[1:] | (rapid[1:] != rapid[:-1]) | (way.tool[1:] != way.tool[:-1])
     fixed[-1] = True
     keep = fixed
     every = max(along[-1] / most, 1e-9)
@@ -142,7 +173,7 @@ def thinned(way: Way, most: int) -> Way:
     begins = np.r_[0, kept[:-1] + 1]
     margin = np.maximum.reduceat(way.mark & 7, begins)
     mark = ((way.mark[kept] & ~np.uint8(7)) | margin).astype(np.uint8)
-    return Way(way.at[kept], way.time_s[kept], way.line[kept], mark)
+    return Way(way.at[kept], way.time_s[kept], way.line[kept], mark, way.tool[kept], way.move[kept])
 
 
 def _times(
@@ -184,9 +215,13 @@ def surface_of(field: Field) -> tuple[Points, dict[str, object]]:
     return heights, lies
 
 
-def _stock_box(examination: Examination) -> list[list[float]] | None:
+def _stock(examination: Examination) -> Solid | None:
+    """The blank as the job writes it."""
     box = box_of(examination.facts, "job.stock.box")
-    return None if box is None else [list(span) for span in box]
+    if box is not None:
+        return Solid("stock", box)
+    round_ = cylinder_of(examination.facts, "job.stock.cylinder")
+    return None if round_ is None else Solid("stock", round_, True)
 
 
 def _around(examination: Examination) -> list[Solid]:
@@ -200,7 +235,11 @@ def _around(examination: Examination) -> list[Solid]:
 
 
 JAW_MM = 12.0
-"""How thick jaws are drawn, where nobody told."""
+"""How far jaws are drawn, where nobody told how thick they are: they stay open there."""
+
+
+JAW_BELOW_MM = 2.0
+"""How far jaws are drawn below the blank."""
 
 
 def _jaw_solids(along: int, top: float, stock: tuple[tuple[float, float], ...]) -> list[Solid]:
@@ -210,12 +249,12 @@ def _jaw_solids(along: int, top: float, stock: tuple[tuple[float, float], ...]) 
         edge = stock[across][side]
         span = (edge - JAW_MM, edge) if side == 0 else (edge, edge + JAW_MM)
         sides = (stock[0], span) if along == 0 else (span, stock[1])
-        found.append(Solid(name, (sides[0], sides[1], (stock[2][0] - 2.0, top))))
+        found.append(Solid(name, (sides[0], sides[1], (stock[2][0] - JAW_BELOW_MM, top)), False, (across, side)))
     return found
 
 
 def _solid(one: Solid) -> dict[str, object]:
-    return {"name": one.name, "box": [list(span) for span in one.box], "round": one.round}
+    return {"name": one.name, "box": [list(span) for span in one.box], "round": one.round, "open": one.open}
 
 
 def _zero(examination: Examination) -> str:
@@ -224,19 +263,31 @@ def _zero(examination: Examination) -> str:
     return min(names) if names else ""
 
 
-def _marks(examination: Examination) -> list[dict[str, object]]:
-    """Places of stop and care, worst first, with what happens there."""
-    found = []
-    for answered in examination.answers:
-        for place in answered.places:
-            if place.place.at is not None and place.answer in (Answer.STOP, Answer.CARE):
-                found.append(
-                    {
-                        "question": answered.question.id,
-                        "answer": place.answer.value,
-                        "line": place.place.line,
-                        "at": list(place.place.at),
-                        "what": place.what,
-                    }
-                )
-    return sorted(found, key=lambda one: one["answer"] != "stop")
+def _tool(number: int, outline: Outline | None) -> dict[str, object]:
+    """One tool: its outline as rows of (part, r, z, r, z) from the tip up; no rows where it is not known."""
+    if outline is None:
+        return {"number": None if number == NO_TOOL else number, "name": "", "outline": [], "goes_on": False}
+    rows = [
+        [int(one.part), *(round(value, 4) for value in (one.r0_mm, one.z0_mm, one.r1_mm, one.z1_mm))]
+        for one in outline.segments
+    ]
+    told = None if number == NO_TOOL else number
+    return {
+        "number": told,
+        "name": outline.name,
+        "outline": rows,
+        "goes_on": outline.goes_on,
+        "edges": outline.edges,
+        "helix": outline.helix_rad,
+    }
+
+
+def _mark(one: Mark) -> dict[str, object]:
+    """One place of stop or care."""
+    fills = [
+        {"box": [list(span) for span in fill.box], "round": fill.round, "low": fill.low_mm, "high": fill.high_mm}
+        for fill in one.fills
+    ]
+    return {
+        "question": one.question, "answer": one.answer.value, "line": one.line, "at": list(one.tip), "says": list(one.says), "fills": fills,
+    }  # fmt: skip

@@ -1,174 +1,71 @@
-// Stock, what stands around it and the way of the tool, turned by dragging: orthographic, flat faces in three greys, the way coloured and widened
-// by its margin. The block of bytes is described in sheets/scene.py.
-const RAPID = 8, JUMP = 16;
-const WIDTHS = [1, 1.3, 1.4, 2.2, 3.4];
-const COLOURS = ["--m0", "--m1", "--ink2", "--m2", "--m3"];
-const VIEWS = { corner: [28, 33], plan: [0, 90], side: [0, 0] };
-const NEAR_PX = 16;
-const TYPES = { f4: Float32Array, u4: Uint32Array, u1: Uint8Array };
+// Stock, what stands around it, the way of the tool and the tool at the moment, turned by dragging: orthographic, flat faces in three greys, only
+// turned parts shaded, the way coloured and widened by its margin. The block of bytes is described in sheets/scene.py.
+import { Camera } from "./camera.js";
+import { Labels, hull, px } from "./labels.js";
+import { Paint } from "./paint.js";
+import { StockShape, sidesOf, solidEdges, solidFaces } from "./shapes.js";
+import { heightOf, toolShape } from "./tool_shape.js";
+import { JUMP, RAPID, Way, unpack } from "./way.js";
 
-class Way {
-  constructor(arrays) {
-    Object.assign(this, { at: arrays.at, time: arrays.time, line: arrays.line, mark: arrays.mark });
-    this.count = this.line.length;
-    this.firstOf = null;
-  }
-  /** Where a line's way ends in the worst of its margins, or the nearest later line that goes anywhere. */
-  pointOfLine(line) {
-    if (!this.count) return -1;
-    let best = -1, after = -1;
-    for (let i = 0; i < this.count; i++) {
-      const one = this.line[i];
-      if (one === line && !(this.mark[i] & JUMP) && (best < 0 || (this.mark[i] & 7) > (this.mark[best] & 7))) best = i;
-      else if (one > line && (after < 0 || one < this.line[after])) after = i;
-    }
-    return best >= 0 ? best : after;
-  }
-  pointAt(time) {
-    let low = 0, high = this.count - 1;
-    while (low < high) { const middle = (low + high) >> 1; if (this.time[middle] < time) low = middle + 1; else high = middle; }
-    return low;
-  }
-}
-
-function unpack(buffer) {
-  const size = new DataView(buffer).getUint32(0, true);
-  const head = JSON.parse(new TextDecoder().decode(new Uint8Array(buffer, 4, size)));
-  const arrays = {};
-  let at = 4 + size;
-  for (const { name, type, count } of head.arrays) {
-    arrays[name] = new TYPES[type](buffer, at, name === "at" ? count : count);
-    at += Math.ceil(arrays[name].byteLength / 4) * 4;
-  }
-  return [head, arrays];
-}
-
-const FACE_VERTEX = `#version 300 es
-in vec3 place; in vec3 face; in float deep; uniform mat4 view; uniform vec3 light; out float shade; out float depth;
-void main() { gl_Position = view * vec4(place, 1.0); vec3 n = abs(face); shade = n.z > 0.5 ? 0.0 : n.y > 0.5 ? 1.0 : 2.0; depth = deep; }`;
-const FACE_PIXEL = `#version 300 es
-precision mediump float; in float shade; in float depth; uniform vec3 colour; uniform float step; out vec4 paint;
-void main() { paint = vec4(colour * (1.0 - step * shade - 1.1 * step * depth), 1.0); }`;
-const EDGE_VERTEX = `#version 300 es
-in vec3 place; uniform mat4 view; void main() { gl_Position = view * vec4(place, 1.0); }`;
-const EDGE_PIXEL = `#version 300 es
-precision mediump float; uniform vec3 colour; out vec4 paint; void main() { paint = vec4(colour, 1.0); }`;
-const WAY_VERTEX = `#version 300 es
-in vec3 from; in vec3 to; in float mark; uniform mat4 view; uniform vec2 size; uniform float widths[5]; uniform vec3 colours[5]; uniform float wide;
-out vec3 colour; out float along; out float dashed;
-void main() {
-  int bits = int(mark + 0.5), level = bits & 7;
-  vec4 a = view * vec4(from, 1.0), b = view * vec4(to, 1.0);
-  vec2 pa = a.xy * size * 0.5, pb = b.xy * size * 0.5, way = pb - pa;
-  float far = length(way);
-  vec2 ahead = far > 1e-4 ? way / far : vec2(1.0, 0.0), aside = vec2(-ahead.y, ahead.x);
-  float end = float(gl_VertexID >> 1), side = float(gl_VertexID & 1) * 2.0 - 1.0;
-  float half_wide = 0.5 * max(widths[level] * wide, 1.0);
-  vec2 p = mix(pa, pb, end) + aside * side * half_wide + ahead * (end * 2.0 - 1.0) * half_wide * 0.5;
-  float z = mix(a.z, b.z, end) - float(level) * 2e-5;
-  gl_Position = (bits & ${JUMP}) != 0 ? vec4(2.0, 2.0, 2.0, 1.0) : vec4(p / (size * 0.5), z, 1.0);
-  colour = colours[level]; along = end * far; dashed = (bits & ${RAPID}) != 0 ? 1.0 : 0.0;
-}`;
-const WAY_PIXEL = `#version 300 es
-precision mediump float; in vec3 colour; in float along; in float dashed; uniform float clear; uniform float dash; out vec4 paint;
-void main() { if (dashed > 0.5 && mod(along, 8.5 * dash) > 5.0 * dash) discard; paint = vec4(colour, clear); }`;
+const QUICK_MS = 40, REST_MS = 200;
+const HOLDER = 3, NOSE = 4, STEEP = 60;
+const corners = ([x, y, z]) => [0, 1, 2, 3, 4, 5, 6, 7].map((k) => [x[k & 1], y[k >> 1 & 1], z[k >> 2 & 1]]);
 
 export class Picture {
   constructor(box, buffer) {
     this.box = box; this.onPoint = () => {};
     [this.head, this.arrays] = unpack(buffer);
     this.way = new Way(this.arrays);
-    this.canvas = box.querySelector("canvas"); this.words = box.querySelector(".picture-words");
-    const gl = this.canvas.getContext("webgl2", { antialias: true });
-    if (!gl) throw new Error("no WebGL 2");
-    this.gl = gl;
-    [this.azimuth, this.elevation] = VIEWS.corner;
-    this.zoom = 1; this.shift = [0, 0]; this.point = -1;
-    this.bounds();
-    this.face = this.program(FACE_VERTEX, FACE_PIXEL); this.edge = this.program(EDGE_VERTEX, EDGE_PIXEL); this.line = this.program(WAY_VERTEX, WAY_PIXEL);
+    this.point = -1; this.shownLine = 0; this.slow = { smooth: Infinity, rough: 0 };  // ms; the first picture is rough, so that what a rough one costs is known
+    this.around = this.way.around(-1, 0); this.across = 1;
+    this.stock = this.stockBox();
+    this.camera = new Camera(this.fitted());
+    this.paint = new Paint(box.querySelector("canvas"), this.way);
+    this.labels = new Labels(box.querySelector(".picture-words"));
     this.build();
     this.hands();
     new ResizeObserver(() => this.draw()).observe(box);
     this.draw();
   }
 
-  program(vertex, pixel) {
-    const gl = this.gl, made = gl.createProgram();
-    for (const [sort, text] of [[gl.VERTEX_SHADER, vertex], [gl.FRAGMENT_SHADER, pixel]]) {
-      const shader = gl.createShader(sort);
-      gl.shaderSource(shader, text); gl.compileShader(shader);
-      if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
-      gl.attachShader(made, shader);
-    }
-    gl.linkProgram(made);
-    if (!gl.getProgramParameter(made, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(made));
-    return made;
+  stockBox() {
+    const lies = this.head.surface;
+    if (!lies) return this.head.stock;
+    let top = lies.bottom;
+    for (const h of this.arrays.heights) top = Math.max(top, h);
+    return [[lies.x0, lies.x0 + lies.columns * lies.cell], [lies.y0, lies.y0 + lies.rows * lies.cell], [lies.bottom, Math.max(top, this.head.stock?.[2][1] ?? top)]];
   }
 
-  /** The box of all that is drawn: the stock with what stands around it, and the feeds; rapids may leave the picture. */
-  bounds() {
-    const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
-    const take = (x, y, z) => [x, y, z].forEach((v, i) => { low[i] = Math.min(low[i], v); high[i] = Math.max(high[i], v); });
-    const box = (b) => { take(b[0][0], b[1][0], b[2][0]); take(b[0][1], b[1][1], b[2][1]); };
-    const lies = this.head.surface;
-    if (lies) { take(lies.x0, lies.y0, lies.bottom); take(lies.x0 + lies.columns * lies.cell, lies.y0 + lies.rows * lies.cell, 0); }
-    else if (this.head.stock) box(this.head.stock);
-    for (const solid of this.head.solids) box(solid.box);
-    const { at, mark, count } = this.way;
-    for (let i = 0; i < count; i++) if (!(mark[i] & (RAPID | JUMP))) take(at[3 * i], at[3 * i + 1], at[3 * i + 2]);
-    if (low[0] > high[0]) { take(0, 0, 0); take(1, 1, 1); }
-    this.low = low; this.high = high;
-    this.middle = low.map((v, i) => (v + high[i]) / 2);
-    this.radius = Math.hypot(...low.map((v, i) => high[i] - v)) / 2 || 1;
+  /** What must fit into the frame: the stock with what stands around it, the feeds, and over the stock's middle room for the longest tool. */
+  fitted() {
+    const found = [...(this.stock ? corners(this.stock) : []), ...this.head.solids.flatMap((one) => corners(one.box))];
+    const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity], { mark, count } = this.way;
+    for (let i = 0; i < count; i++) if (!(mark[i] & (RAPID | JUMP))) this.way.place(i).forEach((v, k) => { low[k] = Math.min(low[k], v); high[k] = Math.max(high[k], v); });
+    if (low[0] <= high[0]) found.push(...corners([0, 1, 2].map((k) => [low[k], high[k]])));
+    if (!found.length) return corners([[0, 1], [0, 1], [0, 1]]);
+    const span = (k) => [Math.min(...found.map((p) => p[k])), Math.max(...found.map((p) => p[k]))];
+    const [x, y, z] = [span(0), span(1), span(2)], across = Math.hypot(x[1] - x[0], y[1] - y[0]);
+    const out = this.head.tools.filter((one) => one.outline.length).map((one) => one.outline.find(([part]) => part >= HOLDER)?.[2] ?? heightOf(one));
+    this.plate = { x, y, z: z[0] }; this.across = across;
+    if (out.length) found.push([(x[0] + x[1]) / 2, (y[0] + y[1]) / 2, (this.stock?.[2][1] ?? z[1]) + Math.min(Math.max(...out) + 0.12 * across, 0.45 * across)]);
+    return found;
   }
 
   build() {
-    const gl = this.gl;
-    this.stock = this.mesh(this.head.surface ? this.stockFaces() : this.head.stock ? boxFaces([this.head.stock]) : [[], [], []]);
-    this.solids = this.mesh(boxFaces(this.head.solids.map((one) => one.box)));
-    this.solidEdges = this.buffer(new Float32Array(this.head.solids.flatMap((one) => boxEdges(one.box))));
-    this.solidEdgeCount = this.head.solids.length * 24;
-    const blank = this.head.stock ? boxEdges(this.head.stock) : [];
-    this.blankEdges = this.buffer(new Float32Array(blank)); this.blankEdgeCount = blank.length / 3;
-    this.places = this.buffer(this.way.at); this.marksAt = this.buffer(this.way.mark);
-    gl.enable(gl.DEPTH_TEST);
-  }
-
-  buffer(data) { const gl = this.gl, made = gl.createBuffer(); gl.bindBuffer(gl.ARRAY_BUFFER, made); gl.bufferData(gl.ARRAY_BUFFER, data, gl.STATIC_DRAW); return made; }
-  mesh([places, faces, deeps]) {
-    return { places: this.buffer(new Float32Array(places)), faces: this.buffer(new Float32Array(faces)), deeps: this.buffer(new Float32Array(deeps)), count: places.length / 3 };
-  }
-
-  /** The stock as it is left: a top for each cell, a wall wherever neighbours differ. */
-  stockFaces() {
-    const { x0, y0, cell, rows, columns, bottom, nothing } = this.head.surface, heights = this.arrays.heights;
-    const places = [], faces = [], deeps = [];
-    let top = -Infinity;
-    for (const h of heights) if (h > nothing / 2) top = Math.max(top, h);
-    const span = Math.max(top - bottom, 1e-3);
-    const quad = (a, b, c, d, face, deep) => { for (const p of [a, b, c, a, c, d]) { places.push(...p); faces.push(...face); deeps.push(deep); } };
-    const at = (r, c) => r < 0 || c < 0 || r >= rows || c >= columns ? nothing : heights[r * columns + c];
-    for (let r = 0; r <= rows; r++) for (let c = 0; c <= columns; c++) {
-      const here = at(r, c), x = x0 + c * cell, y = y0 + r * cell, X = x + cell, Y = y + cell;
-      if (here > nothing / 2) {
-        quad([x, y, here], [X, y, here], [X, Y, here], [x, Y, here], [0, 0, 1], (top - here) / span);
-      }
-      const wall = (other, a, b, face) => {
-        const one = here > nothing / 2 ? here : bottom, two = other > nothing / 2 ? other : bottom;
-        if (Math.abs(one - two) < 1e-4 || (here <= nothing / 2 && other <= nothing / 2)) return;
-        const low = Math.min(one, two), high = Math.max(one, two);
-        quad([...a, low], [...b, low], [...b, high], [...a, high], face, 0);
-      };
-      if (r < rows) wall(at(r, c - 1), [x, y], [x, Y], [1, 0, 0]);
-      if (c < columns) wall(at(r - 1, c), [x, y], [X, y], [0, 1, 0]);
-    }
-    return [places, faces, deeps];
+    const { surface, stock, stock_round, solids } = this.head, paint = this.paint, blank = stock ? [{ box: stock, round: stock_round }] : [];
+    const deep = this.stock ? this.stock[2][1] - this.stock[2][0] : 1;
+    const left = surface && new StockShape(surface, this.arrays.heights, Math.max(0.3, 0.04 * deep));
+    this.stockMesh = paint.mesh(left ? left.faces() : solidFaces(blank));
+    this.stockLines = paint.lines(left ? left.edges() : solidEdges(blank));
+    this.solidMesh = paint.mesh(solidFaces(solids));
+    this.solidLines = paint.lines(solidEdges(solids));
+    this.rounds = [...solids, ...(surface ? [] : blank)].filter((one) => one.round);
   }
 
   // --- hands ----------------------------------------------------------------------------------------------------------
 
   hands() {
-    const box = this.box, held = new Map();
+    const box = this.box, camera = this.camera, held = new Map();
     let moved = 0, spread = 0;
     box.addEventListener("pointerdown", (event) => {
       if (event.target.closest("button")) return;
@@ -182,226 +79,228 @@ export class Picture {
       moved += Math.abs(dx) + Math.abs(dy);
       if (held.size === 2) {
         const [one, two] = [...held.values()], now = Math.hypot(one[0] - two[0], one[1] - two[1]);
-        if (spread) this.zoom = Math.min(Math.max(this.zoom * now / spread, 0.5), 60);
+        const area = box.getBoundingClientRect();
+        if (spread) camera.nearer(now / spread, (one[0] + two[0]) / 2 - area.left - area.width / 2, (one[1] + two[1]) / 2 - area.top - area.height / 2);
         spread = now;
-        this.shift[0] += dx / 2; this.shift[1] += dy / 2;
-      } else if (event.shiftKey || event.buttons === 4) { this.shift[0] += dx; this.shift[1] += dy; }
-      else { this.turning = true; this.azimuth -= dx * 0.4; this.elevation = Math.min(Math.max(this.elevation + dy * 0.4, -10), 90); }
+        camera.shift[0] += dx / 2; camera.shift[1] += dy / 2;
+      } else if (event.shiftKey || event.buttons === 4) { camera.shift[0] += dx; camera.shift[1] += dy; }
+      else camera.turn(-dx * 0.4, dy * 0.4);
       this.draw();
     });
     const up = (event) => {
       if (held.delete(event.pointerId) && moved < 5 && event.type === "pointerup") this.pick(event);
       spread = 0;
-      if (this.turning) { this.turning = false; this.draw(); }
     };
     box.addEventListener("pointerup", up); box.addEventListener("pointercancel", up);
     box.addEventListener("wheel", (event) => {
       event.preventDefault();
-      const area = box.getBoundingClientRect(), factor = Math.exp(-event.deltaY * 0.0015), zoom = Math.min(Math.max(this.zoom * factor, 0.5), 60), by = zoom / this.zoom;
-      const x = event.clientX - area.left - area.width / 2, y = event.clientY - area.top - area.height / 2;
-      this.shift = [x + (this.shift[0] - x) * by, y + (this.shift[1] - y) * by];
-      this.zoom = zoom; this.draw();
+      const area = box.getBoundingClientRect();
+      camera.nearer(Math.exp(-event.deltaY * 0.0015), event.clientX - area.left - area.width / 2, event.clientY - area.top - area.height / 2);
+      this.draw();
     }, { passive: false });
     box.addEventListener("keydown", (event) => {
       const turn = { ArrowLeft: [-6, 0], ArrowRight: [6, 0], ArrowUp: [0, 6], ArrowDown: [0, -6] }[event.key];
-      if (turn) { this.azimuth += turn[0]; this.elevation = Math.min(Math.max(this.elevation + turn[1], -10), 90); }
-      else if (event.key === "+") this.zoom = Math.min(this.zoom * 1.25, 60);
-      else if (event.key === "-") this.zoom = Math.max(this.zoom / 1.25, 0.5);
+      if (turn) camera.turn(...turn);
+      else if (event.key === "+") camera.nearer(1.25);
+      else if (event.key === "-") camera.nearer(0.8);
       else return;
       event.preventDefault(); event.stopPropagation(); this.draw();
     });
-    for (const button of box.querySelectorAll("[data-view]")) button.addEventListener("click", () => {
-      [this.azimuth, this.elevation] = VIEWS[button.dataset.view];
-      this.zoom = 1; this.shift = [0, 0]; this.draw();
-    });
+    for (const button of box.querySelectorAll("[data-view]")) button.addEventListener("click", () => { camera.reset(button.dataset.view); this.draw(); });
   }
 
   pick(event) {
-    const area = this.box.getBoundingClientRect(), x = event.clientX - area.left, y = event.clientY - area.top;
-    const { at, mark, count } = this.way;
-    let best = -1, near = NEAR_PX * NEAR_PX;
-    for (let i = 0; i < count; i++) {
-      const p = this.project(at[3 * i], at[3 * i + 1], at[3 * i + 2]);
-      let d = (p[0] - x) ** 2 + (p[1] - y) ** 2;
-      if (i && !(mark[i] & JUMP)) {  // to the stretch, not only to its end
-        const q = this.project(at[3 * i - 3], at[3 * i - 2], at[3 * i - 1]), wx = p[0] - q[0], wy = p[1] - q[1], long = wx * wx + wy * wy;
-        if (long > 1) { const t = Math.min(Math.max(((x - q[0]) * wx + (y - q[1]) * wy) / long, 0), 1); d = Math.min(d, (q[0] + t * wx - x) ** 2 + (q[1] + t * wy - y) ** 2); }
-      }
-      if (d + (mark[i] & RAPID ? 40 : 0) < near) { near = d; best = i; }
-    }
-    if (best >= 0) this.onPoint(best);
+    const area = this.box.getBoundingClientRect();
+    this.camera.aim();
+    const found = this.way.nearest(event.clientX - area.left, event.clientY - area.top, this.camera.project);
+    if (found >= 0) this.onPoint(found);
   }
 
-  show(point, line) { this.point = point; this.shownLine = line; this.draw(); }
+  show(point, line) {
+    this.point = point; this.shownLine = line; this.around = this.way.around(point, 0.8 * this.across);
+    this.byLine = point === this.way.pointOfLine(line);  // the line is looked at, not a place along it
+    this.draw();
+  }
 
   // --- drawing --------------------------------------------------------------------------------------------------------
 
-  colour(name) {
-    const text = getComputedStyle(document.documentElement).getPropertyValue(name).trim(), value = parseInt(text.slice(1), 16);
-    return [value >> 16 & 255, value >> 8 & 255, value & 255].map((one) => one / 255);
+  /** At the next frame: whole, or rough while a hand moves and the whole would come too late; the whole follows when the hand rests. */
+  draw(whole = false) {
+    this.whole = whole || this.slow.smooth < QUICK_MS;
+    clearTimeout(this.resting);
+    if (!this.whole) this.resting = setTimeout(() => this.draw(true), REST_MS);
+    this.waiting ||= requestAnimationFrame(() => { this.waiting = 0; this.frame(); });
   }
 
-  /** The picture's own frame: right, up and towards the eye, and px a mm. */
-  camera() {
-    const a = this.azimuth * Math.PI / 180, e = this.elevation * Math.PI / 180;
-    this.right = [Math.cos(a), Math.sin(a), 0];
-    this.towards = [Math.sin(a) * Math.cos(e), -Math.cos(a) * Math.cos(e), Math.sin(e)];
-    this.up = [-Math.sin(a) * Math.sin(e), Math.cos(a) * Math.sin(e), Math.cos(e)];
+  frame() {
     const wide = this.box.clientWidth, tall = this.box.clientHeight;
-    let across = 0, upward = 0;
-    for (let corner = 0; corner < 8; corner++) {
-      const p = [0, 1, 2].map((i) => (corner >> i & 1 ? this.high[i] : this.low[i]) - this.middle[i]);
-      across = Math.max(across, Math.abs(dot(p, this.right))); upward = Math.max(upward, Math.abs(dot(p, this.up)));
-    }
-    this.scale = this.zoom * Math.min((wide - 60) / 2 / across, (tall - 76) / 2 / upward);
-    this.wide = wide; this.tall = tall;
-  }
-  project(x, y, z) {
-    const p = [x - this.middle[0], y - this.middle[1], z - this.middle[2]];
-    return [this.wide / 2 + this.shift[0] + this.scale * dot(p, this.right), this.tall / 2 - 8 + this.shift[1] - this.scale * dot(p, this.up)];
-  }
-  matrix() {
-    const sx = 2 * this.scale / this.wide, sy = 2 * this.scale / this.tall, sz = -0.25 / this.radius;
-    const row = (v, s, add) => [v[0] * s, v[1] * s, v[2] * s, add - s * dot(v, this.middle)];
-    const x = row(this.right, sx, 2 * this.shift[0] / this.wide), y = row(this.up, sy, (16 - 2 * this.shift[1]) / this.tall), z = row(this.towards, sz, 0);
-    return new Float32Array([x[0], y[0], z[0], 0, x[1], y[1], z[1], 0, x[2], y[2], z[2], 0, x[3], y[3], z[3], 1]);
-  }
-
-  draw() {
-    if (this.waiting) return;
-    this.waiting = requestAnimationFrame(() => { this.waiting = 0; this.paint(); });
-  }
-
-  paint() {
-    const gl = this.gl, ratio = devicePixelRatio || 1;
-    this.camera();
-    const wide = Math.round(this.wide * ratio), tall = Math.round(this.tall * ratio);
-    if (this.canvas.width !== wide || this.canvas.height !== tall) { this.canvas.width = wide; this.canvas.height = tall; }
-    gl.viewport(0, 0, wide, tall);
-    gl.clearColor(...this.colour("--sheet"), 1);
-    gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
-    const view = this.matrix();
-    gl.enable(gl.POLYGON_OFFSET_FILL); gl.polygonOffset(1.5, 3);
-    this.faces(this.stock, "--stock", view); this.faces(this.solids, "--solid", view);
-    gl.disable(gl.POLYGON_OFFSET_FILL);
-    this.edges(this.solidEdges, this.solidEdgeCount, "--edge", view);
-    if (!this.head.surface) this.edges(this.blankEdges, this.blankEdgeCount, "--edge", view);
-    if (this.way.count > 1) this.ways(view, ratio, wide, tall);
+    if (!wide || !tall) return;  // not shown now
+    const sort = this.whole ? "smooth" : "rough", began = performance.now();
+    this.camera.aim(wide, tall);
+    this.paint.begin(this.camera, { smooth: this.whole, part: !this.whole && this.slow.rough > QUICK_MS ? 0.5 : 1 });
+    this.things(this.whole);
+    this.paint.end();
+    if (this.whole || !this.slow.rough) { this.paint.wait(); this.slow[sort] = performance.now() - began; }
     this.label();
-    const views = Object.entries(VIEWS).find(([, [a, e]]) => Math.abs(((this.azimuth - a) % 360 + 540) % 360 - 180) < 0.5 && Math.abs(this.elevation - e) < 0.5);
-    for (const button of this.box.querySelectorAll("[data-view]")) button.setAttribute("aria-pressed", String(views?.[0] === button.dataset.view));
+    for (const button of this.box.querySelectorAll("[data-view]")) button.setAttribute("aria-pressed", String(this.camera.view === button.dataset.view));
   }
 
-  attribute(program, name, buffer, size, { stride = 0, offset = 0, type = this.gl.FLOAT, divisor = 0 } = {}) {
-    const gl = this.gl, at = gl.getAttribLocation(program, name);
-    if (at < 0) return;
-    gl.bindBuffer(gl.ARRAY_BUFFER, buffer); gl.enableVertexAttribArray(at);
-    gl.vertexAttribPointer(at, size, type, false, stride, offset); gl.vertexAttribDivisor(at, divisor);
+  things(whole) {
+    const paint = this.paint, { right } = this.camera;
+    paint.faces(this.stockMesh, "--stock"); paint.faces(this.solidMesh, "--solid");
+    paint.edges(this.stockLines, "--edge", { clear: 0.55 }); paint.edges(this.solidLines, "--edge");
+    if (this.rounds.length) paint.edges(paint.now("sides", this.rounds.flatMap((one) => sidesOf(one, right))), "--edge");
+    this.drawWay(whole);
+    this.drawTool(whole);
   }
-  faces(mesh, colour, view) {
-    if (!mesh.count) return;
-    const gl = this.gl, program = this.face;
-    gl.useProgram(program);
-    gl.uniformMatrix4fv(gl.getUniformLocation(program, "view"), false, view);
-    gl.uniform3fv(gl.getUniformLocation(program, "colour"), this.colour(colour));
-    gl.uniform1f(gl.getUniformLocation(program, "step"), this.night() ? -0.2 : 0.09);
-    this.attribute(program, "place", mesh.places, 3); this.attribute(program, "face", mesh.faces, 3); this.attribute(program, "deep", mesh.deeps, 1);
-    gl.drawArrays(gl.TRIANGLES, 0, mesh.count);
-  }
-  night() { const c = this.colour("--sheet"); return c[0] + c[1] + c[2] < 1.5; }
-  edges(buffer, count, colour, view) {
-    if (!count) return;
-    const gl = this.gl, program = this.edge;
-    gl.useProgram(program);
-    gl.uniformMatrix4fv(gl.getUniformLocation(program, "view"), false, view);
-    gl.uniform3fv(gl.getUniformLocation(program, "colour"), this.colour(colour));
-    this.attribute(program, "place", buffer, 3);
-    gl.drawArrays(gl.LINES, 0, count);
-  }
-  ways(view, ratio, wide, tall) {
-    const gl = this.gl, program = this.line, uniform = (name) => gl.getUniformLocation(program, name);
-    gl.useProgram(program);
-    gl.uniformMatrix4fv(uniform("view"), false, view);
-    gl.uniform2f(uniform("size"), wide, tall);
-    gl.uniform1fv(uniform("widths"), WIDTHS.map((one) => one * ratio));
-    gl.uniform3fv(uniform("colours"), COLOURS.flatMap((name) => this.colour(name)));
-    gl.uniform1f(uniform("dash"), ratio);
-    this.attribute(program, "from", this.places, 3, { stride: 12, divisor: 1 });
-    this.attribute(program, "to", this.places, 3, { stride: 12, offset: 12, divisor: 1 });
-    this.attribute(program, "mark", this.marksAt, 1, { stride: 1, offset: 1, type: gl.UNSIGNED_BYTE, divisor: 1 });
-    gl.enable(gl.BLEND); gl.blendFunc(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA);
-    const passes = [[gl.GREATER, 0.35, 0.8], [gl.LEQUAL, 1, 1]];
-    for (const [test, clear, width] of this.turning ? passes.slice(1) : passes) {  // what lies under the surface waits until the hand rests
-      gl.depthFunc(test); gl.depthMask(test === gl.LEQUAL);
-      gl.uniform1f(uniform("clear"), clear); gl.uniform1f(uniform("wide"), width);
-      gl.drawArraysInstanced(gl.TRIANGLE_STRIP, 0, 4, this.way.count - 1);
+
+  /** The way near the moment in full, the rest of its cut paler, then its tool, then other tools: a path in a slot is a knot otherwise. Care
+   * and stop always in full. */
+  drawWay(whole) {
+    const paint = this.paint, all = [0, this.way.count], { near, cut, tool } = this.around, rough = !whole;
+    if (this.point < 0) {
+      paint.ways(all, { faint: 0.35, wide: 0.8, rough });
+      if (whole) paint.ways(all, { hidden: true, least: 3, clear: 0.45 });
+      return;
     }
-    gl.depthFunc(gl.LEQUAL); gl.depthMask(true); gl.disable(gl.BLEND);
+    paint.ways(all, { faint: 0.68, wide: 0.8, rapids: false, rough });
+    paint.ways(tool, { faint: 0.5, wide: 0.8, rough });
+    paint.ways(cut, { faint: 0.3, wide: 0.9, rough });
+    if (whole) { paint.ways(all, { hidden: true, least: 3, clear: 0.45 }); paint.ways(near, { hidden: true, clear: 0.7, wide: 0.8 }); }
+    paint.ways(near, { rough });
   }
 
-  /** Words lie over the picture as text: names, the rule along the stock, the zero, the worst place, the moment. */
+  // --- the tool at the moment -----------------------------------------------------------------------------------------
+
+  /** The place of stop or care of the line that is looked at. */
+  mark() { return this.shownLine ? this.head.marks.find((one) => one.line === this.shownLine) : this.head.marks[0]; }
+
+  /** Where the tip stands, with which tool; null where no moment is looked at. */
+  standing() {
+    if (this.point < 0) return null;
+    const mark = this.mark(), tool = this.head.tools[this.way.tool[this.point]];
+    return { tip: mark && this.byLine ? mark.at : this.way.place(this.point), tool: tool?.outline.length ? tool : null, mark: this.byLine ? mark : null };
+  }
+
+  /** How far up the tool is drawn: to its end, or to where it would leave the frame, broken off there. */
+  upTo(tip, tool) {
+    const { scale, up, project } = this.camera, whole = heightOf(tool);
+    const room = (project(...tip)[1] - 14) / (scale * Math.max(up[2], 1e-3));
+    const widest = (high) => Math.max(...tool.outline.filter((row) => row[2] < high).map((row) => Math.max(row[1], row[3])), 0);
+    const top = room - widest(room) * Math.abs(this.camera.towards[2]) / Math.max(up[2], 1e-3);
+    const cut = Math.min(whole, Math.max(top, 0.12 * room));
+    return { top: cut, wave: cut < whole || tool.goes_on ? Math.min(3 / scale, 2) : 0 };
+  }
+
+  drawTool(whole) {
+    const here = this.standing(), paint = this.paint;
+    this.drawn = null;
+    if (!here?.tool) return;
+    const steep = this.camera.elevation > STEEP, { top, wave } = this.upTo(here.tip, here.tool);
+    if (top <= 0) return;
+    const seen = steep ? { ...here.tool, outline: here.tool.outline.filter(([part]) => part < NOSE) } : here.tool;
+    const shape = toolShape(seen, top, wave, this.camera), shift = here.tip;
+    const mesh = { ...paint.now("toolPlaces", shape.places), normals: paint.now("toolNormals", shape.normals).places };
+    this.drawn = { tip: here.tip, top, tool: here.tool };
+    const lines = paint.now("toolLines", shape.lines);
+    if (whole) paint.edges(lines, "--edge", { shift, hidden: true, clear: 0.4 });  // what other things hide; not what it hides itself
+    if (!steep) {  // from above it would cover what it cuts: there it is an outline
+      paint.faces(mesh, "--turned", { shift });
+      paint.edges(paint.now("toolWinding", shape.winding), "--edge", { shift, clear: 0.55 });
+    }
+    paint.edges(lines, "--edge", { shift });
+    for (const { box: [x, y, z], round, low, high } of here.mark?.fills ?? []) {
+      paint.gl.disable(paint.gl.DEPTH_TEST);
+      paint.faces(mesh, "--accent", { shift, clear: 0.82, fill: round ? 2 : 1, tip: here.tip, low: [x[0], y[0], z[0]], high: [x[1], y[1], z[1]], span: [low - 1e-3, high + 1e-3] });
+      paint.gl.enable(paint.gl.DEPTH_TEST);
+    }
+  }
+
+  // --- words ----------------------------------------------------------------------------------------------------------
+
   label() {
-    const parts = [];
-    const put = (sort, [x, y], words, more) => {
-      if (x < -20 || y < -20 || x > this.wide + 20 || y > this.tall + 20) return;
-      const part = document.createElement("span");
-      part.className = sort; part.textContent = words; part.style.left = `${x}px`; part.style.top = `${y}px`;
-      if (more) more(part);
-      parts.push(part);
-    };
-    for (const solid of this.head.solids) {
-      const [x, y, z] = solid.box;
-      put("name", this.project((x[0] + x[1]) / 2, (y[0] + y[1]) / 2, z[1]), solid.name);
+    const { labels, camera, head } = this, { project, wide, tall } = camera, shown = (p) => p.map((one) => project(...one));
+    const hulls = [...(this.stock ? [this.stock] : []), ...head.solids.map((one) => one.box)].map((one) => hull(shown(corners(one))));
+    const views = this.box.querySelector(".picture-views");
+    const tool = this.drawn ? this.toolHulls(this.drawn) : [];
+    labels.begin(wide, tall, [...hulls, ...tool], tool, [[0, tall - 40, views ? views.offsetLeft + views.offsetWidth + 6 : 0, tall]]);
+    if (head.stock) this.rule(head.stock);
+    const here = this.standing(), mark = this.mark();
+    if (here) this.moment(here);
+    if (mark) this.told(mark);
+    if (head.zero) this.zero();
+    for (const { name, box } of head.solids) labels.name(name, outermost(shown(corners(box).slice(4)), [wide / 2, tall / 2]));
+    labels.end();
+  }
+
+  toolHulls({ tip, top, tool }) {
+    const { project, right, up, scale, towards } = this.camera, found = [];
+    for (const [, r0, z0, r1, z1] of tool.outline) {
+      if (z0 >= top || z1 - z0 < 1e-6) continue;
+      const r = Math.max(r0, r1), rim = r * scale * Math.abs(towards[2]);
+      const at = (side, z, lift) => { const p = project(tip[0] + side * r * right[0], tip[1] + side * r * right[1], tip[2] + z); return [p[0], p[1] + lift]; };
+      found.push(hull([at(-1, z0, 0), at(1, z0, 0), at(0, z0, rim), at(-1, Math.min(z1, top), -rim), at(1, Math.min(z1, top), -rim)]));
     }
-    const box = this.head.stock;
-    if (box) {
-      const long = box[0][1] - box[0][0], step = niceStep(long / 4);
-      for (let v = Math.ceil(box[0][0] / step) * step; v <= box[0][1] + 1e-6; v += step) {
-        const p = this.project(v, this.low[1], this.low[2]);  // in front of whatever holds the stock
-        put("figure", [p[0], p[1] + 13], `${Math.round(v * 1000) / 1000}`);
-      }
-    }
-    if (this.head.zero) {
-      const p = this.project(0, 0, 0);
-      put("zero", p, "", (part) => { part.innerHTML = '<svg width="16" height="16" viewBox="-8 -8 16 16"><circle r="6.5" class="zero-ground"/><path class="zero-quarter" d="M0 0V-6.5A6.5 6.5 0 0 1 6.5 0ZM0 0V6.5A6.5 6.5 0 0 1 -6.5 0Z"/><circle r="6.5" class="zero-ring"/></svg>'; });
-      put("name", [p[0], p[1] - 17], this.head.zero);
-    }
-    const worst = this.shownLine ? this.head.marks.find((one) => one.line === this.shownLine) : this.head.marks[0];
-    if (worst) {
-      const p = this.project(...worst.at), right = p[0] > this.wide / 2;  // on the side of its place: its leader then crosses little
-      put("leader", [0, 0], "", (part) => {
-        part.style.transform = "none"; part.style.inset = "0"; part.style.left = part.style.top = "0";
-        part.innerHTML = `<svg width="${this.wide}" height="${this.tall}"><path class="leader" d="M${p[0]} ${p[1]}L${right ? this.wide - 60 : 60} 44"/><circle class="place" r="5" cx="${p[0]}" cy="${p[1]}"/></svg>`;
+    return up[2] > 0.2 ? found : [];
+  }
+
+  /** A ruled scale that lies on the plate along the stock, its figures in its plane. */
+  rule([x]) {
+    const { labels, camera } = this, { project, scale, right, up, towards } = camera;
+    const front = towards[1] <= 0, y = front ? this.plate.y[0] : this.plate.y[1], z = this.plate.z, away = front ? -1 : 1;
+    const lying = Math.abs(up[1]) > 0.25 && Math.abs(right[0]) > 0.25;
+    const off = (far) => lying ? [0, away * far / scale / Math.abs(up[1]), 0] : [0, 0, -far / scale / Math.max(Math.abs(up[2]), 0.2)];
+    const at = (v, far) => { const o = off(far); return project(v, y + o[1], z + o[2]); };
+    const long = x[1] - x[0], step = niceStep(Math.max(long / 5, 42 / scale)), fine = step / (niceStep(step / 9) <= step / 9.9 ? 10 : 5);
+    const path = [`M${px(at(x[0], 5))}L${px(at(x[1], 5))}`];
+    for (let k = Math.ceil(x[0] / fine - 1e-9); k * fine <= x[1] + 1e-9; k++) {
+      const v = k * fine, major = Math.abs(v / step - Math.round(v / step)) < 1e-6;
+      path.push(`M${px(at(v, 5))}L${px(at(v, major ? 12 : 8.5))}`);
+      if (!major) continue;
+      const p = at(v, lying ? 21 : 19), turned = right[0] < 0 ? -1 : 1;
+      labels.element("figure", p[0], p[1], figure(v), (part) => {
+        if (lying) part.style.transform = `translate(-50%, -50%) matrix(${turned * right[0]}, ${-turned * up[0]}, ${-turned * right[1] * -1 * -1}, ${turned * up[1]}, 0, 0)`;
       });
-      put("told", [right ? this.wide * 0.54 - 12 : 12, 12], worst.what);
+      labels.taken.push([p[0] - 10, p[1] - 8, p[0] + 10, p[1] + 8]);
     }
-    if (this.point >= 0) {
-      const i = 3 * this.point, there = this.project(this.way.at[i], this.way.at[i + 1], this.way.at[i + 2]);
-      // A place outside of the picture is shown at its edge, on the way to where it is.
-      const p = [Math.min(Math.max(there[0], 12), this.wide - 84), Math.min(Math.max(there[1], 34), this.tall - 12)];
-      if (p[0] === there[0] && p[1] === there[1]) put("here", p, "", (part) => { part.innerHTML = '<svg width="22" height="22" viewBox="-11 -11 22 22"><path d="M-11 0H-4M4 0H11M0 -11V-4M0 4V11" stroke="var(--accent)" stroke-width="1.6"/></svg>'; });
-      put("moment", p, `line ${this.way.line[this.point]}`);
+    labels.svg(`<path class="rule" d="${path.join("")}"/>`);
+  }
+
+  zero() {
+    const p = this.camera.project(0, 0, 0);
+    if (p[0] < 0 || p[1] < 0 || p[0] > this.camera.wide || p[1] > this.camera.tall) return;
+    this.labels.svg(`<g transform="translate(${px(p)})"><circle r="7" class="zero-ground"/><path class="zero-quarter" d="M0 0V-7A7 7 0 0 1 7 0ZM0 0V7A7 7 0 0 1 -7 0Z"/><circle r="7" class="zero-ring"/></g>`);
+    this.labels.taken.push([p[0] - 9, p[1] - 9, p[0] + 9, p[1] + 9]);
+    this.labels.name(`${this.head.zero} zero`, p, "name", { over: 1 });
+  }
+
+  told(mark) {
+    const { camera } = this, filled = mark.fills[0], here = this.drawn;
+    let at = mark.at;
+    if (filled && here) {  // to what is filled, at the side of the tool that is seen
+      const low = Math.max(filled.box[2][0] - mark.at[2], filled.low, 0), high = Math.min(filled.box[2][1] - mark.at[2], filled.high);
+      at = [at[0], at[1], at[2] + (low + high) / 2];
     }
-    this.words.replaceChildren(...parts);
+    const p = inFrame(camera.project(...at), camera);
+    this.labels.svg(`<circle class="place" r="${filled ? 2.5 : 4.5}" cx="${p[0].toFixed(1)}" cy="${p[1].toFixed(1)}"/>`);
+    this.labels.told(mark.says, p);
+  }
+
+  moment({ tip, tool }) {
+    const there = this.camera.project(...tip), p = inFrame(there, this.camera), name = this.head.tools[this.way.tool[this.point]];
+    if (p[0] === there[0] && p[1] === there[1] && !tool) this.labels.svg(`<path class="here" transform="translate(${px(p)})" d="M-11 0H-4M4 0H11M0 -11V-4M0 4V11"/>`);
+    if (tool && this.drawn && !(this.byLine && this.mark())) this.labels.svg(`<circle class="here" r="2.6" cx="${p[0].toFixed(1)}" cy="${p[1].toFixed(1)}"/>`);
+    const words = `line ${this.shownLine || this.way.line[this.point]}${name?.number != null ? `, T${name.number}` : ""}`;
+    this.labels.name(words, p, "moment");
   }
 }
 
-const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-function niceStep(least) { const power = 10 ** Math.floor(Math.log10(least)); return [1, 2, 5, 10].map((one) => one * power).find((one) => one >= least); }
-
-function boxFaces(boxes) {
-  const places = [], faces = [], deeps = [];
-  for (const [[x, X], [y, Y], [z, Z]] of boxes) {
-    const quads = [
-      [[x, y, Z], [X, y, Z], [X, Y, Z], [x, Y, Z], [0, 0, 1]], [[x, y, z], [X, y, z], [X, Y, z], [x, Y, z], [0, 0, 1]],
-      [[x, y, z], [X, y, z], [X, y, Z], [x, y, Z], [0, 1, 0]], [[x, Y, z], [X, Y, z], [X, Y, Z], [x, Y, Z], [0, 1, 0]],
-      [[x, y, z], [x, Y, z], [x, Y, Z], [x, y, Z], [1, 0, 0]], [[X, y, z], [X, Y, z], [X, Y, Z], [X, y, Z], [1, 0, 0]],
-    ];
-    for (const [a, b, c, d, face] of quads) for (const p of [a, b, c, a, c, d]) { places.push(...p); faces.push(...face); deeps.push(0); }
-  }
-  return [places, faces, deeps];
-}
-function boxEdges([[x, X], [y, Y], [z, Z]]) {
-  const c = [[x, y, z], [X, y, z], [X, Y, z], [x, Y, z], [x, y, Z], [X, y, Z], [X, Y, Z], [x, Y, Z]];
-  return [[0, 1], [1, 2], [2, 3], [3, 0], [4, 5], [5, 6], [6, 7], [7, 4], [0, 4], [1, 5], [2, 6], [3, 7]].flatMap(([a, b]) => [...c[a], ...c[b]]);
+const figure = (v) => `${Math.round(v * 1000) / 1000}`.replace("-", "\u2212");
+const inFrame = (p, { wide, tall }) => [Math.min(Math.max(p[0], 12), wide - 12), Math.min(Math.max(p[1], 12), tall - 12)];
+function niceStep(least) { const power = 10 ** Math.floor(Math.log10(least) + 1e-9); return [1, 2, 5, 10].map((one) => one * power).find((one) => one >= least * (1 - 1e-9)); }
+/** Of some points the one that is farthest from another: names stand outside. */
+function outermost(points, from) {
+  const middle = [0, 1].map((k) => points.reduce((sum, p) => sum + p[k], 0) / points.length);
+  const far = points.reduce((best, p) => Math.hypot(p[0] - from[0], p[1] - from[1]) > Math.hypot(best[0] - from[0], best[1] - from[1]) ? p : best);
+  return [0, 1].map((k) => middle[k] + 0.5 * (far[k] - middle[k]));
 }

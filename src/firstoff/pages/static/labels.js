@@ -1,0 +1,99 @@
+// Words over the picture: placed where it is empty, without boxes, each with a leader to what it names.
+const GAP = 4;
+
+export class Labels {
+  constructor(box) {
+    this.box = box; this.before = new Map();
+    this.measure = document.createElement("canvas").getContext("2d");
+  }
+  /** Begin with what must not be covered: hulls are convex polygons in px (`crossed`: those that a leader should go round), `taken` are
+   * rectangles [x, y, X, Y]. */
+  begin(wide, tall, hulls, crossed, taken) { Object.assign(this, { wide, tall, hulls, crossed, taken: [...taken], parts: [], lines: [] }); }
+
+  width(sort, words) {
+    this.fonts ??= {};
+    if (!this.fonts[sort]) { const probe = document.createElement("span"); probe.className = sort; this.box.append(probe); const style = getComputedStyle(probe); this.fonts[sort] = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`; probe.remove(); }
+    this.measure.font = this.fonts[sort];
+    return this.measure.measureText(words).width;
+  }
+  element(sort, x, y, words, more) {
+    const part = document.createElement("span");
+    part.className = sort; part.style.left = `${x}px`; part.style.top = `${y}px`;
+    if (words) part.textContent = words;
+    if (more) more(part);
+    this.parts.push(part);
+  }
+  svg(markup) { this.lines.push(markup); }
+
+  /** What it costs to put a text there: `far` for each px from what it names, `over` for each place of it over a thing, `cross` of its leader. */
+  cost([x, y, X, Y], [ax, ay], { far, over, cross }) {
+    let cost = 0;
+    if (x < 6 || y < 6 || X > this.wide - 6 || Y > this.tall - 6) cost += 400;
+    for (const [a, b, A, B] of this.taken) if (x < A + GAP && X > a - GAP && y < B + GAP && Y > b - GAP) cost += 200;
+    let inside = 0;
+    for (let i = 0; i <= 4; i++) for (let j = 0; j <= 2; j++) { const p = [x + (X - x) * i / 4, y + (Y - y) * j / 2]; if (this.hulls.some((hull) => within(p, hull))) inside++; }
+    if (cross) for (let i = 1; i <= 8; i++) { const q = nearest([ax, ay], [x, y, X, Y]), p = [ax + (q[0] - ax) * i / 8, ay + (q[1] - ay) * i / 8]; if (this.crossed.some((hull) => within(p, hull))) cost += cross; }
+    const dx = Math.max(x - ax, 0, ax - X), dy = Math.max(y - ay, 0, ay - Y);
+    return cost + inside * over + Math.hypot(dx, dy) * far;
+  }
+  /** The cheapest of some places [x, y] for a text so wide and tall; near its last place it stays there. */
+  choose(name, places, wide, tall, anchor, prices) {
+    let best = null, least = Infinity;
+    const last = this.before.get(name);
+    places.forEach(([x, y], i) => {
+      const cost = this.cost([x, y, x + wide, y + tall], anchor, prices) - (i === last ? 14 : 0);
+      if (cost < least) { least = cost; best = [x, y, i]; }
+    });
+    if (!best) return null;
+    this.before.set(name, best[2]);
+    this.taken.push([best[0], best[1], best[0] + wide, best[1] + tall]);
+    return best;
+  }
+
+  /** A name beside what it names. */
+  name(words, anchor, sort = "name", { far = 0.3, over = 8 } = {}) {
+    const wide = this.width(sort, words), tall = 17, places = [];
+    for (const far of [10, 26, 46, 70, 100]) for (let k = 0; k < 12; k++) {
+      const t = Math.PI * k / 6 - Math.PI / 2, x = anchor[0] + far * 1.3 * Math.cos(t), y = anchor[1] + far * Math.sin(t);
+      places.push([x - wide * (1 - Math.cos(t)) / 2, y - tall / 2]);
+    }
+    const at = this.choose(words, places, wide, tall, anchor, { far, over, cross: 0 });
+    if (!at) return;
+    this.element(sort, at[0], at[1], words);
+    const to = nearest(anchor, [at[0] - 3, at[1] + 2, at[0] + wide + 3, at[1] + tall - 2]);
+    if (Math.hypot(to[0] - anchor[0], to[1] - anchor[1]) > 9) this.svg(`<path class="leader-name" d="M${px(anchor)}L${px(to)}"/>`);
+  }
+
+  /** Two lines in the accent, wherever the frame is emptiest, with a leader that bends once. */
+  told([first, second], anchor) {
+    const wide = Math.max(this.width("callout-first", first), this.width("callout-second", second)) + 2, tall = second ? 40 : 21, places = [];
+    for (let i = 0; i <= 8; i++) for (let j = 0; j <= 8; j++) places.push([14 + (this.wide - 28 - wide) * i / 8, 10 + (this.tall - 20 - tall) * j / 8]);
+    const at = this.choose("told", places, wide, tall, anchor, { far: 0.14, over: 25, cross: 10 });
+    if (!at) return;
+    this.element("callout", at[0], at[1], "", (part) => {
+      for (const [sort, words] of [["callout-first", first], ["callout-second", second]]) if (words) { const line = document.createElement("b"); line.className = sort; line.textContent = words; part.append(line); }
+    });
+    const left = anchor[0] < at[0] + wide / 2, x = left ? at[0] - 6 : at[0] + wide + 6, y = at[1] + 11, under = anchor[0] > at[0] - 14 && anchor[0] < at[0] + wide + 14;
+    const way = under ? `M${px(anchor)}L${px([Math.min(Math.max(anchor[0], at[0]), at[0] + wide), anchor[1] > at[1] ? at[1] + tall + 3 : at[1] - 3])}` : `M${px(anchor)}L${px([x + (left ? -12 : 12), y])}H${x.toFixed(1)}`;
+    this.svg(`<path class="callout-leader" d="${way}"/>`);
+  }
+
+  end() {
+    const lines = document.createElement("span");
+    lines.className = "lines";
+    lines.innerHTML = `<svg width="${this.wide}" height="${this.tall}">${this.lines.join("")}</svg>`;
+    this.box.replaceChildren(lines, ...this.parts);
+  }
+}
+
+export const px = ([x, y]) => `${x.toFixed(1)} ${y.toFixed(1)}`;
+const nearest = ([x, y], [a, b, A, B]) => [Math.min(Math.max(x, a), A), Math.min(Math.max(y, b), B)];
+
+/** The convex hull of points, going round. */
+export function hull(points) {
+  const sorted = [...points].sort((a, b) => a[0] - b[0] || a[1] - b[1]);
+  const half = (list) => { const out = []; for (const p of list) { while (out.length > 1 && side(out[out.length - 2], out[out.length - 1], p) <= 0) out.pop(); out.push(p); } out.pop(); return out; };
+  return [...half(sorted), ...half(sorted.reverse())];
+}
+const side = (a, b, p) => (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
+const within = (p, polygon) => polygon.length > 2 && polygon.every((a, i) => side(a, polygon[(i + 1) % polygon.length], p) >= 0);
