@@ -12,8 +12,12 @@ from .once import compile_kernels_once
 
 FIRST_HALF = ("removal", "demo", "proof", "loads")
 """Rooms that the first worker begins with: it compiles the kernels of removal, most of all that is compiled."""
-SECOND_HALF = ("program", "motion", "path", "facts", "write", "sheets", "journeys", "verdict", "truth")
-"""Rooms of the second: none of the first needs those kernels, so that it has work until they are there."""
+SECOND_HALF = (
+    *("program", "motion", "path", "facts", "write", "changer", "book", "sheets", "journeys", "verdict", "workflows"),
+    *("pages", "regression", "truth"),
+)
+"""Rooms of the second: none of the first ones needs those kernels, so that it has work until they are there; the last have short tests alone, so
+that neither worker waits long for the other."""
 LONG = ("test_hidden_machines", "test_false_clears", "test_false_clears_in_stock", "test_demo_asked")
 
 
