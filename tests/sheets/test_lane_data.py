@@ -13,8 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firstoff.removal.field import NOTHING, Field, Grid
-from firstoff.sheets.lane_data import COLUMNS, LIMIT_AT, Lane, Lanes, lanes_of
+from firstoff.sheets.job_view import SHARE_NOT_KNOWN, SHARE_STEPS, line_margins, share_steps
+from firstoff.sheets.lane_data import COLUMNS, LIMIT_AT, Lane, Lanes, lanes_of, nearest_limit
 from firstoff.sheets.lanes import lanes_html
+from firstoff.sheets.move_margins import Margin, shares_of
 from firstoff.sheets.relief import MOST_PX, png_url, relief_of
 from firstoff.verdict.followed import Followed
 from tests.sheets import hand_built as made
@@ -95,6 +97,52 @@ def test_the_feed_is_shown_where_one_is_asked_and_never_above_it():
     assert (feed.high <= feed.asked + 1e-12).all()
     assert feed.high.max() == pytest.approx(LIMIT_AT * 38 / 40)
     assert feed.limits == ()
+
+
+def test_the_nearest_limit_is_the_greatest_share_of_any_and_what_is_held_against_nothing_is_not_known():
+    found = lanes()
+    near = nearest_limit(found)
+    power, chip = lane("power", found), lane("thickest chip", found)
+    held = np.zeros(COLUMNS, dtype=bool)
+    for span in (*power.limits, *chip.limits):
+        held[span.first : span.last + 1] = True
+    assert near.values[held] == pytest.approx(100 * np.maximum(power.high, chip.high)[held] / LIMIT_AT)
+    lost = np.zeros(COLUMNS, dtype=bool)
+    for span in near.unknown:
+        lost[span.first : span.last + 1] = True
+    for one in found.lanes:
+        if one.asked is None:
+            assert (lost | held | (one.high == 0)).all()  # never drawn as nothing
+    assert near.limit_words == f"{near.values.max():.0f} % at most"
+
+
+# --- beside each line of the program ---------------------------------------------------------------------------------
+
+
+@given(st.floats(0, 3))
+def test_a_share_is_never_told_as_less_and_never_on_the_wrong_side_of_the_limit(share):
+    (steps,) = share_steps(np.array([share], dtype=np.float32)).tolist()
+    assert steps < SHARE_NOT_KNOWN
+    assert steps / SHARE_STEPS >= min(share, 1.5) - 1e-6
+    assert (steps > SHARE_STEPS) == (np.float32(share) > 1 + 1e-6)
+    assert share_steps(np.array([np.nan], dtype=np.float32)).tolist() == [SHARE_NOT_KNOWN]
+
+
+def test_each_line_tells_its_margin_and_the_share_it_uses_in_one_byte():
+    examination = followed.examination()
+    told = np.frombuffer(line_margins(examination), dtype=np.uint8)
+    moves = examination.case.moves
+    shares, greatest = shares_of(examination), told >> 3
+    assert told.size == len(examination.case.reading.text)
+    for line in np.unique(moves.line[examination.case.moving]).tolist():
+        here = shares[(moves.line == line) & examination.case.moving]
+        assert greatest[line - 1] == share_steps(here).max()
+        assert 1 <= told[line - 1] & 7 <= 1 + Margin.STOP
+    worst = float(np.nanmax(shares))
+    assert worst == pytest.approx(
+        max(followed.POWER_W / followed.LIMIT_W, followed.CHIP_MM / followed.MOST_CHIP_MM), rel=1e-3
+    )
+    assert np.isnan(shares).any()  # the drill of which a length is missing
 
 
 def test_no_lanes_without_loads_or_time():

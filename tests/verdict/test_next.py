@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from statistics import NormalDist
 
 import pytest
 
@@ -11,7 +12,7 @@ from firstoff.facts.fact import Fact, FactSet, Shape
 from firstoff.verdict.forms import Scale, exact, log_exact, of
 from firstoff.verdict.judge import Draws, judge
 from firstoff.verdict.needs import trial_for
-from firstoff.verdict.next import measure_next
+from firstoff.verdict.next import measure_next, narrowed
 from firstoff.verdict.question import Answer, Check, Counted, Finding, Limit, Place, Question, Risk
 
 from .conftest import NOW, Examine, swap
@@ -92,3 +93,34 @@ def test_what_is_only_counted_is_narrowed_by_nothing() -> None:
     answered = judge(Question("x", Risk.PART, "?"), finding, known.leaning(), Draws(known), lambda place: ("", None))
     assert answered.scale is Scale.COUNT
     assert measure_next((answered,), known) == ()
+
+
+def in_care(facts: tuple[Fact, ...], *limits: Limit):  # type: ignore[no-untyped-def]
+    known = FactSet({fact.path: fact for fact in facts})
+    finding = Finding((Check(Scale.DIFFERENCE, "mm", limits),))
+    ask = Question("size", Risk.PART, "?")
+    answered = judge(ask, finding, known.leaning(), Draws(known), lambda place: ("", None))
+    assert answered.answer is Answer.CARE
+    return measure_next((answered,), known), answered, known
+
+
+def test_how_it_stands_after_a_trial_is_told_before_it() -> None:
+    """By hand: two lengths, 0.04 and 0.003 mm in doubt; the trial leaves of the first what it reaches, and the second as it is."""
+    length, zero = Fact("tools.em6.LF", 10.0, 0.04, "mm"), Fact("job.offset.G54.at.z", 1.0, 0.003, "mm")
+    limit = Limit(Place(1), of(length) + of(zero) - 11.0, exact(0.05), "off", "")
+    proposals, answered, known = in_care((length, zero), limit)
+    then = narrowed(next(one for one in proposals if one.fact == length.path), answered, known)
+    left = (trial_for(length.path).reach ** 2 + 0.003**2) ** 0.5
+    assert then is not None
+    assert then.demand == pytest.approx(left / (0.04**2 + 0.003**2) ** 0.5)
+    assert then.capacity == 1.0
+    assert then.chance == pytest.approx(NormalDist().cdf(-0.05 / left), abs=1e-9)
+
+
+def test_no_chance_is_told_where_another_doubt_stays() -> None:
+    length, other = Fact("tools.em6.LF", 10.0, 0.04, "mm"), Fact("job.feature.1.tol", 0.1, 0.03, "mm")
+    narrowing = Limit(Place(1), of(length) - 10.0, exact(0.05), "off", "")
+    staying = Limit(Place(2), exact(0.05), of(other), "off too", "")
+    proposals, answered, known = in_care((length, other), narrowing, staying)
+    told = [narrowed(proposal, answered, known) for proposal in proposals]
+    assert [one.chance for one in told if one is not None] in ([None], [None, None])

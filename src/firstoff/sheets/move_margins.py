@@ -64,24 +64,26 @@ def _by_loads(examination: Examination, loads: CutLoads, feeding: NDArray[np.boo
     """Every move against the limits of its stretch; not known where it cuts and nothing is held against it."""
     count = len(loads.force_n)
     levels, known = np.zeros(count, dtype=np.int8), np.zeros(count, dtype=np.bool_)
-    for rows, held, part, limits in _held_parts(examination, loads):
-        levels[rows] = np.maximum(levels[rows], _levels(held, part, limits))
-        known[rows] |= np.isfinite(part)
+    asked = {answered.question.id: answered.question for answered in examination.answers}
+    for rows, held, part in _held_parts(examination, loads):
+        if held.question in asked:
+            limits = thresholds(asked[held.question], examination.facts)
+            levels[rows] = np.maximum(levels[rows], _levels(held, part, limits))
+            known[rows] |= np.isfinite(part)
     cuts = feeding & ~(loads.force_n == 0)
     levels[cuts & ~known] = Margin.NOT_KNOWN
     return levels
 
 
-def _held_parts(examination: Examination, loads: CutLoads) -> Iterator[tuple[slice, Held, Floats, Thresholds]]:
+def _held_parts(examination: Examination, loads: CutLoads) -> Iterator[tuple[slice, Held, Floats]]:
     """For each stretch and each of its limits: its moves, what comes nearest to the limit, and every move's load as a part of that."""
-    asked = {answered.question.id: answered.question for answered in examination.answers}
     for stretch in loads.stretches:
         rows = slice(stretch.first_move, stretch.last_move + 1)
         for name, held in held_limits(stretch, examination.facts).items():
             load = np.asarray(getattr(loads, DRIVEN_BY[name]), dtype=np.float64)
             at_limit = float(load[held.move])
-            if name in asked and math.isfinite(at_limit) and at_limit > 0:
-                yield rows, held, load[rows] / at_limit, thresholds(asked[name], examination.facts)
+            if math.isfinite(at_limit) and at_limit > 0:
+                yield rows, held, load[rows] / at_limit
 
 
 def shares_of(examination: Examination) -> NDArray[np.float32]:
@@ -95,7 +97,7 @@ def shares_of(examination: Examination) -> NDArray[np.float32]:
         shares[case.feeding] = np.nan
         return shares
     known = np.zeros(shares.size, dtype=np.bool_)
-    for rows, held, part, _ in _held_parts(examination, loads):
+    for rows, held, part in _held_parts(examination, loads):
         finite = np.isfinite(part)
         shares[rows] = np.maximum(shares[rows], np.where(finite, part, 0.0) * math.exp(held.log_share))
         known[rows] |= finite

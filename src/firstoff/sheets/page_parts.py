@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from firstoff.loads.cut_loads import Stretch
 from firstoff.sheets.html_text import html
+from firstoff.sheets.next_scale import next_scale
 from firstoff.sheets.scale_svg import mark_svg
 from firstoff.sheets.shared_doubt import SharedDoubt
 from firstoff.sheets.sheet_facts import ToolRow, holding_words, stamp, stock_words, stop_rows, tool_rows
@@ -83,12 +84,12 @@ def measure_next(examination: Examination) -> str:
     proposals = [proposal for proposal in examination.next if is_fact(proposal.fact)]  # a line cannot be measured
     if not proposals:
         return '<p class="nothing">Nothing that could be measured would settle more.</p>'
-    others = "".join(_proposal(proposal) for proposal in proposals[1:])
+    others = "".join(_proposal(proposal, "") for proposal in proposals[1:])
     then = f'<ol class="next next-then">{others}</ol>' if others else ""
-    return f'<ol class="next next-first">{_proposal(proposals[0])}</ol>{then}'
+    return f'<ol class="next next-first">{_proposal(proposals[0], next_scale(examination, proposals[0]))}</ol>{then}'
 
 
-def _proposal(proposal: Proposal) -> str:
+def _proposal(proposal: Proposal, scale: str) -> str:
     topics = listed([TOPICS.get(name, name) for name in proposal.questions], 5)
     nearer = listed([TOPICS.get(name, name) for name in proposal.nearer], 5)
     told = []
@@ -101,7 +102,7 @@ def _proposal(proposal: Proposal) -> str:
     name = fact_name(proposal.fact)
     return (
         f"<li><h3>{html(name[:1].upper() + name[1:])} <span>{proposal.minutes:.0f} min</span></h3>"
-        f'<p class="act">{html(minus(without_paths(proposal.how)))}</p><p class="next-what">{html(" ".join(told))}</p></li>'
+        f'<p class="act">{html(minus(without_paths(proposal.how)))}</p><p class="next-what">{html(" ".join(told))}</p>{scale}</li>'
     )
 
 

@@ -8,6 +8,7 @@ unblocks.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scipy.special import ndtr, ndtri, stdtrit
@@ -15,7 +16,7 @@ from scipy.special import ndtr, ndtri, stdtrit
 from firstoff.facts.fact import Fact, FactSet
 from firstoff.verdict.draws import log_u, summed_variance
 from firstoff.verdict.followed import OURS, stands_for
-from firstoff.verdict.forms import Scale
+from firstoff.verdict.forms import Form, Scale
 from firstoff.verdict.judge import Thresholds, thresholds
 from firstoff.verdict.needs import Trial, trial_for
 from firstoff.verdict.question import Answer, Answered
@@ -23,6 +24,8 @@ from firstoff.verdict.question import Answer, Answered
 MOST = 3
 """Proposals shown: more is a list, not advice."""
 NORMAL_95 = 1.96
+GIVEN_BACK = 0.25
+"""Relative difference from the chance of the draws within which margins taken one by one stand for all."""
 SMALLEST = 1e-6
 """Chances below this are taken as it: the quantile of nothing is no number."""
 
@@ -41,6 +44,18 @@ class Proposal:
     """Questions it can be expected to settle."""
     nearer: tuple[str, ...] = ()
     """Questions that need it and still something else."""
+    paths: tuple[str, ...] = ()
+    """The facts in doubt that the trial narrows; none where it finds what is missing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Narrowed:
+    """How a question would stand after a trial that finds what is believed today: standard uncertainties as parts of those of today, and
+    the chance that it goes over, None where it cannot be told from the margins alone."""
+
+    demand: float
+    capacity: float
+    chance: float | None
 
 
 def measure_next(answers: tuple[Answered, ...], facts: FactSet) -> tuple[Proposal, ...]:
@@ -94,9 +109,8 @@ def _narrows(trial: Trial, paths: list[str], answers: tuple[Answered, ...], fact
             removed += part
             weight += 1
     named = list(dict.fromkeys(map(stands_for, paths)))
-    return Proposal(
-        _shared(named), trial.how, trial.minutes, tuple(questions), removed / weight if weight else 0.0, settled
-    )
+    share = removed / weight if weight else 0.0
+    return Proposal(_shared(named), trial.how, trial.minutes, tuple(questions), share, settled, paths=tuple(paths))
 
 
 def _gain(answered: Answered, trial: Trial, paths: list[str], facts: FactSet) -> tuple[float, float]:
@@ -104,6 +118,16 @@ def _gain(answered: Answered, trial: Trial, paths: list[str], facts: FactSet) ->
     limit = answered.margins[0]
     form = limit.demand - limit.capacity
     ratio = answered.scale is Scale.RATIO
+    before, after = _variances(form, ratio, trial, paths, facts)
+    if before <= after:
+        return 0.0, 0.0
+    margin = _best(form, ratio, facts)
+    limits = thresholds(answered.question, facts)
+    return _decided(margin, before, after, limits, answered.by_clearance), 1.0 - after / before
+
+
+def _variances(form: Form, ratio: bool, trial: Trial, paths: Sequence[str], facts: FactSet) -> tuple[float, float]:
+    """Variance of a form today, and after a trial of `paths`."""
     now: dict[str, float] = {}
     then: dict[str, float] = {}
     for path, factor in form.terms:
@@ -111,12 +135,53 @@ def _gain(answered: Answered, trial: Trial, paths: list[str], facts: FactSet) ->
         u = (log_u(fact) if ratio else fact.u) * _widened(fact.df)
         now[path] = factor * u
         then[path] = factor * (min(u, _reach(trial, fact, ratio)) if path in paths else u)
-    before, after = summed_variance(facts, now), summed_variance(facts, then)
-    if before <= after:
-        return 0.0, 0.0
-    margin = form.at(lambda path: math.log(facts.facts[path].value) if ratio else facts.facts[path].value)
-    limits = thresholds(answered.question, facts)
-    return _decided(margin, before, after, limits, answered.by_clearance), 1.0 - after / before
+    return summed_variance(facts, now), summed_variance(facts, then)
+
+
+def _best(form: Form, ratio: bool, facts: FactSet) -> float:
+    return form.at(lambda path: math.log(facts.facts[path].value) if ratio else facts.facts[path].value)
+
+
+def narrowed(proposal: Proposal, answered: Answered, facts: FactSet) -> Narrowed | None:
+    """How a question in doubt would stand after a trial; None where the trial does not narrow it."""
+    if not proposal.paths or answered.scale is Scale.COUNT or not answered.margins:
+        return None
+    ratio, trial = answered.scale is Scale.RATIO, trial_for(stands_for(proposal.paths[0]))
+
+    def part(form: Form) -> float:
+        before, after = _variances(form, ratio, trial, proposal.paths, facts)
+        return math.sqrt(after / before) if before > 0 else 1.0
+
+    limit = answered.margins[0]
+    if part(limit.demand - limit.capacity) >= 1.0:
+        return None
+    return Narrowed(part(limit.demand), part(limit.capacity), _chance_then(proposal, answered, facts, ratio, trial))
+
+
+def _chance_then(proposal: Proposal, answered: Answered, facts: FactSet, ratio: bool, trial: Trial) -> float | None:
+    """The chance that any margin is passed, all hanging on one doubt: the worst of those that it drives one way, and of those that it
+    drives the other. None where margins hang on other facts too (they may be of another scale), or today's chance does not come out."""
+    now, then, hang_on = [0.0, 0.0], [0.0, 0.0], set()
+    for limit in answered.margins:
+        form = limit.demand - limit.capacity
+        if ratio and any(facts.facts[path].value <= 0 for path, _ in form.terms):
+            return None
+        before, after = _variances(form, ratio, trial, proposal.paths, facts)
+        lead = max(form.terms, key=lambda term: abs(term[1]) * _doubt(facts.facts[term[0]], ratio), default=("", 0.0))
+        hang_on.add((lead[0], frozenset(path for path, _ in limit.capacity.terms)))
+        if after <= 0.0 or len(hang_on) > 1:
+            return None
+        side, margin = int(lead[1] > 0), _best(form, ratio, facts)
+        now[side] = max(now[side], float(ndtr(margin / math.sqrt(before))))
+        then[side] = max(then[side], float(ndtr(margin / math.sqrt(after))))
+    known = answered.any_chance
+    if known is None or abs(sum(now) - known) > GIVEN_BACK * known:
+        return None
+    return min(sum(then), 1.0)
+
+
+def _doubt(fact: Fact, ratio: bool) -> float:
+    return log_u(fact) if ratio else fact.u
 
 
 def _widened(df: float) -> float:

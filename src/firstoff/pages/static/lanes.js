@@ -46,15 +46,22 @@ class Strip {
       onShare((Math.min(Math.max(to, 0), columns - 1) + 0.5) / columns);
     });
   }
-  show(share, words, said) {
+  /** Whether a figure stands better left of the moment: where its lane is lower, and always inside the lane. */
+  leftOf(share, values, wide) {
+    const columns = values.length, at = Math.floor(share * columns), room = Math.ceil(wide * columns);
+    if (at + room > columns || at < room) return at + room > columns;
+    const most = (from, to) => Math.max(...values.slice(from, to).map(Number));
+    return most(at - room, at) < most(at + 1, at + 1 + room);
+  }
+  show(share, column, words, said) {
     this.share = share;
-    const area = this.plots[0].box.getBoundingClientRect(), right = share > 0.72, column = Math.floor(share * this.plots[0].values.length);
+    const area = this.plots[0].box.getBoundingClientRect();
     this.index.hidden = false;
     this.index.style.left = `${area.left - this.box.getBoundingClientRect().left + share * area.width}px`;
     this.index.setAttribute("aria-valuenow", String(column));
     this.index.setAttribute("aria-valuetext", said);
     this.told.textContent = words;
-    this.told.classList.toggle("to-left", right);
+    this.told.classList.toggle("to-left", share > 0.86);
     this.told.classList.toggle("to-right", share < 0.12);
     const over = this.told.getBoundingClientRect(), grip = this.box.querySelector(".index-grip").getBoundingClientRect();
     for (const numeral of this.numerals) {
@@ -64,6 +71,7 @@ class Strip {
     for (const { now, values, unit } of this.plots) {
       now.hidden = false;
       now.textContent = `${figure(values[column])} ${unit}`;
+      const right = this.leftOf(share, values, (now.offsetWidth + 6) / Math.max(area.width, 1));
       now.classList.toggle("to-left", right);
       now.style.left = right ? "auto" : `${100 * share}%`;
       now.style.right = right ? `${100 * (1 - share)}%` : "auto";
@@ -95,12 +103,15 @@ export class Lanes {
   }
   show(time, line) {
     this.now = [time, line];
-    const share = Math.min(Math.max(time / this.total, 0), 0.9999), column = Math.floor(share * this.lines.length);
+    const share = Math.min(Math.max(time / this.total, 0), 0.9999);
+    // The moment of a line is the end of its way: the loads to tell are those on the way, not those after it.
+    let column = Math.floor(share * this.lines.length);
+    for (let back = column; line && back >= Math.max(column - 4, 0); back--) if (this.lines[back] === line) { column = back; break; }
     const tool = this.tools.find(([, begin, end]) => share >= begin && share < end);
     for (const strip of this.strips) {
       const loads = strip.plots.map((plot) => `${plot.name} ${figure(plot.values[column])} ${plot.unit}`).join(", ");
       const words = `${clock(time)}, line ${line || this.lines[column]}`;
-      strip.show(share, words, `${words}${tool ? `, T${tool[0]}` : ""}: ${loads}`);
+      strip.show(share, column, words, `${words}${tool ? `, T${tool[0]}` : ""}: ${loads}`);
     }
   }
 }
