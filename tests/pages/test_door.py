@@ -64,7 +64,15 @@ def test_a_name_that_leads_here_by_somebody_elses_doing_is_refused(client: TestC
 )
 @pytest.mark.parametrize(
     "path",
-    ["/facts", "/machine/today", "/jobs/cable-clip/ran", "/jobs/cable-clip/examine", "/api/jobs/cable-clip/runs"],
+    [
+        "/facts",
+        "/machine/today",
+        "/jobs/cable-clip/ran",
+        "/jobs/cable-clip/examine",
+        "/api/jobs/cable-clip/runs",
+        "/programs",
+        "/programs/any/examine",
+    ],
 )
 def test_a_page_of_somebody_else_changes_nothing(
     client: TestClient, shop: Path, headers: dict[str, str], path: str

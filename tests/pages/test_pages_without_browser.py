@@ -33,7 +33,7 @@ def finished(client: TestClient, job: str) -> int:
 @pytest.mark.parametrize("room", ["jobs", "machine", "tools", "history", "numbers"])
 def test_every_room_has_its_page(shared: TestClient, room: str) -> None:
     text = shared.get(f"/{room}").text
-    assert "<h1>" in text
+    assert "<h1" in text
     assert f'href="/{room}" aria-current="page"' in text
 
 

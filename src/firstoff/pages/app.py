@@ -13,7 +13,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, Red
 from fastapi.staticfiles import StaticFiles
 
 from firstoff.errors import InputError, told_of
-from firstoff.pages import api, history, job, jobs, machine, numbers, tools
+from firstoff.pages import api, history, job, jobs, machine, numbers, programs, tools
 from firstoff.pages.desk import Desk
 from firstoff.pages.door import COOKIE, SESSION_S, Door, Guard
 from firstoff.pages.frames import frame_of
@@ -32,10 +32,12 @@ def make_app(folder: Path, door: Door) -> FastAPI:
 
     app = FastAPI(title="Firstoff", lifespan=life, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json")
     app.state.folder, app.state.desk, app.state.door = folder, Desk(folder), door
+    app.state.programs = {}
     app.add_middleware(Guard, door=door)
     app.mount("/static", StaticFiles(packages=[("firstoff.pages", "static")]), name="static")
     app.include_router(jobs.router)
     app.include_router(job.router)
+    app.include_router(programs.router)
     for room in (machine, tools, history, numbers, api):
         app.include_router(room.router)
     app.add_exception_handler(InputError, _cannot_be_used)

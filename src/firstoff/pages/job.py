@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import shutil
 import tempfile
 from collections.abc import AsyncIterator
 from pathlib import Path, PurePath
@@ -24,6 +25,8 @@ from firstoff.workflows.running import note_run
 router = APIRouter(include_in_schema=False)
 EVERY_S = 0.15
 """Between two words on how far an examination came."""
+MOST_DROPPED = 50
+"""Programs that were sent and are still there: more than can be waited for."""
 MOST_LINES = 2000
 """Lines of a program that are sent at once."""
 
@@ -66,7 +69,10 @@ def ask_version(request: Request, job: str, program: Path) -> Work:
 
 async def take_in(request: Request, program: UploadFile) -> Path:
     """A program that was sent, in a folder of its own outside the shop; of its name only the last part is kept. It is read, never run."""
-    name = PurePath(program.filename or "program.nc").name.lstrip(".") or "program.nc"
+    older = sorted(request.app.state.dropped.iterdir(), key=lambda folder: folder.stat().st_mtime)
+    for folder in older[: max(len(older) - MOST_DROPPED, 0)]:
+        shutil.rmtree(folder, ignore_errors=True)
+    name = PurePath((program.filename or "").replace("\\", "/")).name.lstrip(".") or "program.nc"
     path = Path(tempfile.mkdtemp(dir=request.app.state.dropped)) / name[-80:]
     with path.open("wb") as file:
         while part := await program.read(1 << 20):
@@ -177,9 +183,10 @@ def _page(request: Request, work: Work) -> Response:
     frame = frame_of(request, "jobs")
     if work.view is not None:
         against = against_of(work)
-        return HTMLResponse(
-            page("job", frame, work=work, view=work.view, lines=len(work.view.program), against=against)
-        )
+        known = request.app.state.programs.values()
+        more = next((f"/programs/{one.token}" for one in known if one.path == work.program and work.given), "")
+        shown = {"view": work.view, "lines": len(work.view.program), "against": against, "say_more": more}
+        return HTMLResponse(page("job", frame, work=work, **shown))
     if work.faults:
         return HTMLResponse(page("faults", frame, faults=work.faults), 422)
     judged = sorted(work.judged.values(), key=lambda one: -Answer(one.answer).rank)
