@@ -97,7 +97,7 @@ bytes("/scene").then((answer) => {
   picture.onPoint = (point) => toPoint(point, "picture");
   moment.listen((now) => picture.show(now.point, now.line));
   document.addEventListener("theme", () => picture.draw());
-  const first = document.querySelector("[data-go-line]");
+  const first = document.querySelector(".acts [data-go-line]");
   if (first) toLine(Number(first.dataset.goLine), "first");
   else if (lanes.total) toTime(lanes.nearestTime(), 0, "first");
   document.body.dataset.ready = "yes";
