@@ -52,4 +52,14 @@ function verdictLine() {
   new IntersectionObserver(([seen]) => line.classList.toggle("here", !seen.isIntersecting && seen.boundingClientRect.top < 0)).observe(document.querySelector(".top .verdict-word, .top .risks"));
 }
 
-tabs(); fold(); verdictLine();
+/** A table that is wider than its place can be moved by keys too. */
+function wideTables() {
+  for (const box of document.querySelectorAll(".wide")) {
+    const wider = box.scrollWidth > box.clientWidth + 1;
+    if (wider) { box.tabIndex = 0; box.setAttribute("role", "group"); box.setAttribute("aria-label", box.closest("section")?.querySelector("h2")?.textContent || "table"); }
+    else for (const name of ["tabindex", "role", "aria-label"]) box.removeAttribute(name);
+  }
+}
+
+tabs(); fold(); verdictLine(); wideTables();
+addEventListener("resize", wideTables);
