@@ -26,16 +26,29 @@ from firstoff.pages.door import Door, names_of
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = ["--no-sandbox", "--use-gl=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist"]
 TABS, TIMES = 10, 5
-TURN = """async () => {
-  const box = document.querySelector('.picture'), began = performance.now();
-  box.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowRight', bubbles: true }));
-  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
-  return performance.now() - began; }"""
-CHOOSE = """async () => {
+PAINTED = """const box = document.querySelector('.picture'), gl = box.querySelector('canvas').getContext('webgl2');
+  const painted = async () => {
+    await new Promise((done) => requestAnimationFrame(() => { gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4)); done(); }));
+    await new Promise((done) => requestAnimationFrame(done));
+  };"""
+"""Waits until the frame that an act asked for is drawn, to its last pixel, and the next one begins."""
+TURN = f"""async () => {{ {PAINTED}
+  const began = performance.now();
+  box.dispatchEvent(new KeyboardEvent('keydown', {{ key: 'ArrowRight', bubbles: true }}));
+  await painted();
+  return performance.now() - began; }}"""
+DRAG = f"""async () => {{ {PAINTED}
+  const to = (sort, x) => box.dispatchEvent(new PointerEvent(sort, {{ pointerId: 1, clientX: x, clientY: 200, bubbles: true }})), took = [];
+  box.setPointerCapture = () => {{}};
+  to('pointerdown', 900);
+  for (let k = 1; k <= 8; k++) {{ const began = performance.now(); to('pointermove', 900 + 9 * k); await painted(); took.push(performance.now() - began); }}
+  to('pointerup', 972);
+  return Math.max(...took); }}"""
+CHOOSE = f"""async () => {{ {PAINTED}
   const began = performance.now();
   document.querySelectorAll('.program-line')[4].click();
-  await new Promise((done) => setTimeout(done, 0));
-  return performance.now() - began; }"""
+  await painted();
+  return performance.now() - began; }}"""
 
 
 def main() -> None:
@@ -87,12 +100,17 @@ def _million(browser: Any, address: str, app: Any, job: str) -> list[tuple[str, 
         shown.append(time.perf_counter() - began)
     page.wait_for_timeout(1000)
     turned = statistics.median(page.evaluate(TURN) for _ in range(5))
+    dragged = statistics.median(page.evaluate(DRAG) for _ in range(3))
+    page.wait_for_timeout(1500)
+    turned_after_rest = page.evaluate(TURN)
     chosen = statistics.median(page.evaluate(CHOOSE) for _ in range(5))
     page.close()
     return [
         ("job page of a million blocks usable, examination there", f"{statistics.median(shown):.1f} s"),
         ("a line of it chosen, everything pointing at it", f"{chosen:.0f} ms"),
         ("its picture turned by a key, no graphics processor", f"{turned:.0f} ms"),
+        ("its picture turned by a key after a rest", f"{turned_after_rest:.0f} ms"),
+        ("the slowest frame of its picture under a dragging hand", f"{dragged:.0f} ms"),
     ]
 
 

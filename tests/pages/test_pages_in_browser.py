@@ -12,6 +12,8 @@ import pytest
 from .browser import BOTH, BOTH_NAMES, PHONE, Open, serious, too_wide
 
 ROOMS = ("jobs", "machine", "tools", "history", "numbers")
+RESTED_MS = 700
+"""After which the picture is whole: while a hand moves, it is rough."""
 WITH_AXE = ("desktop-paper", "tablet-night")
 """Both themes and both sizes; what axe looks at is a matter of theme and of markup."""
 
@@ -73,20 +75,50 @@ def test_the_picture_is_turned_by_dragging_and_by_keys(opened: Open) -> None:
     opened.job("logger-lid")
     page = opened.page
     assert page.get_attribute("[data-view=corner]", "aria-pressed") == "true"
+    page.wait_for_timeout(RESTED_MS)
     before = page.locator(".picture canvas").screenshot()
     box = page.locator(".picture canvas").bounding_box()
     page.mouse.move(box["x"] + 150, box["y"] + 100)
     page.mouse.down()
     page.mouse.move(box["x"] + 260, box["y"] + 130, steps=4)
     page.mouse.up()
-    page.wait_for_timeout(150)
+    page.wait_for_timeout(RESTED_MS)
     assert page.locator(".picture canvas").screenshot() != before
     assert page.get_attribute("[data-view=corner]", "aria-pressed") == "false"
     page.focus(".picture")
+    page.wait_for_timeout(RESTED_MS)
     turned = page.locator(".picture canvas").screenshot()
     page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(150)
+    page.wait_for_timeout(RESTED_MS)
     assert page.locator(".picture canvas").screenshot() != turned
+    page.keyboard.press("ArrowLeft")
+    page.wait_for_timeout(RESTED_MS)
+    assert page.locator(".picture canvas").screenshot() == turned  # nothing else changed it
+
+
+LABELS = """() => [...document.querySelectorAll('.picture-words .name, .picture-words .moment, .picture-words .callout')].map((one) => {
+  const { left, top, right, bottom } = one.getBoundingClientRect(); return [left, top, right, bottom]; })"""
+
+
+def test_the_tool_stands_in_what_it_meets_and_two_lines_say_so(opened: Open) -> None:
+    opened.job("lid-wrong-length")
+    page = opened.page
+    page.click("button[data-go-line]")  # the change of length; the contact comes two lines later
+    page.click('.program-line[data-n="44"]')
+    page.wait_for_timeout(RESTED_MS)
+    opened.shot("picture-contact")
+    assert page.inner_text(".picture-words .callout") == "Edge of em6 meets the stock\n3.0 mm into it, at rapid"
+    assert page.inner_text(".picture-words .moment") == "line 44, T2"
+    frame = page.locator(".picture").bounding_box()
+    labels = page.evaluate(LABELS)
+    assert len(labels) >= 4
+    for k, (left, top, right, bottom) in enumerate(labels):
+        assert left >= frame["x"]
+        assert right <= frame["x"] + frame["width"]
+        assert top >= frame["y"]
+        assert bottom <= frame["y"] + frame["height"]
+        for one in labels[:k]:
+            assert right <= one[0] or left >= one[2] or bottom <= one[1] or top >= one[3], "words lie on words"
 
 
 def test_questions_are_walked_and_opened_by_keys_alone(opened: Open) -> None:

@@ -120,7 +120,8 @@ def _mark(examination: Examination, answered: Answered, place: AnsweredPlace, ar
     if not len(points):
         return None
     outline = around.outlines.get(int(case.moves.tool[move]))
-    tip, fills = _triple(points[-1]), ()
+    tip = _triple(points[-1])
+    fills: Sequence[Fill] = ()
     if answered.question.id in TOUCHING:
         tip, fills = _touching(examination, place, outline, points, around)
     says = callout(answered, place, case.units)

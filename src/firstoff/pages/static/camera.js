@@ -1,11 +1,12 @@
 // How the picture is looked at: orthographic, turned about its middle, fitted into its frame.
 export const VIEWS = { corner: [28, 33], plan: [0, 90], side: [0, 0] };
 export const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-const ROOM = { left: 26, right: 26, top: 18, bottom: 72 };
+const ROOM = { left: 26, right: 26, top: 16, bottom: 34 }, STEP = 8, MOST = 76, RULE = 28;
 
 export class Camera {
-  /** `corners`: mm; all of them fit into the frame. */
-  constructor(corners) {
+  /** `corners`: mm; all of them fit into the frame, over the rule that lies along the lower edge of `plate`, its corners. */
+  constructor(corners, plate) {
+    this.plate = plate; this.kept = [0, 0];
     this.corners = corners;
     const spans = [0, 1, 2].map((i) => corners.map((p) => p[i]));
     this.low = spans.map((span) => Math.min(...span)); this.high = spans.map((span) => Math.max(...span));
@@ -27,21 +28,33 @@ export class Camera {
     return found?.[0];
   }
 
-  /** The picture's own frame: right, up and towards the eye; px a mm; where the middle lies. */
-  aim(wide = this.wide, tall = this.tall) {
+  /** The picture's own frame: right, up and towards the eye; px a mm; where the middle lies. `kept`: px at the left of the lower edge that are
+   * kept free, and how high. */
+  aim(wide = this.wide, tall = this.tall, kept = this.kept) {
     const a = this.azimuth * Math.PI / 180, e = this.elevation * Math.PI / 180;
     this.right = [Math.cos(a), Math.sin(a), 0];
     this.towards = [Math.sin(a) * Math.cos(e), -Math.cos(a) * Math.cos(e), Math.sin(e)];
     this.up = [-Math.sin(a) * Math.sin(e), Math.cos(a) * Math.sin(e), Math.cos(e)];
-    this.wide = wide; this.tall = tall;
+    this.wide = wide; this.tall = tall; this.kept = kept;
     let left = Infinity, right = -Infinity, under = Infinity, over = -Infinity;
     for (const corner of this.corners) {
       const p = corner.map((v, i) => v - this.middle[i]), x = dot(p, this.right), y = dot(p, this.up);
       left = Math.min(left, x); right = Math.max(right, x); under = Math.min(under, y); over = Math.max(over, y);
     }
-    const across = wide - ROOM.left - ROOM.right, upward = tall - ROOM.top - ROOM.bottom;
-    this.scale = this.zoom * Math.min(across / Math.max(right - left, 1e-3), upward / Math.max(over - under, 1e-3));
-    this.centre = [ROOM.left + across / 2 + this.shift[0] - this.scale * (left + right) / 2, ROOM.top + upward / 2 + this.shift[1] + this.scale * (under + over) / 2];
+    for (let bottom = ROOM.bottom; bottom <= MOST; bottom += STEP) {
+      const across = wide - ROOM.left - ROOM.right, upward = tall - ROOM.top - bottom, fits = Math.min(across / Math.max(right - left, 1e-3), upward / Math.max(over - under, 1e-3));
+      const middle = [ROOM.left + across / 2 - fits * (left + right) / 2, ROOM.top + upward / 2 + fits * (under + over) / 2];
+      this.scale = fits; this.centre = middle;
+      if (bottom + STEP <= MOST && this.meetsKept()) continue;
+      this.scale = this.zoom * fits;
+      this.centre = [ROOM.left + across / 2 + this.shift[0] - this.scale * (left + right) / 2, ROOM.top + upward / 2 + this.shift[1] + this.scale * (under + over) / 2];
+      return;
+    }
+  }
+  /** Whether the rule along the plate would lie under what is kept free. */
+  meetsKept() {
+    const on = this.plate.map((p) => this.project(...p));
+    return on.some((a, k) => on.some((b, l) => l > k && [0, 0.25, 0.5, 0.75, 1].some((t) => a[0] + (b[0] - a[0]) * t < this.kept[0] && a[1] + (b[1] - a[1]) * t + RULE > this.tall - this.kept[1])));
   }
   project = (x, y, z) => {
     const p = [x - this.middle[0], y - this.middle[1], z - this.middle[2]];

@@ -8,7 +8,7 @@ export class Labels {
   }
   /** Begin with what must not be covered: hulls are convex polygons in px (`crossed`: those that a leader should go round), `taken` are
    * rectangles [x, y, X, Y]. */
-  begin(wide, tall, hulls, crossed, taken) { Object.assign(this, { wide, tall, hulls, crossed, taken: [...taken], parts: [], lines: [] }); }
+  begin(wide, tall, hulls, crossed, taken) { Object.assign(this, { wide, tall, hulls, crossed, taken: [...taken], busy: [], parts: [], lines: [] }); }
 
   width(sort, words) {
     this.fonts ??= {};
@@ -30,12 +30,15 @@ export class Labels {
     let cost = 0;
     if (x < 6 || y < 6 || X > this.wide - 6 || Y > this.tall - 6) cost += 400;
     for (const [a, b, A, B] of this.taken) if (x < A + GAP && X > a - GAP && y < B + GAP && Y > b - GAP) cost += 200;
+    for (const [a, b] of this.busy) if (a > x - 3 && a < X + 3 && b > y - 3 && b < Y + 3) cost += 8;
     let inside = 0;
     for (let i = 0; i <= 4; i++) for (let j = 0; j <= 2; j++) { const p = [x + (X - x) * i / 4, y + (Y - y) * j / 2]; if (this.hulls.some((hull) => within(p, hull))) inside++; }
     if (cross) for (let i = 1; i <= 8; i++) { const q = nearest([ax, ay], [x, y, X, Y]), p = [ax + (q[0] - ax) * i / 8, ay + (q[1] - ay) * i / 8]; if (this.crossed.some((hull) => within(p, hull))) cost += cross; }
     const dx = Math.max(x - ax, 0, ax - X), dy = Math.max(y - ay, 0, ay - Y);
     return cost + inside * over + Math.hypot(dx, dy) * far;
   }
+  /** Whether a place on the screen lies behind what leaders go round. */
+  behind(p) { return this.crossed.some((hull) => within(p, hull)); }
   /** The cheapest of some places [x, y] for a text so wide and tall; near its last place it stays there. */
   choose(name, places, wide, tall, anchor, prices) {
     let best = null, least = Infinity;
@@ -64,18 +67,35 @@ export class Labels {
     if (Math.hypot(to[0] - anchor[0], to[1] - anchor[1]) > 9) this.svg(`<path class="leader-name" d="M${px(anchor)}L${px(to)}"/>`);
   }
 
-  /** Two lines in the accent, wherever the frame is emptiest, with a leader that bends once. */
-  told([first, second], anchor) {
-    const wide = Math.max(this.width("callout-first", first), this.width("callout-second", second)) + 2, tall = second ? 40 : 21, places = [];
-    for (let i = 0; i <= 8; i++) for (let j = 0; j <= 8; j++) places.push([14 + (this.wide - 28 - wide) * i / 8, 10 + (this.tall - 20 - tall) * j / 8]);
+  /** Two lines in the accent, folded where the frame is narrow, wherever it is emptiest, with a leader that bends once. */
+  told(says, anchor) {
+    const most = Math.max(0.48 * this.wide, 150), lines = ["callout-first", "callout-second"].flatMap((sort, k) => this.folded(sort, says[k], most).map((words) => [sort, words]));
+    const wide = Math.max(...lines.map(([sort, words]) => this.width(sort, words))) + 2, tall = 20 * lines.length, places = [];
+    for (let i = 0; i <= 9; i++) for (let j = 0; j <= 12; j++) places.push([14 + (this.wide - 28 - wide) * i / 9, 8 + (this.tall - 18 - tall) * j / 12]);
     const at = this.choose("told", places, wide, tall, anchor, { far: 0.14, over: 25, cross: 10 });
     if (!at) return;
-    this.element("callout", at[0], at[1], "", (part) => {
-      for (const [sort, words] of [["callout-first", first], ["callout-second", second]]) if (words) { const line = document.createElement("b"); line.className = sort; line.textContent = words; part.append(line); }
-    });
-    const left = anchor[0] < at[0] + wide / 2, x = left ? at[0] - 6 : at[0] + wide + 6, y = at[1] + 11, under = anchor[0] > at[0] - 14 && anchor[0] < at[0] + wide + 14;
-    const way = under ? `M${px(anchor)}L${px([Math.min(Math.max(anchor[0], at[0]), at[0] + wide), anchor[1] > at[1] ? at[1] + tall + 3 : at[1] - 3])}` : `M${px(anchor)}L${px([x + (left ? -12 : 12), y])}H${x.toFixed(1)}`;
-    this.svg(`<path class="callout-leader" d="${way}"/>`);
+    this.element("callout", at[0], at[1], "", (part) => { for (const [sort, words] of lines) { const line = document.createElement("b"); line.className = sort; line.textContent = words; part.append(line); } });
+    const [left, top, right, bottom] = [at[0], at[1], at[0] + wide, at[1] + tall], under = anchor[0] > left - 14 && anchor[0] < right + 14, before = anchor[0] < left;
+    const to = under ? `L${px([Math.min(Math.max(anchor[0], left), right), anchor[1] > top ? bottom + 3 : top - 3])}` : `L${px([before ? left - 18 : right + 18, top + 11])}H${(before ? left - 6 : right + 6).toFixed(1)}`;
+    this.svg(`<path class="callout-leader" d="M${px(anchor)}${to}"/>`);
+  }
+  /** Words in as few lines as keep within a width, and those as even as may be. */
+  folded(sort, words, most) {
+    const lines = this.lined(sort, words, most);
+    for (let width = most - 8; lines.length > 1 && width > 60; width -= 8) {
+      const evener = this.lined(sort, words, width);
+      if (evener.length > lines.length) break;
+      lines.splice(0, lines.length, ...evener);
+    }
+    return lines;
+  }
+  lined(sort, words, most) {
+    const lines = [];
+    for (const word of words ? words.split(" ") : []) {
+      const longer = lines.length ? `${lines[lines.length - 1]} ${word}` : word;
+      if (lines.length && this.width(sort, longer) <= most) lines[lines.length - 1] = longer; else lines.push(word);
+    }
+    return lines;
   }
 
   end() {

@@ -1,6 +1,6 @@
 // Stock, what stands around it, the way of the tool and the tool at the moment, turned by dragging: orthographic, flat faces in three greys, only
 // turned parts shaded, the way coloured and widened by its margin. The block of bytes is described in sheets/scene.py.
-import { Camera } from "./camera.js";
+import { Camera, dot } from "./camera.js";
 import { Labels, hull, px } from "./labels.js";
 import { Paint } from "./paint.js";
 import { StockShape, sidesOf, solidEdges, solidFaces } from "./shapes.js";
@@ -19,7 +19,7 @@ export class Picture {
     this.point = -1; this.shownLine = 0; this.slow = { smooth: Infinity, rough: 0 };  // ms; the first picture is rough, so that what a rough one costs is known
     this.around = this.way.around(-1, 0); this.across = 1;
     this.stock = this.stockBox();
-    this.camera = new Camera(this.fitted());
+    this.camera = new Camera(this.fitted(), corners([this.plate.x, this.plate.y, [this.plate.z, this.plate.z]]).slice(0, 4));
     this.paint = new Paint(box.querySelector("canvas"), this.way);
     this.labels = new Labels(box.querySelector(".picture-words"));
     this.build();
@@ -42,12 +42,12 @@ export class Picture {
     const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity], { mark, count } = this.way;
     for (let i = 0; i < count; i++) if (!(mark[i] & (RAPID | JUMP))) this.way.place(i).forEach((v, k) => { low[k] = Math.min(low[k], v); high[k] = Math.max(high[k], v); });
     if (low[0] <= high[0]) found.push(...corners([0, 1, 2].map((k) => [low[k], high[k]])));
-    if (!found.length) return corners([[0, 1], [0, 1], [0, 1]]);
+    if (!found.length) found.push(...corners([[0, 1], [0, 1], [0, 1]]));
     const span = (k) => [Math.min(...found.map((p) => p[k])), Math.max(...found.map((p) => p[k]))];
     const [x, y, z] = [span(0), span(1), span(2)], across = Math.hypot(x[1] - x[0], y[1] - y[0]);
     const out = this.head.tools.filter((one) => one.outline.length).map((one) => one.outline.find(([part]) => part >= HOLDER)?.[2] ?? heightOf(one));
     this.plate = { x, y, z: z[0] }; this.across = across;
-    if (out.length) found.push([(x[0] + x[1]) / 2, (y[0] + y[1]) / 2, (this.stock?.[2][1] ?? z[1]) + Math.min(Math.max(...out) + 0.12 * across, 0.45 * across)]);
+    if (out.length) found.push([(x[0] + x[1]) / 2, (y[0] + y[1]) / 2, (this.stock?.[2][1] ?? z[1]) + Math.min(Math.max(...out) + 0.12 * across, 0.38 * across)]);
     return found;
   }
 
@@ -136,7 +136,8 @@ export class Picture {
     const wide = this.box.clientWidth, tall = this.box.clientHeight;
     if (!wide || !tall) return;  // not shown now
     const sort = this.whole ? "smooth" : "rough", began = performance.now();
-    this.camera.aim(wide, tall);
+    const views = this.box.querySelector(".picture-views");
+    this.camera.aim(wide, tall, views ? [views.offsetLeft + views.offsetWidth + 8, 42] : [0, 0]);
     this.paint.begin(this.camera, { smooth: this.whole, part: !this.whole && this.slow.rough > QUICK_MS ? 0.5 : 1 });
     this.things(this.whole);
     this.paint.end();
@@ -163,9 +164,9 @@ export class Picture {
       if (whole) paint.ways(all, { hidden: true, least: 3, clear: 0.45 });
       return;
     }
-    paint.ways(all, { faint: 0.68, wide: 0.8, rapids: false, rough });
-    paint.ways(tool, { faint: 0.5, wide: 0.8, rough });
-    paint.ways(cut, { faint: 0.3, wide: 0.9, rough });
+    for (const one of beside(all, tool)) paint.ways(one, { faint: 0.68, wide: 0.8, rapids: false, rough });
+    for (const one of beside(tool, cut)) paint.ways(one, { faint: 0.5, wide: 0.8, rough });
+    for (const one of beside(cut, near)) paint.ways(one, { faint: 0.3, wide: 0.9, rough });
     if (whole) { paint.ways(all, { hidden: true, least: 3, clear: 0.45 }); paint.ways(near, { hidden: true, clear: 0.7, wide: 0.8 }); }
     paint.ways(near, { rough });
   }
@@ -221,16 +222,26 @@ export class Picture {
   label() {
     const { labels, camera, head } = this, { project, wide, tall } = camera, shown = (p) => p.map((one) => project(...one));
     const hulls = [...(this.stock ? [this.stock] : []), ...head.solids.map((one) => one.box)].map((one) => hull(shown(corners(one))));
-    const views = this.box.querySelector(".picture-views");
     const tool = this.drawn ? this.toolHulls(this.drawn) : [];
-    labels.begin(wide, tall, [...hulls, ...tool], tool, [[0, tall - 40, views ? views.offsetLeft + views.offsetWidth + 6 : 0, tall]]);
+    labels.begin(wide, tall, [...hulls, ...tool], tool, [[0, tall - camera.kept[1], camera.kept[0], tall]]);
     if (head.stock) this.rule(head.stock);
     const here = this.standing(), mark = this.mark();
     if (here) this.moment(here);
-    if (mark) this.told(mark);
+    if (mark) { this.keepWorstClear(); this.told(mark); }
     if (head.zero) this.zero();
     for (const { name, box } of head.solids) labels.name(name, outermost(shown(corners(box).slice(4)), [wide / 2, tall / 2]));
     labels.end();
+  }
+
+  /** Words keep off the way of care and stop near the moment. */
+  keepWorstClear() {
+    const { mark } = this.way, [first, end] = this.point < 0 ? [0, 0] : this.around.tool, { project } = this.camera, busy = [];
+    for (let i = Math.max(first, 1); i < end && busy.length < 400; i++) {
+      if ((mark[i] & 7) < 3 || mark[i] & JUMP) continue;
+      const a = project(...this.way.place(i - 1)), b = project(...this.way.place(i)), steps = Math.min(Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / 14), 60);
+      for (let k = 0; k < steps; k++) busy.push([a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps]);
+    }
+    this.labels.busy = busy;
   }
 
   toolHulls({ tip, top, tool }) {
@@ -269,6 +280,7 @@ export class Picture {
   zero() {
     const p = this.camera.project(0, 0, 0);
     if (p[0] < 0 || p[1] < 0 || p[0] > this.camera.wide || p[1] > this.camera.tall) return;
+    if (this.drawn && this.labels.behind(p) && dot(this.camera.towards, this.drawn.tip) > 0) return;  // the tool hides it
     this.labels.svg(`<g transform="translate(${px(p)})"><circle r="7" class="zero-ground"/><path class="zero-quarter" d="M0 0V-7A7 7 0 0 1 7 0ZM0 0V7A7 7 0 0 1 -7 0Z"/><circle r="7" class="zero-ring"/></g>`);
     this.labels.taken.push([p[0] - 9, p[1] - 9, p[0] + 9, p[1] + 9]);
     this.labels.name(`${this.head.zero} zero`, p, "name", { over: 1 });
@@ -282,7 +294,7 @@ export class Picture {
       at = [at[0], at[1], at[2] + (low + high) / 2];
     }
     const p = inFrame(camera.project(...at), camera);
-    this.labels.svg(`<circle class="place" r="${filled ? 2.5 : 4.5}" cx="${p[0].toFixed(1)}" cy="${p[1].toFixed(1)}"/>`);
+    this.labels.svg(`<circle class="${filled ? "filled" : "place"}" r="${filled ? 1.8 : 4.5}" cx="${p[0].toFixed(1)}" cy="${p[1].toFixed(1)}"/>`);
     this.labels.told(mark.says, p);
   }
 
@@ -291,10 +303,12 @@ export class Picture {
     if (p[0] === there[0] && p[1] === there[1] && !tool) this.labels.svg(`<path class="here" transform="translate(${px(p)})" d="M-11 0H-4M4 0H11M0 -11V-4M0 4V11"/>`);
     if (tool && this.drawn && !(this.byLine && this.mark())) this.labels.svg(`<circle class="here" r="2.6" cx="${p[0].toFixed(1)}" cy="${p[1].toFixed(1)}"/>`);
     const words = `line ${this.shownLine || this.way.line[this.point]}${name?.number != null ? `, T${name.number}` : ""}`;
-    this.labels.name(words, p, "moment");
+    this.labels.name(words, p, "moment", { over: 16 });
   }
 }
 
+/** What is left of a run on both sides of one that lies in it. */
+const beside = ([first, end], [from, to]) => [[first, from], [to, end]];
 const figure = (v) => `${Math.round(v * 1000) / 1000}`.replace("-", "\u2212");
 const inFrame = (p, { wide, tall }) => [Math.min(Math.max(p[0], 12), wide - 12), Math.min(Math.max(p[1], 12), tall - 12)];
 function niceStep(least) { const power = 10 ** Math.floor(Math.log10(least) + 1e-9); return [1, 2, 5, 10].map((one) => one * power).find((one) => one >= least * (1 - 1e-9)); }
