@@ -231,3 +231,31 @@ def test_the_set_up_sheet_is_a_pdf_of_this_moment(shared: TestClient) -> None:
     assert answer.content.startswith(b"%PDF")
     assert shared.get("/jobs/cable-clip/sheet.pdf", params={"paper": "a0"}).status_code == 422
     assert shared.get("/jobs/nothing/sheet.pdf").status_code == 404
+
+
+def test_a_job_that_cannot_be_used_says_what_to_mend_and_is_examined_once_it_is(client: TestClient, shop: Path) -> None:
+    file = shop / "jobs/cable-clip/job.toml"
+    whole = file.read_text()
+    file.write_text(whole.replace("[stock]", "[stok]"))
+    desk = client.app.state.desk  # type: ignore[attr-defined]
+    where = client.post("/jobs/cable-clip/examine").headers["location"]
+    assert desk.work(int(where.rsplit("/", 1)[1])).done.wait(60)
+    told = client.get(where)
+    assert told.status_code == 422
+    assert "It cannot be examined." in told.text
+    assert "jobs/cable-clip/job.toml" in told.text
+    assert "stok" in told.text
+    assert f'action="{where}/again"' in told.text
+    file.write_text(whole)
+    again = client.post(f"{where}/again").headers["location"]
+    work = desk.work(int(again.rsplit("/", 1)[1]))
+    assert work.done.wait(60)
+    assert work.state == "done"
+
+
+def test_a_shop_that_cannot_be_read_still_has_a_page_that_says_so(client: TestClient, shop: Path) -> None:
+    (shop / "machine.toml").write_text("[[[")
+    told = client.get("/machine")
+    assert told.status_code == 422
+    assert 'href="/machine">Mended: look again' in told.text
+    assert "machine.toml" in told.text

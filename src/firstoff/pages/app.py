@@ -9,7 +9,7 @@ from importlib import resources
 from pathlib import Path
 
 from fastapi import FastAPI, Request
-from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 from fastapi.staticfiles import StaticFiles
 
 from firstoff.errors import InputError, told_of
@@ -80,7 +80,9 @@ def _cannot_be_used(request: Request, error: Exception) -> Response:
     faults = error.faults if isinstance(error, InputError) else ()
     if request.url.path.startswith("/api/") or "application/json" in request.headers.get("accept", ""):
         return JSONResponse({"faults": told_of(faults)}, 422)
+    again = request.url.path if request.method == "GET" else ""
     try:
-        return HTMLResponse(page("faults", frame_of(request, ""), faults=faults), 422)
-    except InputError:
-        return PlainTextResponse(str(error), 422)
+        frame = frame_of(request, "")
+    except InputError:  # the shop itself cannot be read
+        frame = Frame("", "", request.app.state.door.password_hash is not None)
+    return HTMLResponse(page("faults", frame, faults=faults, again=again), 422)

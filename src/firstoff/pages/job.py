@@ -188,7 +188,7 @@ def _page(request: Request, work: Work) -> Response:
         shown = {"view": work.view, "lines": len(work.view.program), "against": against, "say_more": more}
         return HTMLResponse(page("job", frame, work=work, **shown))
     if work.faults:
-        return HTMLResponse(page("faults", frame, faults=work.faults), 422)
+        return HTMLResponse(page("faults", frame, faults=work.faults, work=work), 422)
     judged = sorted(work.judged.values(), key=lambda one: -Answer(one.answer).rank)
     shown = {"judged": judged, "judged_ids": {one.id for one in judged}, "waiting": waiting()}
     return HTMLResponse(page("examining", frame, work=work, **shown))
