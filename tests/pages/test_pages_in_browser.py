@@ -9,11 +9,14 @@ from pathlib import Path
 
 import pytest
 
+from firstoff.pages import jobs
+from tests.workflows.test_by_itself import OURS
+
 from .browser import BOTH, BOTH_NAMES, PHONE, Open, serious, too_wide
 
 ROOMS = ("jobs", "machine", "tools", "history", "numbers")
-RESTED_MS = 700
-"""After which the picture is whole: while a hand moves, it is rough."""
+WHOLE = ".picture[data-drawn=smooth]"
+"""While a hand moves, the picture is rough; soon after it is whole."""
 WITH_AXE = ("desktop-paper", "tablet-night")
 """Both themes and both sizes; what axe looks at is a matter of theme and of markup."""
 
@@ -75,24 +78,24 @@ def test_the_picture_is_turned_by_dragging_and_by_keys(opened: Open) -> None:
     opened.job("logger-lid")
     page = opened.page
     assert page.get_attribute("[data-view=corner]", "aria-pressed") == "true"
-    page.wait_for_timeout(RESTED_MS)
+    page.wait_for_selector(WHOLE)
     before = page.locator(".picture canvas").screenshot()
     box = page.locator(".picture canvas").bounding_box()
     page.mouse.move(box["x"] + 150, box["y"] + 100)
     page.mouse.down()
     page.mouse.move(box["x"] + 260, box["y"] + 130, steps=4)
     page.mouse.up()
-    page.wait_for_timeout(RESTED_MS)
+    page.wait_for_selector(WHOLE)
     assert page.locator(".picture canvas").screenshot() != before
     assert page.get_attribute("[data-view=corner]", "aria-pressed") == "false"
     page.focus(".picture")
-    page.wait_for_timeout(RESTED_MS)
+    page.wait_for_selector(WHOLE)
     turned = page.locator(".picture canvas").screenshot()
     page.keyboard.press("ArrowRight")
-    page.wait_for_timeout(RESTED_MS)
+    page.wait_for_selector(WHOLE)
     assert page.locator(".picture canvas").screenshot() != turned
     page.keyboard.press("ArrowLeft")
-    page.wait_for_timeout(RESTED_MS)
+    page.wait_for_selector(WHOLE)
     assert page.locator(".picture canvas").screenshot() == turned  # nothing else changed it
 
 
@@ -105,7 +108,7 @@ def test_the_tool_stands_in_what_it_meets_and_two_lines_say_so(opened: Open) -> 
     page = opened.page
     page.click("button[data-go-line]")  # the change of length; the contact comes two lines later
     page.click('.program-line[data-n="44"]')
-    page.wait_for_timeout(RESTED_MS)
+    page.wait_for_selector(WHOLE)
     opened.shot("picture-contact")
     assert page.inner_text(".picture-words .callout") == "Edge of em6 meets the stock\n3.0 mm into it, at rapid"
     assert page.inner_text(".picture-words .moment") == "line 44, T2"
@@ -144,28 +147,73 @@ def test_the_theme_is_chosen_and_remembered(opened: Open) -> None:
     assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") != night
 
 
-def test_a_dropped_program_is_examined_with_progress(opened: Open, served: tuple[Path, str], tmp_path: Path) -> None:
+def drop(opened: Open, text: str, name: str) -> None:
+    """Drop a file on the page."""
+    made = "([text, name]) => { const data = new DataTransfer(); data.items.add(new File([text], name)); return data; }"
+    opened.page.dispatch_event("body", "drop", {"dataTransfer": opened.page.evaluate_handle(made, [text, name])})
+
+
+def test_a_dropped_version_is_held_against_the_job(opened: Open, served: tuple[Path, str]) -> None:
     opened.job("cable-clip")
     page = opened.page
-    program = tmp_path / "clip-2.nc"
-    program.write_bytes((served[0] / "jobs/cable-clip/program.nc").read_bytes())
-    data = page.evaluate_handle(
-        "([text]) => { const data = new DataTransfer(); data.items.add(new File([text], 'clip-2.nc')); return data; }",
-        [program.read_text()],
-    )
-    page.dispatch_event("body", "drop", {"dataTransfer": data})
+    text = (served[0] / "jobs/cable-clip/program.nc").read_text()
+    drop(opened, text.replace("S18000", "S29000").replace("S24000", "S29000"), "clip-2.nc")
     page.wait_for_selector("h1:has-text('clip-2.nc')", timeout=60_000)
-    page.wait_for_selector("body[data-ready]")
+    page.wait_for_selector("body[data-ready]", timeout=60_000)
     assert "/examined/" in page.url
+    assert [one.split()[0] for one in page.locator(".a-verdict b").all_inner_texts()] == ["Clear.", "Stop."]
+    assert page.locator(".q-moved details[open]").count() > 0
+    assert page.locator(".scale .earlier").count() > 0
+    opened.shot("two-versions")
+    place = page.locator(".a-come button").first
+    line = place.inner_text()
+    place.click()
+    assert page.inner_text(".program-at").startswith(f"line {line} of")
 
 
-def test_an_examination_is_stopped_from_its_page(opened: Open) -> None:
+def test_an_examination_tells_each_answer_and_is_stopped_from_its_page(opened: Open) -> None:
     opened.job("logger-lid")
-    opened.page.click("text=Examine again")
-    opened.page.wait_for_selector(".examining")
+    page = opened.page
+    kept = page.request.get(f"{opened.address}/api/book/examinations").json()
+    page.click("text=Examine again")
+    page.wait_for_selector(".j-list .j")
     opened.shot("examining")
-    opened.page.click("text=Stop the examination")
-    opened.page.wait_for_url("**/jobs")
+    assert page.locator(".j-list .j").count() + page.locator("[data-waits]").count() == 25
+    page.click("text=Stop the examination")
+    page.wait_for_selector("text=Nothing of this examination is kept.")
+    assert page.request.get(f"{opened.address}/api/book/examinations").json() == kept
+    opened.go("/jobs/logger-lid")
+    page.wait_for_selector("body[data-ready]", timeout=60_000)  # what was found before is still there
+
+
+def test_a_program_by_itself_is_dropped_told_of_and_examined(opened: Open, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(jobs, "FEW", 2)
+    opened.go("/jobs")
+    page = opened.page
+    page.click("[data-only=clear], [data-only='not examined']")
+    assert page.locator(".job-row:visible").count() < page.locator(".job-row").count()
+    page.click("[data-only='']")
+    page.fill(".job-search input", "CLIP")
+    assert page.locator(".job-row:visible .job-name").all_inner_texts() == ["cable-clip"]
+    assert serious(page) == []
+    drop(opened, OURS, "strange.nc")
+    page.wait_for_selector("text=What is this program?")
+    page.fill("#stock", "bx 1..2")
+    page.select_option("[id='tool.3']", "em6")
+    opened.troubles.clear()
+    page.click("text=Examine it by itself")
+    page.wait_for_selector("#no-stock")
+    opened.troubles.clear()  # the browser reports the refusal itself
+    assert page.evaluate("document.activeElement.id") == "stock"
+    assert page.input_value("#stock") == "bx 1..2"
+    assert page.input_value("[id='tool.3']") == "em6"
+    assert serious(page) == []
+    opened.shot("program-refused")
+    page.fill("#stock", "box 0..80 0..50 -12..0 mm")
+    page.click("text=Examine it by itself")
+    page.wait_for_selector("body[data-ready]", timeout=60_000)
+    assert page.inner_text("h1") == "strange.nc"
+    assert page.is_visible("text=Say more about it")
 
 
 def test_a_fact_that_cannot_be_says_so_in_its_row_and_loses_nothing(opened: Open) -> None:

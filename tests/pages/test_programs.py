@@ -73,7 +73,7 @@ def test_what_cannot_be_is_refused_beside_its_field_and_nothing_typed_is_lost(sh
     refused = shared.post(f"{at}/examine", data={**GOOD, "stock": "bx <1>", "highest_around": "12"})
     assert refused.status_code == 422
     assert 'value="bx &lt;1&gt;"' in refused.text
-    assert re.search(r'name="stock"[^>]*aria-invalid="true" aria-describedby="no-stock"', refused.text)
+    assert re.search(r'name="stock"[^>]* autofocus aria-invalid="true" aria-describedby="no-stock"', refused.text)
     assert len(re.findall(r'class="p-refused"', refused.text)) == 2
     assert 'value="-14.5 mm"' in refused.text
     assert re.search(r"<option selected>al-6082</option>", refused.text)

@@ -229,12 +229,12 @@ def _serve(pipe: Connection) -> None:
         except EOFError:
             return
         told: tuple[str, Any]
-        last = [0.0]
+        last = ["", 0.0]
 
-        def tell(stage: str, part: float, last: list[float] = last) -> None:
+        def tell(stage: str, part: float, last: list[Any] = last) -> None:
             now = time.monotonic()
-            if now - last[0] > 0.1:
-                last[0] = now
+            if stage != last[0] or now - last[1] > 0.1:
+                last[:] = [stage, now]
                 send(("part", (stage, part)))
 
         try:
