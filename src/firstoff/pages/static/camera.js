@@ -1,7 +1,7 @@
 // How the picture is looked at: orthographic, turned about its middle, fitted into its frame.
 export const VIEWS = { corner: [28, 33], plan: [0, 90], side: [0, 0] };
 export const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-const ROOM = { left: 26, right: 26, top: 16, bottom: 34 }, STEP = 8, MOST = 76, RULE = 28;
+const ROOM = { left: 26, right: 26, top: 16, bottom: 34 }, STEP = 8, MOST = 92, RULE = 28;
 
 export class Camera {
   /** `corners`: mm; all of them fit into the frame, over the rule that lies along the lower edge of `plate`, its corners. */

@@ -116,4 +116,5 @@ export function hull(points) {
   return [...half(sorted), ...half(sorted.reverse())];
 }
 const side = (a, b, p) => (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0]);
-const within = (p, polygon) => polygon.length > 2 && polygon.every((a, i) => side(a, polygon[(i + 1) % polygon.length], p) >= 0);
+/** Whether a point lies in a convex polygon, or no farther out than `over` px. */
+export const within = (p, polygon, over = 0) => polygon.length > 2 && polygon.every((a, i) => { const b = polygon[(i + 1) % polygon.length]; return side(a, b, p) >= -over * Math.hypot(b[0] - a[0], b[1] - a[1]); });

@@ -36,10 +36,12 @@ const EDGE_PIXEL = `#version 300 es
 precision mediump float; uniform vec3 colour; uniform float clear; out vec4 paint; void main() { paint = vec4(colour, clear); }`;
 const TONE = `uniform vec3 colours[5]; uniform vec3 ground; uniform float faint; uniform int least; uniform bool rapids;
 bool left_out(int bits, int level) { return (bits & ${JUMP}) != 0 || level < least || (!rapids && (bits & ${RAPID}) != 0 && level < 3); }
+// Passes nearer to each other than the screen's pixels would cover all there is: they are drawn so thin that the surface shows.
+uniform float thin; float through(int level, float dense) { return level < 3 ? clamp(thin / max(dense, 1e-3), 0.1, 1.0) : 1.0; }
 vec3 tone(int level) { return level < 3 ? mix(colours[level], ground, faint) : colours[level]; }`;
 const WAY_VERTEX = `#version 300 es
-in vec3 from; in vec3 to; in vec2 mark; uniform mat4 view; uniform vec2 size; uniform float widths[5]; uniform float wide; ${TONE}
-out vec3 colour; out float along; out float dashed;
+in vec3 from; in vec3 to; in vec2 mark; in float dense; uniform mat4 view; uniform vec2 size; uniform float widths[5]; uniform float wide; ${TONE}
+out vec3 colour; out float along; out float dashed; out float alpha;
 void main() {
   int bits = int(mark.x + 0.5), level = bits & 7, corner = int(mark.y + 0.5);
   gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
@@ -52,22 +54,22 @@ void main() {
   float half_wide = 0.5 * max(widths[level] * (level < 3 ? wide : 1.0), 1.0);
   vec2 p = mix(pa, pb, end) + aside * side * half_wide + ahead * (end * 2.0 - 1.0) * half_wide * 0.5;
   gl_Position = vec4(p / (size * 0.5), mix(a.z, b.z, end) - float(level) * 2e-5, 1.0);
-  colour = tone(level); along = end * far; dashed = (bits & ${RAPID}) != 0 ? 1.0 : 0.0;
+  colour = tone(level); alpha = through(level, dense); along = end * far; dashed = (bits & ${RAPID}) != 0 ? 1.0 : 0.0;
 }`;
 const WAY_PIXEL = `#version 300 es
-precision mediump float; in vec3 colour; in float along; in float dashed; uniform float clear; uniform float dash; out vec4 paint;
-void main() { if (dashed > 0.5 && mod(along, 8.5 * dash) > 5.0 * dash) discard; paint = vec4(colour, clear); }`;
+precision mediump float; in vec3 colour; in float along; in float dashed; in float alpha; uniform float clear; uniform float dash; out vec4 paint;
+void main() { if (dashed > 0.5 && mod(along, 8.5 * dash) > 5.0 * dash) discard; paint = vec4(colour, clear * alpha); }`;
 const ROUGH_VERTEX = `#version 300 es
-in vec3 place; in float mark; uniform mat4 view; ${TONE}
-flat out vec3 colour; flat out float dashed;
+in vec3 place; in float mark; in float dense; uniform mat4 view; ${TONE}
+flat out vec3 colour; flat out float dashed; flat out float alpha;
 void main() {
   int bits = int(mark + 0.5), level = bits & 7;
   gl_Position = view * vec4(place, 1.0); gl_Position.z -= float(level) * 2e-5;
-  colour = tone(level); dashed = left_out(bits, level) ? 2.0 : (bits & ${RAPID}) != 0 ? 1.0 : 0.0;
+  colour = tone(level); alpha = through(level, dense); dashed = left_out(bits, level) ? 2.0 : (bits & ${RAPID}) != 0 ? 1.0 : 0.0;
 }`;
 const ROUGH_PIXEL = `#version 300 es
-precision mediump float; flat in vec3 colour; flat in float dashed; out vec4 paint;
-void main() { if (dashed > 1.5 || (dashed > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, 8.0) > 5.0)) discard; paint = vec4(colour, 1.0); }`;
+precision mediump float; flat in vec3 colour; flat in float dashed; flat in float alpha; out vec4 paint;
+void main() { if (dashed > 1.5 || (dashed > 0.5 && mod(gl_FragCoord.x + gl_FragCoord.y, 8.0) > 5.0)) discard; paint = vec4(colour, alpha); }`;
 
 export class Paint {
   constructor(canvas, way) {
@@ -106,17 +108,18 @@ export class Paint {
   /** Four corners a stretch (one draw of them all is far quicker without a graphics processor than many small ones), and plain lines. */
   wayBuffers() {
     const { at, mark, count } = this.way, stretches = Math.max(count - 1, 0), gl = this.gl;
-    const ends = new Float32Array(stretches * 24), marks = new Uint8Array(stretches * 8), corners = new Uint32Array(stretches * 6), pairs = new Uint32Array(stretches * 2);
+    const ends = new Float32Array(stretches * 24), dense = new Float32Array(stretches * 4), marks = new Uint8Array(stretches * 8), corners = new Uint32Array(stretches * 6), pairs = new Uint32Array(stretches * 2);
     for (let i = 0; i < stretches; i++) {
       for (let corner = 0; corner < 4; corner++) {
         ends.set(at.subarray(3 * i, 3 * i + 6), 24 * i + 6 * corner);
         marks[8 * i + 2 * corner] = mark[i + 1]; marks[8 * i + 2 * corner + 1] = corner;
       }
       corners.set([0, 1, 2, 2, 1, 3].map((one) => 4 * i + one), 6 * i);
+      dense.fill(this.way.density[i + 1], 4 * i, 4 * i + 4);
       pairs[2 * i] = i; pairs[2 * i + 1] = i + 1;
     }
     this.ends = this.buffer(ends); this.marks = this.buffer(marks); this.corners = this.buffer(corners, gl.ELEMENT_ARRAY_BUFFER); this.pairs = this.buffer(pairs, gl.ELEMENT_ARRAY_BUFFER);
-    this.places = this.buffer(at); this.bits = this.buffer(mark);
+    this.dense = this.buffer(dense); this.density = this.buffer(this.way.density); this.places = this.buffer(at); this.bits = this.buffer(mark);
   }
 
   /** A colour of the theme, looked up once a picture. */
@@ -212,22 +215,23 @@ export class Paint {
     return { places: made, count: places.length / 3 };
   }
 
-  /** The stretches that lead to the points of a run [first, end). `faint` 0 to 1; `least` level; `hidden`: only what lies under a face. */
-  ways([first, end], { faint = 0, least = 0, rapids = true, hidden = false, clear = 1, wide = 1, rough = false } = {}) {
+  /** The stretches that lead to the points of a run [first, end). `faint` 0 to 1; `least` level; `hidden`: only what lies under a face; `thin`:
+   * density of the way, mm a mm², from which ample and less are drawn thinner. */
+  ways([first, end], { faint = 0, least = 0, rapids = true, hidden = false, clear = 1, wide = 1, thin = 1e6, rough = false } = {}) {
     const gl = this.gl, from = Math.max(first, 1), count = end - from;
     if (count <= 0 || this.way.count < 2) return;
     const program = rough ? this.rough : this.wide;
     this.use(program, {
       size: this.size, widths: WIDTHS.map((one) => one * this.ratio), colours: COLOURS.flatMap((name) => this.colour(name)), ground: this.ground,
-      faint, least, rapids: rapids ? 1 : 0, clear, wide, dash: this.ratio,
+      faint, least, rapids: rapids ? 1 : 0, clear, wide, thin, dash: this.ratio,
     });
     if (hidden) { gl.depthFunc(gl.GREATER); gl.depthMask(false); }
     if (rough) {
-      this.attribute(program, "place", this.places, 3); this.attribute(program, "mark", this.bits, 1, { type: gl.UNSIGNED_BYTE });
+      this.attribute(program, "place", this.places, 3); this.attribute(program, "mark", this.bits, 1, { type: gl.UNSIGNED_BYTE }); this.attribute(program, "dense", this.density, 1);
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, this.pairs); gl.drawElements(gl.LINES, 2 * count, gl.UNSIGNED_INT, 8 * (from - 1));
     } else {
       this.attribute(program, "from", this.ends, 3, { stride: 24 }); this.attribute(program, "to", this.ends, 3, { stride: 24, offset: 12 });
-      this.attribute(program, "mark", this.marks, 2, { type: gl.UNSIGNED_BYTE });
+      this.attribute(program, "mark", this.marks, 2, { type: gl.UNSIGNED_BYTE }); this.attribute(program, "dense", this.dense, 1);
       gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, this.corners); gl.drawElements(gl.TRIANGLES, 6 * count, gl.UNSIGNED_INT, 24 * (from - 1));
     }
     gl.depthFunc(gl.LEQUAL); gl.depthMask(true);

@@ -1,7 +1,7 @@
 // Stock, what stands around it, the way of the tool and the tool at the moment, turned by dragging: orthographic, flat faces in three greys, only
 // turned parts shaded, the way coloured and widened by its margin. The block of bytes is described in sheets/scene.py.
 import { Camera, dot } from "./camera.js";
-import { Labels, hull, px } from "./labels.js";
+import { Labels, hull, px, within } from "./labels.js";
 import { Paint } from "./paint.js";
 import { StockShape, sidesOf, solidEdges, solidFaces } from "./shapes.js";
 import { heightOf, toolShape } from "./tool_shape.js";
@@ -47,7 +47,7 @@ export class Picture {
     const [x, y, z] = [span(0), span(1), span(2)], across = Math.hypot(x[1] - x[0], y[1] - y[0]);
     const out = this.head.tools.filter((one) => one.outline.length).map((one) => one.outline.find(([part]) => part >= HOLDER)?.[2] ?? heightOf(one));
     this.plate = { x, y, z: z[0] }; this.across = across;
-    if (out.length) found.push([(x[0] + x[1]) / 2, (y[0] + y[1]) / 2, (this.stock?.[2][1] ?? z[1]) + Math.min(Math.max(...out) + 0.12 * across, 0.38 * across)]);
+    if (out.length) found.push([(x[0] + x[1]) / 2, (y[0] + y[1]) / 2, (this.stock?.[2][1] ?? z[1]) + Math.min(Math.max(...out) + 0.12 * across, 0.42 * across)]);
     return found;
   }
 
@@ -126,6 +126,7 @@ export class Picture {
 
   /** At the next frame: whole, or rough while a hand moves and the whole would come too late; the whole follows when the hand rests. */
   draw(whole = false) {
+    this.box.dataset.drawn = "not yet";
     this.whole = whole || this.slow.smooth < QUICK_MS;
     clearTimeout(this.resting);
     if (!this.whole) this.resting = setTimeout(() => this.draw(true), REST_MS);
@@ -141,6 +142,7 @@ export class Picture {
     this.paint.begin(this.camera, { smooth: this.whole, part: !this.whole && this.slow.rough > QUICK_MS ? 0.5 : 1 });
     this.things(this.whole);
     this.paint.end();
+    this.box.dataset.drawn = sort;
     if (this.whole || !this.slow.rough) { this.paint.wait(); this.slow[sort] = performance.now() - began; }
     this.label();
     for (const button of this.box.querySelectorAll("[data-view]")) button.setAttribute("aria-pressed", String(this.camera.view === button.dataset.view));
@@ -159,14 +161,15 @@ export class Picture {
    * and stop always in full. */
   drawWay(whole) {
     const paint = this.paint, all = [0, this.way.count], { near, cut, tool } = this.around, rough = !whole;
+    const thin = 0.4 * this.camera.scale;  // about half of the surface stays to be seen
     if (this.point < 0) {
-      paint.ways(all, { faint: 0.35, wide: 0.8, rough });
+      paint.ways(all, { faint: 0.35, wide: 0.8, thin, rough });
       if (whole) paint.ways(all, { hidden: true, least: 3, clear: 0.45 });
       return;
     }
-    for (const one of beside(all, tool)) paint.ways(one, { faint: 0.68, wide: 0.8, rapids: false, rough });
-    for (const one of beside(tool, cut)) paint.ways(one, { faint: 0.5, wide: 0.8, rough });
-    for (const one of beside(cut, near)) paint.ways(one, { faint: 0.3, wide: 0.9, rough });
+    for (const one of beside(all, tool)) paint.ways(one, { faint: 0.68, wide: 0.8, rapids: false, thin, rough });
+    for (const one of beside(tool, cut)) paint.ways(one, { faint: 0.5, wide: 0.8, thin, rough });
+    for (const one of beside(cut, near)) paint.ways(one, { faint: 0.3, wide: 0.9, thin, rough });
     if (whole) { paint.ways(all, { hidden: true, least: 3, clear: 0.45 }); paint.ways(near, { hidden: true, clear: 0.7, wide: 0.8 }); }
     paint.ways(near, { rough });
   }
@@ -229,14 +232,16 @@ export class Picture {
     if (here) this.moment(here);
     if (mark) { this.keepWorstClear(); this.told(mark); }
     if (head.zero) this.zero();
-    for (const { name, box } of head.solids) labels.name(name, outermost(shown(corners(box).slice(4)), [wide / 2, tall / 2]));
+    const nearer = (box) => dot(camera.towards, box.map(([low, high]) => (low + high) / 2));
+    const hidden = (box) => head.solids.some((one) => nearer(one.box) > nearer(box) + 1 && shown(corners(box)).every((p) => within(p, hull(shown(corners(one.box))), 2)));
+    for (const { name, box } of head.solids) if (!hidden(box)) labels.name(name, outermost(shown(corners(box).slice(4)), [wide / 2, tall / 2]));
     labels.end();
   }
 
   /** Words keep off the way of care and stop near the moment. */
   keepWorstClear() {
     const { mark } = this.way, [first, end] = this.point < 0 ? [0, 0] : this.around.tool, { project } = this.camera, busy = [];
-    for (let i = Math.max(first, 1); i < end && busy.length < 400; i++) {
+    for (let i = Math.max(first, 1); i < end && busy.length < 200; i++) {
       if ((mark[i] & 7) < 3 || mark[i] & JUMP) continue;
       const a = project(...this.way.place(i - 1)), b = project(...this.way.place(i)), steps = Math.min(Math.ceil(Math.hypot(b[0] - a[0], b[1] - a[1]) / 14), 60);
       for (let k = 0; k < steps; k++) busy.push([a[0] + (b[0] - a[0]) * k / steps, a[1] + (b[1] - a[1]) * k / steps]);

@@ -1,6 +1,6 @@
 // The way of the tool's tip as points, and the tools that go it. The block of bytes is described in sheets/scene.py.
 export const RAPID = 8, JUMP = 16, LEVELS = 7;
-const NEAR_PX = 16;
+const NEAR_PX = 16, CELLS = 60;
 const TYPES = { f4: Float32Array, u4: Uint32Array, u1: Uint8Array };
 
 /** [head, arrays by name] of a block. */
@@ -20,6 +20,21 @@ export class Way {
   constructor(arrays) {
     Object.assign(this, { at: arrays.at, time: arrays.time, line: arrays.line, mark: arrays.mark, tool: arrays.tool });
     this.count = this.line.length;
+    this.density = this.densities();
+  }
+  /** How dense the feeds are where the stretch to each point lies: mm of way a mm² seen from above. */
+  densities() {
+    const { at, mark, count } = this, low = [Infinity, Infinity], high = [-Infinity, -Infinity], found = new Float32Array(count), feeds = (i) => i > 0 && !(mark[i] & (RAPID | JUMP));
+    for (let i = 0; i < count; i++) if (feeds(i)) for (const k of [0, 1]) { low[k] = Math.min(low[k], at[3 * i + k]); high[k] = Math.max(high[k], at[3 * i + k]); }
+    const cell = Math.max(high[0] - low[0], high[1] - low[1], 1e-3) / CELLS, sums = new Float32Array((CELLS + 2) ** 2);
+    const key = (x, y) => Math.min(Math.max(Math.floor((y - low[1]) / cell), 0), CELLS) * (CELLS + 2) + Math.min(Math.max(Math.floor((x - low[0]) / cell), 0), CELLS);
+    const between = (i, t) => [0, 1].map((k) => at[3 * i - 3 + k] + t * (at[3 * i + k] - at[3 * i - 3 + k]));
+    for (let i = 1; i < count; i++) if (feeds(i)) {
+      const long = this.step(i), parts = Math.max(Math.ceil(long / cell), 1);
+      for (let k = 0; k < parts; k++) sums[key(...between(i, (k + 0.5) / parts))] += long / parts;
+    }
+    for (let i = 1; i < count; i++) if (feeds(i)) found[i] = sums[key(...between(i, 0.5))] / (cell * cell);
+    return found;
   }
   place(point) { return [this.at[3 * point], this.at[3 * point + 1], this.at[3 * point + 2]]; }
   /** Where a line's way ends in the worst of its margins, or the nearest later line that goes anywhere. */
