@@ -84,6 +84,12 @@ def moments(connection: Connection, book: Book, after: datetime) -> tuple[Moment
     )
 
 
+def count_entries(connection: Connection, book: Book, kind: str) -> int:
+    """How many entries of one kind this machine has."""
+    query = _own(book, sa.select(sa.func.count()).select_from(entry).where(entry.c.kind == kind))
+    return int(connection.execute(query).scalar_one())
+
+
 def entry_at(connection: Connection, book: Book, number: int) -> Entry:
     """One entry, held against its stamp. Raises `InputError` where it is not there or not what was written."""
     row = connection.execute(sa.select(entry).where(entry.c.number == number)).first()

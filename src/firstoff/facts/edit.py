@@ -79,11 +79,12 @@ def change_shop(folder: Path, edits: Sequence[Edit], *, read: Mapping[str, str] 
     return changes(before, after)
 
 
-def check_edits(folder: Path, edits: Sequence[Edit]) -> None:
-    """Raise `InputError` as `change_shop` would for what `edits` say, and write nothing."""
+def check_edits(folder: Path, edits: Sequence[Edit]) -> tuple[Change, ...]:
+    """Raise `InputError` as `change_shop` would for what `edits` say, and write nothing; else what they would change."""
     names, jobs = _files_of(edits)
     olds = {name: _read(folder, name) for name in dict.fromkeys((*_OF_SHOP, *names))}
-    _stated(folder, _edited(olds, edits), jobs, checked=True)
+    after = _stated(folder, _edited(olds, edits), jobs, checked=True)
+    return changes(_stated(folder, {}, jobs, checked=False), after)
 
 
 _OF_SHOP = (MACHINE, TOOLS, MATERIALS)

@@ -21,8 +21,8 @@ from firstoff.errors import Fault, InputError
 from firstoff.facts.change import Change
 from firstoff.facts.fact import Evidence
 from firstoff.facts.shop import load_shop
+from firstoff.pages.fact_rows import Row, not_stated, row_of
 from firstoff.pages.frames import frame_of
-from firstoff.pages.machine import Row, row_of
 from firstoff.pages.render import page, parts
 from firstoff.sheets.crib_compared import at_the_control, difference_words
 from firstoff.sheets.crib_list import change_words, checked_words, crib_remarks, drift_words
@@ -223,11 +223,7 @@ def _rows(here: book.ShopBook, item: Item, units: ShopUnits, now: datetime) -> t
     said = tuple(_row(row, item.name, units) for row in key_rows(here, f"tools.{item.name}.", now))
     there = {_last(row.path) for row in said}
     wanted = WANTED_OF_PROBE if item.kind == "probe" else WANTED
-    return (*said, *(_not_stated(item.name, key) for key in wanted if key not in there))
-
-
-def _not_stated(tool: str, key: str) -> Row:
-    return Row(f"tools.{tool}.{key}", _name(key, ""), "not stated", "", "", "", None, "", 0, "", "", "")
+    return (*said, *(not_stated(f"tools.{item.name}.{key}", _name(key, "")) for key in wanted if key not in there))
 
 
 def _name(key: str, otherwise: str) -> str:
@@ -258,13 +254,15 @@ def _row(key: KeyRow, tool: str, units: ShopUnits) -> Row:
     row, last = row_of(key, units), _last(key.path)
     name = _name(last, row.name.removesuffix(f" of {tool}"))
     if last in ("life", "used_up"):
-        return replace(row, name=name, value=key.written)
+        return replace(row, name=name, value=key.written, unit="")
     moment = key.settings[0].value if len(key.settings) == 1 else None
     if isinstance(moment, datetime):
         return replace(
             row, name=name, value=date_words(moment) + (f", {moment:%H:%M}" if moment.hour or moment.minute else "")
         )
-    return replace(row, name=name, value=_steps(key) if last == "holder" else round_words(row.value))
+    if last == "holder":
+        return replace(row, name=name, value=_steps(key), unit="")
+    return replace(row, name=name, value=round_words(row.value))
 
 
 def _steps(key: KeyRow) -> str:

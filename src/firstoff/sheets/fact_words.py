@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from datetime import datetime
 
 from firstoff.facts.change import Stated
@@ -41,6 +42,20 @@ def fact_words(path: str, said: Stated | None, units: ShopUnits) -> str:
         return _word(said["setting"])
     unit, factor = _unit(path, said, units)
     return minus(format_quantity(said["value"] * factor, said["u"] * factor, unit).replace("  ", " "))
+
+
+def fact_parts(path: str, said: Stated, units: ShopUnits) -> tuple[str, str]:
+    """Number and unit apart, ``8.5(6)`` and ``N/µm``: no more zeros than the doubt has, thousands set apart; a word has no unit."""
+    if "setting" in said:
+        return _word(said["setting"]), ""
+    unit, factor = _unit(path, said, units)
+    number = format_quantity(said["value"] * factor, said["u"] * factor, "")
+    number = _ROUND.sub(r"\1(\2)", number)
+    return minus(_LONG.sub(lambda found: f"{int(found[0]):,}".replace(",", "\u202f"), number)), unit
+
+
+_ROUND = re.compile(r"(\.\d+)0\((\d)0\)$")
+_LONG = re.compile(r"(?<![.\d(])\d{5,}")
 
 
 def _word(setting: object) -> str:

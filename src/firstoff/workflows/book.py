@@ -17,7 +17,15 @@ from firstoff.book.exporting import export_at
 from firstoff.book.exporting import take as taken
 from firstoff.book.kept import Entry, KeptRun, Listed, Moment
 from firstoff.book.opening import FILE, Book, open_book
-from firstoff.book.reading import entries, files_seen, known_facts, list_examinations, newest_entries, runs
+from firstoff.book.reading import (
+    count_entries,
+    entries,
+    files_seen,
+    known_facts,
+    list_examinations,
+    newest_entries,
+    runs,
+)
 from firstoff.book.reading import last_changes as newest_changes
 from firstoff.book.reading import moments as moments_since
 from firstoff.book.verifying import verify as verify
@@ -197,6 +205,12 @@ def verdicts_of(shop: ShopBook, numbers: Sequence[int]) -> dict[int, str]:
     wanted = set(numbers)
     with shop.book.reading() as connection:
         return {one.number: one.verdict for one in list_examinations(connection, shop.book) if one.number in wanted}
+
+
+def count_of(shop: ShopBook, kind: str) -> int:
+    """How many entries of one kind there are."""
+    with shop.book.reading() as connection:
+        return count_entries(connection, shop.book, kind)
 
 
 def last_changes(shop: ShopBook, prefix: str, most: int) -> tuple[tuple[datetime, str, str, Change], ...]:

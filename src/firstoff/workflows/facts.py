@@ -17,7 +17,7 @@ from firstoff.book.kept import KeptTrial, Past
 from firstoff.book.reading import history, since, trials
 from firstoff.book.writing import add
 from firstoff.errors import Fault, InputError
-from firstoff.facts.change import stated
+from firstoff.facts.change import Change, stated
 from firstoff.facts.edit import Edit, change_shop, check_edits, key_of
 from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
 from firstoff.facts.job import own_facts
@@ -115,6 +115,15 @@ def set_fact(
     edits = [Edit(file, key, written)]
     _refuse_lost_evidence(shop, path, edits, job)
     return change(shop, edits, why=why)
+
+
+def check_fact(shop: ShopBook, path: str, value: str, told: Told = NOTHING_TOLD) -> tuple[Change, ...]:
+    """What `set_fact` would change, with nothing written. Raises `InputError` as it would."""
+    file, key = key_of(shop.folder, path, None)
+    _refuse_shared(shop.folder, file, key, path)
+    edits = [Edit(file, key, _written(value, told))]
+    _refuse_lost_evidence(shop, path, edits, None)
+    return check_edits(shop.folder, edits)
 
 
 _NAMING = ("name", "number", "T")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from firstoff.book.kept import KeptExamination
 from firstoff.book.reading import last_examinations, since
 from firstoff.errors import Fault, InputError
 from firstoff.facts.collect import SILENT
@@ -57,12 +58,15 @@ class KeyRow:
         return doubt / size if doubt and size else None
 
 
-def key_rows(shop: ShopBook, root: str, now: datetime) -> tuple[KeyRow, ...]:
-    """The rows of all facts below `root` (``machine.``), in the order of the file."""
+def key_rows(
+    shop: ShopBook, root: str, now: datetime, kept: Sequence[KeptExamination] | None = None
+) -> tuple[KeyRow, ...]:
+    """The rows of all facts below `root` (``machine.``), in the order of the file; `kept` where the newest examinations are at hand."""
     facts = load_shop(shop.folder).facts
     with shop.book.reading() as connection:
         seen = {path: at for (job, path), at in since(connection, shop.book).items() if not job}
-        leaned = Counter(path for one in last_examinations(connection, shop.book) for path in one.leaned)
+        newest = last_examinations(connection, shop.book) if kept is None else kept
+        leaned = Counter(path for one in newest for path in one.leaned)
     groups: dict[tuple[str | int, ...], list[Fact | Setting]] = {}
     model = root.partition(".")[0]
     file = f"{model}.toml"
@@ -169,10 +173,15 @@ def fill_card(shop: ShopBook, homed: bool, warm: str, air: str, pockets_seen: bo
         return Changed(record_files(connection, shop, "set", "the card of the day"), before)
 
 
+def written_now(shop: ShopBook, path: str) -> str:
+    """What stands in the file at a key; empty where nothing does."""
+    rows = key_rows(shop, path.partition(".")[0] + ".", datetime.now(), ())
+    return next((one.written for one in rows if one.path == path), "")
+
+
 def refuse_if_changed(shop: ShopBook, path: str, was: str) -> None:
     """Raises `InputError` where the file no longer says what somebody saw when they began to write."""
-    row = next((one for one in key_rows(shop, path.partition(".")[0] + ".", datetime.now()) if one.path == path), None)
-    now = "" if row is None else row.written
+    now = written_now(shop, path)
     if now != was:
         do = "Look at it and set it again; nothing of yours was written."
         raise InputError(Fault("somebody else has changed this meanwhile", f"it now says {now or 'nothing'}", do=do))

@@ -1,22 +1,69 @@
 "use strict";
-// Facts are edited in their rows: what cannot be set says why below, and nothing that was typed is lost.
-document.addEventListener("submit", async (event) => {
-  const form = event.target.closest(".fact-form");
-  if (!form) return;
-  event.preventDefault();
-  const said = form.querySelector(".fact-said");
-  said.textContent = "Setting it.";
-  const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "application/json" } });
-  const told = await answer.json();
-  if (answer.ok) { location.hash = form.elements.path.value; location.reload(); return; }
-  said.textContent = (told.faults || [{ what: "This cannot be set" }]).map((one) =>
+// Facts are edited in their rows: a line below says how it would be understood while it is typed; what cannot be set says why, and nothing
+// that was typed is lost, also when somebody else was quicker.
+(() => {
+  const wordsOf = (faults) => (faults || [{ what: "This cannot be set" }]).map((one) =>
     [one.what, one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
-  said.classList.add("fact-refused");
-});
-const buttons = document.querySelectorAll(".evidence-counts button");
-for (const button of buttons) button.addEventListener("click", () => {
-  const on = button.getAttribute("aria-pressed") !== "true";
-  for (const other of buttons) other.setAttribute("aria-pressed", String(on && other === button));
-  for (const row of document.querySelectorAll(".fact")) row.hidden = on && row.dataset.evidence !== button.dataset.evidence;
-});
-if (location.hash) { const row = document.getElementById(location.hash.slice(1)); if (row && row.tagName === "DETAILS") { row.open = true; row.scrollIntoView({ block: "center" }); } }
+  const say = (form, words, refused) => { const said = form.querySelector(".fact-said"); said.textContent = words; said.classList.toggle("fact-refused", refused); };
+  const changed = (form) => [...form.elements].some((one) => one.name && one.name !== "why" && one.type !== "hidden" && (one.tagName === "SELECT" ? [...one.options].some((o) => o.selected !== o.defaultSelected) && one.value !== "" : one.value !== one.defaultValue));
+  let waits = 0, turn = 0;
+  const check = async (form) => {
+    const mine = ++turn;
+    if (!changed(form) || !form.elements.value.value.trim()) return say(form, "", false);
+    const answer = await fetch("/facts/check", { method: "POST", body: new FormData(form) });
+    if (mine !== turn || !answer.ok) return;
+    const told = await answer.json();
+    say(form, told.faults ? wordsOf(told.faults) : told.says, Boolean(told.faults));
+  };
+  document.addEventListener("input", (event) => {
+    const form = event.target.closest(".fact-form");
+    if (!form || event.target.name === "why") return;
+    clearTimeout(waits);
+    waits = setTimeout(check, 250, form);
+  });
+  document.addEventListener("submit", async (event) => {
+    const form = event.target.closest(".fact-form");
+    if (!form) return;
+    event.preventDefault();
+    clearTimeout(waits); turn++;
+    say(form, "Setting it.", false);
+    const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "application/json" } });
+    const told = await answer.json();
+    if (answer.ok) { location.hash = form.elements.path.value; location.reload(); return; }
+    say(form, wordsOf(told.faults), true);
+    if (told.now === undefined) return;
+    const both = form.querySelector(".fact-both");
+    both.querySelector(".both-now").textContent = told.now || "nothing";
+    both.querySelector(".both-yours").textContent = form.elements.value.value;
+    both.dataset.now = told.now;
+    both.hidden = false;
+  });
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-both]");
+    if (!button) return;
+    const form = button.closest(".fact-form"), both = button.closest(".fact-both");
+    if (button.dataset.both === "now") { location.reload(); return; }
+    form.elements.was.value = both.dataset.now;
+    both.hidden = true;
+    form.requestSubmit();
+  });
+  document.addEventListener("toggle", async (event) => {
+    const past = event.target.open && event.target.querySelector && event.target.querySelector(".fact-past:not([data-told])");
+    if (!past) return;
+    past.dataset.told = "";
+    const answer = await fetch(`/facts/past?path=${encodeURIComponent(past.dataset.past)}`);
+    if (answer.ok) past.innerHTML = await answer.text();
+  }, true);
+  const show = (row) => { row.open = true; row.hidden = false; row.scrollIntoView({ block: "center" }); };
+  document.addEventListener("click", (event) => {
+    const act = event.target.closest("[data-open]"), row = act && document.getElementById(act.dataset.open);
+    if (!row) return;
+    event.preventDefault();
+    show(row);
+    const form = row.querySelector(".fact-form");
+    if (form.elements.evidence && form.elements.was.value) form.elements.evidence.value = "measured";
+    form.elements.value.focus({ preventScroll: true });
+  });
+  for (const row of document.querySelectorAll(".fact[open]")) row.dispatchEvent(new Event("toggle"));
+  if (location.hash) { const row = document.getElementById(decodeURIComponent(location.hash.slice(1))); if (row && row.tagName === "DETAILS") show(row); }
+})();
