@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import os
+import shutil
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings
@@ -51,3 +54,20 @@ def shared_folder(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> P
     """A folder that all workers of a run see."""
     base = tmp_path_factory.getbasetemp()
     return base if worker_id == "master" else base.parent
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """One real browser for all that is looked at in a run; in CI there must be one."""
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        if os.environ.get("CI"):
+            pytest.fail("chromium is not installed")
+        pytest.skip("chromium is not installed")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        flags = ["--no-sandbox", "--use-gl=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist"]
+        started = playwright.chromium.launch(executable_path=found, args=flags)
+        yield started
+        started.close()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Iterator
 from typing import Any
 
@@ -17,19 +16,14 @@ from tests.sheets.pdf_reading import pages, words
 from .conftest import NOW, DemoShop
 
 JOBS = ("cable-clip", "clamp-ring", "logger-lid", "sensor-cap", "vent-plug", "lid-air-blast", "cap-low-traverse")
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 @pytest.fixture(scope="module")
-def page() -> Iterator[Any]:
-    if CHROMIUM is None:
-        pytest.skip("chromium is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield browser.new_page()
-        browser.close()
+def page(browser: Any) -> Iterator[Any]:
+    """One page of a real browser."""
+    opened = browser.new_page()
+    yield opened
+    opened.close()
 
 
 CUT = """() => [...document.querySelectorAll("td, th, .cells div")].filter((part) => part.scrollWidth > part.clientWidth + 1)

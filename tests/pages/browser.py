@@ -6,7 +6,6 @@ Screenshots are written where FIRSTOFF_SHOTS names a folder.
 from __future__ import annotations
 
 import os
-import shutil
 import socket
 import threading
 import time
@@ -21,7 +20,6 @@ import uvicorn
 from firstoff.pages.app import make_app
 from firstoff.pages.door import Door, names_of
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DESKTOP, TABLET, PHONE = (1440, 900), (1180, 820), (414, 896)
 BOTH = [(size, theme) for size in (DESKTOP, TABLET) for theme in ("light", "dark")]
 BOTH_NAMES = ["desktop-paper", "desktop-night", "tablet-paper", "tablet-night"]

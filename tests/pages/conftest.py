@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from collections.abc import Iterator
 from datetime import datetime
@@ -16,7 +15,7 @@ from firstoff.demo.lay_out import lay_out
 from firstoff.pages.app import make_app
 from firstoff.pages.door import Door, names_of
 
-from .browser import CHROMIUM, DESKTOP, Open, served_at
+from .browser import DESKTOP, Open, served_at
 
 ADDRESS = "http://localhost:7318"
 JOBS = ("cable-clip", "logger-lid", "vent-plug", "lid-wrong-length")
@@ -59,21 +58,6 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, str
     """A shop that is really served: its folder and its address. Tests may change its files, each its own."""
     with served_at(lay(tmp_path_factory.mktemp("served") / "shop")) as found:
         yield found
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    if CHROMIUM is None:
-        if os.environ.get("CI"):
-            pytest.fail("chromium is not installed")
-        pytest.skip("chromium is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        flags = ["--no-sandbox", "--use-gl=swiftshader", "--enable-unsafe-swiftshader", "--ignore-gpu-blocklist"]
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=flags)
-        yield started
-        started.close()
 
 
 @pytest.fixture

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
-from collections.abc import Iterator
 from dataclasses import replace
 from html.parser import HTMLParser
 from itertools import pairwise
@@ -264,22 +262,6 @@ def test_the_finished_stock_is_written_where_it_is_known(tmp_path):
 
 
 # --- seen ------------------------------------------------------------------------------------------------------------
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[object]:
-    """A real browser; only where there is one."""
-    if CHROMIUM is None:
-        pytest.skip("chromium is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield started
-        started.close()
-
 
 OUTSIDE = """() => {
   const wide = document.documentElement.clientWidth, found = [];

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import shutil
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 import pytest
 
@@ -306,20 +306,13 @@ def test_heights_are_never_less_than_the_words_need():
 
 # --- printed ---------------------------------------------------------------------------------------------------------
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-
 
 @pytest.fixture(scope="module")
-def page() -> Iterator[object]:
-    """One page of a real browser; only where there is one."""
-    if CHROMIUM is None:
-        pytest.skip("chromium is not installed")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield browser.new_page()
-        browser.close()
+def page(browser: Any) -> Iterator[Any]:
+    """One page of a real browser."""
+    opened = browser.new_page()
+    yield opened
+    opened.close()
 
 
 PRINTS = {
