@@ -233,6 +233,22 @@ def test_the_set_up_sheet_is_a_pdf_of_this_moment(shared: TestClient) -> None:
     assert shared.get("/jobs/nothing/sheet.pdf").status_code == 404
 
 
+def test_a_job_examined_again_is_held_against_itself_once_a_fact_has_changed(client: TestClient, shop: Path) -> None:
+    finished(client, "cable-clip")
+    same = client.get(f"/examined/{finished(client, 'cable-clip')}").text
+    assert 'class="against"' not in same
+    assert "earlier" not in same.partition("<main")[2]
+    file = shop / "machine.toml"
+    text = file.read_text()
+    assert ".. 27000(120) 1/min" in text
+    file.write_text(text.replace(".. 27000(120) 1/min", ".. 20000(120) 1/min"))
+    now = client.get(f"/examined/{finished(client, 'cable-clip')}").text
+    assert re.search(r"<dt>at \d\d:\d\d</dt>.*Clear\..*<dt>now</dt>.*Stop\.", now, re.S)
+    assert re.search(r'id="q-spindle"[^>]*><details open>', now)
+    assert "facts were changed" in now
+    assert "How did it run?" in now  # it is the job's own page all the same
+
+
 def test_a_job_that_cannot_be_used_says_what_to_mend_and_is_examined_once_it_is(client: TestClient, shop: Path) -> None:
     file = shop / "jobs/cable-clip/job.toml"
     whole = file.read_text()

@@ -1,4 +1,4 @@
-"""Another version of a job's program against the program as it stands: what its page says of both."""
+"""What is examined against how it stood: another version of a program against the job's own, or a job against itself before facts changed."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from firstoff.sheets.wording import clock
 from firstoff.verdict.question import Answer
 from firstoff.verdict.words import count
 
+DASHED = "On the scales, dashed is before and solid is now."
 FEW_PLACES = 4
 """Changed places up to which they stand open."""
 
@@ -33,6 +34,7 @@ class Against:
     """Both, in words."""
 
     own: JobView
+    labels: tuple[str, str]
     groups: tuple[Group, ...]
     sentence: str
     took: str
@@ -42,14 +44,18 @@ class Against:
 
 
 def against_of(work: Work) -> Against | None:
-    """What is answered otherwise than for the job's own program; None where this is that, or that was not examined."""
+    """What is answered otherwise than before; None where nothing was examined before, or a job stands as it stood."""
     own, view = work.own, work.view
     if own is None or view is None or view.changes is None:
+        return None
+    itself = work.program is None
+    if itself and own.stood == view.stood and not view.changes.places:
         return None
     found = moved(json.loads(own.record_json), json.loads(view.record_json), ())
     took, takes = (clock(time) if time is not None else "" for time in found.time_s)
     return Against(
         own=own,
+        labels=(f"at {own.at:%H:%M}", "now") if itself else ("as it stands", "this version"),
         groups=grouped(found.questions),
         sentence=_sentence(found.questions),
         took=took,
@@ -71,18 +77,16 @@ def grouped(questions: tuple[QuestionMoved, ...]) -> tuple[Group, ...]:
 
 def _sentence(questions: tuple[QuestionMoved, ...]) -> str:
     if not questions:
-        return "Every answer is what it was; the scales show by how much they moved, dashed before and solid now."
+        return f"Every answer is what it was. {DASHED}"
     unjudged = sum(one.now == Answer.UNJUDGED.value for one in questions)
     worse = sum(one.worse and one.now != Answer.UNJUDGED.value for one in questions)
     better = len(questions) - worse - unjudged
     numbers = ((worse, "worse"), (better, "better"), (unjudged, "cannot be judged any more"))
-    return f"{count(len(questions), 'answer')} moved: {', '.join(f'{number} {word}' for number, word in numbers if number)}."
+    return f"{count(len(questions), 'answer')} moved: {', '.join(f'{number} {word}' for number, word in numbers if number)}. {DASHED}"
 
 
 def written(changes: Changes) -> str:
-    """What is written otherwise, in a sentence."""
-    if not changes.gone and not changes.come:
-        return "Not a line is written otherwise."
+    """What is written otherwise, in a sentence; some line is."""
     told = [
         f"{count(number, 'line')} {word}" for number, word in ((changes.gone, "gone"), (changes.come, "new")) if number
     ]

@@ -38,7 +38,7 @@ class Work:
     """Paper and units, where a set-up sheet is asked for instead of a view."""
     given: Given | None = None
     """What is known of a program that belongs to no job."""
-    stage: str = "waiting"
+    stage: str = "waiting its turn"
     part: float = 0.0
     began: float | None = None
     pace: tuple[float, float] | None = None
@@ -46,7 +46,7 @@ class Work:
     told: list[Judged] = field(default_factory=list)
     """Questions as they were judged, only ever added to."""
     own: JobView | None = None
-    """What another version is held against."""
+    """The job as it was examined before: what this is held against."""
     view: JobView | None = None
     pdf: bytes | None = None
     faults: tuple[Fault, ...] = ()
@@ -176,7 +176,7 @@ class Desk:
         pipe = self._worker()
         if work.stopped:
             return
-        own = self.newest(work.job) if work.program is not None and work.given is None else None
+        own = self.newest(work.job) if work.given is None and work.sheet is None else None
         work.own = own.view if own is not None else None
         before = None if work.own is None else Before(work.own.stood, work.own.program)
         pipe.send((self.folder, Wanted(work.job, work.program, work.given, before), work.sheet))

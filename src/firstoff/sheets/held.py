@@ -59,7 +59,7 @@ def says(answered: Answered, facts: FactSet, units: ShopUnits, before: Held | No
         f"{name} {_told(held.pointer, held.unit)}." if held.pointer else "No demand known.",
         f"Stop at {_told(held.stop, held.unit)}." if held.stop else "No stop known.",
     ]
-    if before is not None and held.same_rule(before) and before.pointer is not None:
+    if before is not None and before != held and held.same_rule(before) and before.pointer is not None:
         parts.append(f"Before: {_told(before.pointer, before.unit)}.")
     return " ".join([*parts, end])
 

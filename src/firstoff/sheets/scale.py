@@ -191,7 +191,8 @@ def draw_scale(
 ) -> ScaleDrawing:
     """Draw one scale. `width` is the inner width; `missing` names the fact that is not there, for a drawing without either side.
 
-    `before` is how it stood earlier: drawn too, dashed, where it goes on the same rule (`Held.same_rule`); the rule then reaches over both.
+    `before` is how it stood earlier: drawn too, dashed, where it is another and goes on the same rule (`Held.same_rule`); the
+    rule then reaches over both.
 
     Raises `ValueError` if the width has no room for three numerals.
     """
@@ -201,7 +202,7 @@ def draw_scale(
         return ScaleDrawing(
             Case.NOTHING, answer, width, width, "", width, phrase=missing or "nothing to hold against anything"
         )
-    before = before if before is not None and held.same_rule(before) else None
+    before = before if before is not None and before != held and held.same_rule(before) else None
     axis = _axis(held, before, width)
     unit_left = width + lettering.margin - lettering.wide(held.unit)
     majors, step = _majors(axis, lettering)
