@@ -78,6 +78,7 @@ def test_the_way_of_a_move_begins_where_the_last_one_ended() -> None:
         ("em6 passes at rapid 1.1 mm below what stands highest.", ("em6 too low at rapid", "1.1 mm below what stands highest")),
         ("the tool feeds beside the blank 2.2 mm below what stands highest.",
          ("Tool too low beside the blank", "2.2 mm below what stands highest")),
+        ("the holder enters rack by 29.0 mm.", ("Holder enters rack", "by 29.0 mm")),
         ("the holder passes right clamp at 2.3 mm.", ("Holder near right clamp", "2.3 mm between them")),
     ],
 )  # fmt: skip

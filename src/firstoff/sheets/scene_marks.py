@@ -28,13 +28,13 @@ SAMPLES = 65
 """Places along one rapid that are looked at for where it goes deepest into a fixture."""
 TOUCHES_MM = 0.005
 """Less is the rounding of a program's third decimal."""
-TOUCHING = ("rapid_contact", "body_contact")
-"""Questions of what the tool and what carries it come near to."""
+TOUCHING = ("rapid_contact", "body_contact", "reach", "keep_out")
+"""Questions that may speak of what the tool and what carries it come near to."""
 SAYS = {
-    "travel": "Beyond the end of travel",
+    "travel": "End of travel",
     "keep_out": "Into a space kept free",
     "below": "Deeper than is allowed",
-    "cuts": "Nothing to cut here",
+    "cuts": "Cuts air",
     "reach": "Reach of the edge",
     "torque": "Torque of the spindle",
     "power": "Power of the spindle",
@@ -47,13 +47,18 @@ SAYS = {
     "step": "Step between two tools",
     "path_kept": "Path reached, off the path",
     "finish": "Roughness left",
-    "feed": "Feed reached",
+    "feed": "Feed and time",
+    "spindle": "Spindle at first contact",
+    "tool": "Tool in the spindle",
+    "leftovers": "Left on, or stopped",
+    "understood": "Not understood",
     "target": "Off the target part",
 }  # fmt: skip
 """The first line, where the place is no contact."""
 GOES_IN = re.compile(
-    r"(?:the )?(?P<who>.+?)(?: at rapid)? (?:goes|enters) (?P<much>[\d.]+ \S+) into (?P<what>.+?)(?: at rapid)?(?: if .*)?\.?$"
+    r"(?:the )?(?P<who>.+?)(?: at rapid)? goes (?P<much>[\d.]+ \S+) into (?P<what>.+?)(?: at rapid)?(?: if .*)?\.?$"
 )
+ENTERS = re.compile(r"(?:the )?(?P<who>.+?) enters (?P<what>.+?) by (?P<much>[\d.]+ \S+?)\.?$")
 PASSES = re.compile(
     r"(?:the )?(?P<who>.+?) passes (?:at rapid )?(?P<much>[\d.]+ \S+) (?P<where>(?:above|below) .+?)\.?$"
 )
@@ -142,8 +147,11 @@ def _touching(
         return met.tip_mm, _in_stock(met, outline, around.blank)
     if outline is None:
         return _triple(points[-1]), ()
-    tip = deepest(outline, points, around.solids)
-    return tip, touched(outline, tip, around.solids)
+    solids = [
+        one for one in around.solids if one.name in place.what
+    ] or around.solids  # a move may meet two; one is spoken of
+    tip = deepest(outline, points, solids)
+    return tip, touched(outline, tip, solids)
 
 
 def _met(examination: Examination, place: AnsweredPlace) -> Contact | None:
@@ -234,6 +242,8 @@ def contact_lines(sentence: str) -> tuple[str, str] | None:
     rapid = ", at rapid" if "at rapid" in sentence else ""
     if goes := GOES_IN.match(sentence):
         return _capital(f"{goes['who']} meets {goes['what']}"), f"{goes['much']} into it{rapid}"
+    if enters := ENTERS.match(sentence):
+        return _capital(f"{enters['who']} enters {enters['what']}"), f"by {enters['much']}"
     if over := PASSES.match(sentence) or BESIDE.match(sentence):
         return _capital(
             f"{over['who']} too low{' at rapid' if rapid else ' beside the blank'}"

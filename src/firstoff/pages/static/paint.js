@@ -17,7 +17,7 @@ uniform vec3 low, high; uniform vec2 span; uniform int fill; out vec4 paint;
 void main() {
   if (fill > 0) {
     float z = at.z - tip.z;
-    if (seen.z < 0.0 || z < span.x || z > span.y || at.z < low.z || at.z > high.z) discard;
+    if (z < span.x || z > span.y || at.z < low.z || at.z > high.z) discard;
     vec2 half_size = 0.5 * (high.xy - low.xy), from = at.xy - 0.5 * (high.xy + low.xy);
     if (fill == 2 ? length(from) > half_size.x : any(greaterThan(abs(from), half_size))) discard;
     paint = vec4(colour, clear); return;

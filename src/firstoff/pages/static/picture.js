@@ -10,6 +10,12 @@ import { JUMP, RAPID, Way, unpack } from "./way.js";
 const QUICK_MS = 40, REST_MS = 200;
 const HOLDER = 3, NOSE = 4, STEEP = 60;
 const corners = ([x, y, z]) => [0, 1, 2, 3, 4, 5, 6, 7].map((k) => [x[k & 1], y[k >> 1 & 1], z[k >> 2 & 1]]);
+/** [least, greatest] of points on each axis. */
+function spans(points) {
+  const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity];
+  for (const p of points) for (const k of [0, 1, 2]) { low[k] = Math.min(low[k], p[k]); high[k] = Math.max(high[k], p[k]); }
+  return low.map((v, k) => [v, high[k]]);
+}
 
 export class Picture {
   constructor(box, buffer) {
@@ -39,16 +45,22 @@ export class Picture {
   /** What must fit into the frame: the stock with what stands around it, the feeds, and over the stock's middle room for the longest tool. */
   fitted() {
     const found = [...(this.stock ? corners(this.stock) : []), ...this.head.solids.flatMap((one) => corners(one.box))];
-    const low = [Infinity, Infinity, Infinity], high = [-Infinity, -Infinity, -Infinity], { mark, count } = this.way;
-    for (let i = 0; i < count; i++) if (!(mark[i] & (RAPID | JUMP))) this.way.place(i).forEach((v, k) => { low[k] = Math.min(low[k], v); high[k] = Math.max(high[k], v); });
-    if (low[0] <= high[0]) found.push(...corners([0, 1, 2].map((k) => [low[k], high[k]])));
+    const feeds = this.feeds(found.length ? spans(found) : null);
+    if (feeds) found.push(...corners(feeds));
     if (!found.length) found.push(...corners([[0, 1], [0, 1], [0, 1]]));
-    const span = (k) => [Math.min(...found.map((p) => p[k])), Math.max(...found.map((p) => p[k]))];
-    const [x, y, z] = [span(0), span(1), span(2)], across = Math.hypot(x[1] - x[0], y[1] - y[0]);
+    const [x, y, z] = spans(found), across = Math.hypot(x[1] - x[0], y[1] - y[0]);
     const out = this.head.tools.filter((one) => one.outline.length).map((one) => one.outline.find(([part]) => part >= HOLDER)?.[2] ?? heightOf(one));
     this.plate = { x, y, z: z[0] }; this.across = across;
     if (out.length) found.push([(x[0] + x[1]) / 2, (y[0] + y[1]) / 2, (this.stock?.[2][1] ?? z[1]) + Math.min(Math.max(...out) + 0.12 * across, 0.42 * across)]);
     return found;
+  }
+  /** The box of the feeds; those that go far from what stands there leave the picture: it would be a speck. */
+  feeds(here) {
+    const found = [], { mark, count } = this.way;
+    for (let i = 0; i < count; i++) if (!(mark[i] & (RAPID | JUMP))) found.push(this.way.place(i));
+    if (!found.length) return null;
+    const all = spans(found), away = here && 0.3 * Math.hypot(here[0][1] - here[0][0], here[1][1] - here[1][0]);
+    return here ? all.map(([low, high], k) => [Math.max(low, here[k][0] - away), Math.min(high, here[k][1] + away * (k === 2 ? 0.3 : 1))]) : all;
   }
 
   build() {
@@ -296,7 +308,8 @@ export class Picture {
     let at = mark.at;
     if (filled && here) {  // to what is filled, at the side of the tool that is seen
       const low = Math.max(filled.box[2][0] - mark.at[2], filled.low, 0), high = Math.min(filled.box[2][1] - mark.at[2], filled.high);
-      at = [at[0], at[1], at[2] + (low + high) / 2];
+      const into = (k) => Math.min(Math.max(at[k], filled.box[k][0]), filled.box[k][1]);
+      at = [into(0), into(1), at[2] + (low + high) / 2];
     }
     const p = inFrame(camera.project(...at), camera);
     this.labels.svg(`<circle class="${filled ? "filled" : "place"}" r="${filled ? 1.8 : 4.5}" cx="${p[0].toFixed(1)}" cy="${p[1].toFixed(1)}"/>`);
