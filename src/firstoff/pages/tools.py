@@ -261,19 +261,16 @@ def _row(key: KeyRow, tool: str, units: ShopUnits) -> Row:
             row, name=name, value=date_words(moment) + (f", {moment:%H:%M}" if moment.hour or moment.minute else "")
         )
     if last == "holder":
-        return replace(row, name=name, value=_steps(key), unit="")
+        return replace(row, name=name, value=_steps(key), unit="mm")
     return replace(row, name=name, value=round_words(row.value))
 
 
 def _steps(key: KeyRow) -> str:
     """Steps of a holder as widths and lengths, from the tool end upward."""
     sizes = [fact.value for fact in key.facts]
-    return (
-        ", ".join(
-            f"\N{LATIN CAPITAL LETTER O WITH STROKE}{wide:g} × {long:g}"
-            for wide, long in zip(sizes[::2], sizes[1::2], strict=False)
-        )
-        + " mm"
+    return ", ".join(
+        f"\N{LATIN CAPITAL LETTER O WITH STROKE}{wide:g} × {long:g}"
+        for wide, long in zip(sizes[::2], sizes[1::2], strict=False)
     )
 
 
