@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firstoff.facts.fact import Fact, FactSet
+from firstoff.facts.fact import Fact, FactSet, Setting
 from firstoff.sheets.around_part import Solid
 from firstoff.sheets.envelope import LEFT, RIGHT, TOP, WIDE, envelope_svg
 from firstoff.sheets.envelope_job import JobIn, past_end
@@ -79,6 +79,21 @@ def test_what_is_not_known_is_said_and_not_drawn() -> None:
     svg = envelope_svg(machine(), replace(JOB, reach=None, rapid_z=None))
     assert 'class="reach"' not in svg
     assert "lid: reach not known" in svg
+
+
+def test_pockets_stand_as_they_are_filled() -> None:
+    facts = machine(
+        tools__pocket__1__at__x=200.0,
+        tools__pocket__1__at__y=20.0,
+        tools__pocket__2__at__x=200.0,
+        tools__pocket__2__at__y=60.0,
+    )
+    full = "tools.pocket.2.tool"
+    svg = envelope_svg(FactSet(dict(facts.facts), {full: Setting(full, "em6")}))
+    assert re.findall(r'class="pocket (\w+)" r="7.5" cx="([\d.]+)" cy="([\d.]+)"', svg) == [
+        ("empty", "446.0", "293.0"),
+        ("filled", "446.0", "213.0"),
+    ]
 
 
 def test_an_inch_shop_has_inches_on_its_rules() -> None:

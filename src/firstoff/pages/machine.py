@@ -84,8 +84,8 @@ def show(
     said = first_sentence(keys, shares, bool(kept), shop.facts)
     groups = groups_of(keys, said.carry, units)
     jobs = [name for name, _ in jobs_lately(here)]
-    newest = max(kept, key=lambda one: one.number).job if kept else ""
-    job = reach if reach in jobs else newest if newest in jobs else ""
+    newest = max((one for one in kept if one.job in jobs), key=lambda one: one.number, default=None)
+    job = reach if reach in jobs else newest.job if newest is not None else ""
     return HTMLResponse(
         page(
             "machine",

@@ -316,7 +316,13 @@ def _tool(job: JobIn, drawn: Drawn) -> str:
         if low <= ceiling + 4:
             continue
         r0, r1 = per * one.r0_mm, per * one.r1_mm
-        high = max(high, ceiling)
+        if high < ceiling:  # it goes on: cut off with a broken line
+            high = ceiling
+            parts.append(f'<path class="goes-on" d="M{x - r1 - 5:.1f} {high:.1f}H{x + r1 + 5:.1f}"/>')
+            parts.append(
+                f'<path class="body-cut" d="M{x - r1:.1f} {high:.1f}L{x - r0:.1f} {low:.1f}H{x + r0:.1f}L{x + r1:.1f} {high:.1f}"/>'
+            )
+            continue
         kind = "edge" if one.part is Part.EDGE else "body"
         parts.append(
             f'<path class="{kind}" d="M{x - r0:.1f} {low:.1f}L{x - r1:.1f} {high:.1f}H{x + r1:.1f}L{x + r0:.1f} {low:.1f}Z"/>'

@@ -4,7 +4,7 @@
 (() => {
   const wordsOf = (faults) => (faults || [{ what: "This cannot be set" }]).map((one) =>
     [one.what, one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
-  const say = (form, words, refused) => { const said = form.querySelector(".fact-said"); said.textContent = words; said.classList.toggle("fact-refused", refused); };
+  const say = (form, words, refused) => { const said = form.querySelector(".fact-said"); said.textContent = words.slice(0, 1).toUpperCase() + words.slice(1); said.classList.toggle("fact-refused", refused); };
   const changed = (form) => [...form.elements].some((one) => one.name && one.name !== "why" && one.type !== "hidden" && (one.tagName === "SELECT" ? [...one.options].some((o) => o.selected !== o.defaultSelected) && one.value !== "" : one.value !== one.defaultValue));
   let waits = 0, turn = 0;
   const check = async (form) => {
@@ -32,6 +32,7 @@
     if (answer.ok) { location.hash = form.elements.path.value; location.reload(); return; }
     say(form, wordsOf(told.faults), true);
     if (told.now === undefined) return;
+    say(form, "Somebody else has changed this meanwhile. Nothing of yours was written, and nothing is lost.", true);
     const both = form.querySelector(".fact-both");
     both.querySelector(".both-now").textContent = told.now || "nothing";
     both.querySelector(".both-yours").textContent = form.elements.value.value;
