@@ -25,7 +25,6 @@ class Group:
 
     was: str
     now: str
-    worse: bool
     ids: tuple[str, ...]
 
 
@@ -68,11 +67,9 @@ def against_of(work: Work) -> Against | None:
 def grouped(questions: tuple[QuestionMoved, ...]) -> tuple[Group, ...]:
     """Moved answers in their order, those that moved alike together."""
     found: dict[tuple[str, str], list[str]] = {}
-    worse = {}
     for one in questions:
         found.setdefault((one.was, one.now), []).append(one.id)
-        worse[one.was, one.now] = one.worse
-    return tuple(Group(was, now, worse[was, now], tuple(ids)) for (was, now), ids in found.items())
+    return tuple(Group(was, now, tuple(ids)) for (was, now), ids in found.items())
 
 
 def _sentence(questions: tuple[QuestionMoved, ...]) -> str:
