@@ -25,7 +25,8 @@ export class Labels {
   }
   svg(markup) { this.lines.push(markup); }
 
-  /** What it costs to put a text there: `far` for each px from what it names, `over` for each place of it over a thing, `cross` of its leader. */
+  /** What it costs to put a text there: `far` for each px from what it names, `over` for each place of it over a thing, `cross` for each px of
+   * its leader over what it should go round. */
   cost([x, y, X, Y], [ax, ay], { far, over, cross }) {
     let cost = 0;
     if (x < 6 || y < 6 || X > this.wide - 6 || Y > this.tall - 6) cost += 400;
@@ -33,7 +34,7 @@ export class Labels {
     for (const [a, b] of this.busy) if (a > x - 3 && a < X + 3 && b > y - 3 && b < Y + 3) cost += 8;
     let inside = 0;
     for (let i = 0; i <= 4; i++) for (let j = 0; j <= 2; j++) { const p = [x + (X - x) * i / 4, y + (Y - y) * j / 2]; if (this.hulls.some((hull) => within(p, hull))) inside++; }
-    if (cross) for (let i = 1; i <= 8; i++) { const q = nearest([ax, ay], [x, y, X, Y]), p = [ax + (q[0] - ax) * i / 8, ay + (q[1] - ay) * i / 8]; if (this.crossed.some((hull) => within(p, hull))) cost += cross; }
+    if (cross) for (let i = 1; i <= 8; i++) { const q = nearest([ax, ay], [x, y, X, Y]), p = [ax + (q[0] - ax) * i / 8, ay + (q[1] - ay) * i / 8]; if (this.crossed.some((hull) => within(p, hull))) cost += cross * Math.hypot(q[0] - ax, q[1] - ay) / 8; }
     const dx = Math.max(x - ax, 0, ax - X), dy = Math.max(y - ay, 0, ay - Y);
     return cost + inside * over + Math.hypot(dx, dy) * far;
   }
@@ -72,7 +73,7 @@ export class Labels {
     const most = Math.max(0.48 * this.wide, 150), lines = ["callout-first", "callout-second"].flatMap((sort, k) => this.folded(sort, says[k], most).map((words) => [sort, words]));
     const wide = Math.max(...lines.map(([sort, words]) => this.width(sort, words))) + 2, tall = 20 * lines.length, places = [];
     for (let i = 0; i <= 9; i++) for (let j = 0; j <= 12; j++) places.push([14 + (this.wide - 28 - wide) * i / 9, 8 + (this.tall - 18 - tall) * j / 12]);
-    const at = this.choose("told", places, wide, tall, anchor, { far: 0.14, over: 25, cross: 10 });
+    const at = this.choose("told", places, wide, tall, anchor, { far: 0.18, over: 25, cross: 0.8 });
     if (!at) return;
     this.element("callout", at[0], at[1], "", (part) => { for (const [sort, words] of lines) { const line = document.createElement("b"); line.className = sort; line.textContent = words; part.append(line); } });
     const [left, top, right, bottom] = [at[0], at[1], at[0] + wide, at[1] + tall], under = anchor[0] > left - 14 && anchor[0] < right + 14, before = anchor[0] < left;
