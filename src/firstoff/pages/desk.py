@@ -178,7 +178,7 @@ class Desk:
             return
         own = self.newest(work.job) if work.given is None and work.sheet is None else None
         work.own = own.view if own is not None else None
-        before = None if work.own is None else Before(work.own.stood, work.own.program)
+        before = None if work.own is None else Before(work.own.stood, "\n".join(work.own.program))
         pipe.send((self.folder, Wanted(work.job, work.program, work.given, before), work.sheet))
         while True:
             kind, told = pipe.recv()

@@ -103,7 +103,7 @@ def job_view(
         scene=scene_bytes(examination),
         record_json=examination_record(examination, runs).model_dump_json(by_alias=True),
         stood=stood(examination),
-        changes=None if before is None else changes(before.program, examination.case.reading.text),
+        changes=None if before is None else changes(before.lines, examination.case.reading.text),
     )
 
 
