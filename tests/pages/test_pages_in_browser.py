@@ -222,6 +222,10 @@ def test_a_fact_that_cannot_be_says_so_in_its_row_and_loses_nothing(opened: Open
     row = "[id='machine.axis.x.max_feed']"
     page.click(f"{row} summary")
     page.fill(f"{row} [name=value]", "11 mm")
+    page.wait_for_selector(f"{row} .fact-refused")  # while it is typed
+    page.fill(f"{row} [name=value]", "10.4 m/min")
+    page.wait_for_selector(f"{row} .fact-said:has-text('Read as 10400')")
+    page.fill(f"{row} [name=value]", "11 mm")
     opened.troubles.clear()
     page.click(f"{row} button[type=submit]")
     page.wait_for_selector(f"{row} .fact-refused")
@@ -233,6 +237,9 @@ def test_a_fact_that_cannot_be_says_so_in_its_row_and_loses_nothing(opened: Open
     page.fill(f"{row} [name=why]", "a browser tries it")
     page.click(f"{row} button[type=submit]")
     page.wait_for_selector("text=a browser tries it")
+    page.click("button[data-evidence=assumed]")
+    assert not page.is_visible(row)
+    page.click("button[data-evidence=assumed]")
     assert "10\u202f500" in page.inner_text(f"{row} .f-value")
 
 

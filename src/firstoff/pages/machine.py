@@ -268,7 +268,8 @@ def past(request: Request, path: Annotated[str, Query(max_length=200)]) -> HTMLR
 def _then(entry: Sequence[tuple[str, Past]], path: str, units: ShopUnits) -> WasThen:
     """All that one entry said of a key."""
     one = entry[0][1]
-    words = [f"{end} {fact_words(f'{path}.{end}', said.new, units)}".strip() for end, said in entry]
+    there = [one for one in entry if one[1].new is not None] or entry  # one value may become three, and be gone itself
+    words = [f"{end} {fact_words(f'{path}.{end}', said.new, units)}".strip() for end, said in there]
     how = {"first": "first seen", "by hand": "edited in the file"}.get(one.how, "")
     return WasThen(
         f"{date_words(one.at)}, {one.at:%H:%M}", ", ".join(words), how, one.who + (f", {one.why}" if one.why else "")

@@ -136,14 +136,13 @@ def _side(frame: Frame, x: Span, z: Span, zones: list[Zone], job: JobIn | None, 
         f'<rect x="{at:.1f}" y="{top:.1f}" width="{HATCH:g}" height="{low - top:.1f}" fill="url(#wall)"/>'
         for at in (left - HATCH, right)
     ]
-    parts += [_zone(frame, zone, 2) for zone in zones]
-    parts.append(f'<path class="ends" d="M{left:.1f} {low:.1f}V{top:.1f}H{right:.1f}V{low:.1f}"/>')
-    free = _free(frame, x, zones)
-    deepest = frame.y(z[0])
+    free, deepest = _free(frame, x, zones), frame.y(z[0])
     if deepest < low - 1:
         parts.append(f'<path class="deepest" d="M{left:.1f} {deepest:.1f}H{right:.1f}"/>')
         words = f"gauge line goes to Z {minus(units.length(z[0]))}"
         parts.append(label(free[0] + 6, deepest - 5, words, "start"))
+    parts += [_zone(frame, zone, 2) for zone in zones]
+    parts.append(f'<path class="ends" d="M{left:.1f} {low:.1f}V{top:.1f}H{right:.1f}V{low:.1f}"/>')
     if job is not None:
         parts.append(job_side(job, Drawn(frame.x, frame.y, *free, top, low, (x, None, None)), units))
     parts.append(_rule(frame, "Z", units))
