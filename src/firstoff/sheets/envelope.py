@@ -118,8 +118,9 @@ def _plan(
         f'<path d="{outer}{inner}" fill="url(#wall)" fill-rule="evenodd"/>',
         _rect("travel", left, top, right, low),
     ]
-    parts += [_zone(frame, zone, 1) for zone in zones]
-    parts += _pockets(frame, facts)
+    pockets = _pockets(facts)
+    parts += [_zone(frame, zone, 1, _holds(zone, pockets)) for zone in zones]
+    parts += _drawn_pockets(frame, pockets)
     parts.append(_home(frame, facts, x, y))
     if job is not None:
         blocked = _free(frame, x, zones)[1]
@@ -139,9 +140,13 @@ def _side(frame: Frame, x: Span, z: Span, zones: list[Zone], job: JobIn | None, 
     free, deepest = _free(frame, x, zones), frame.y(z[0])
     if deepest < low - 1:
         parts.append(f'<path class="deepest" d="M{left:.1f} {deepest:.1f}H{right:.1f}"/>')
+    middle = x[0] + 0.35 * (x[1] - x[0]), x[1] - 0.35 * (x[1] - x[0])
+    for zone in zones:  # what stands before or behind the middle must not hide what is there
+        seen_through = zone.box[0][0] < middle[1] and zone.box[0][1] > middle[0]
+        parts.append(_before(frame, zone) if seen_through else _zone(frame, zone, 2, False))
+    if deepest < low - 1:
         words = f"gauge line goes to Z {minus(units.length(z[0]))}"
         parts.append(label(free[0] + 6, deepest - 5, words, "start"))
-    parts += [_zone(frame, zone, 2) for zone in zones]
     parts.append(f'<path class="ends" d="M{left:.1f} {low:.1f}V{top:.1f}H{right:.1f}V{low:.1f}"/>')
     if job is not None:
         parts.append(job_side(job, Drawn(frame.x, frame.y, *free, top, low, (x, None, None)), units))
@@ -183,8 +188,15 @@ def _rect(name: str, left: float, top: float, right: float, low: float) -> str:
     return f'<rect class="{name}" x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{low - top:.1f}"/>'
 
 
-def _zone(frame: Frame, zone: Zone, axis: int) -> str:
-    """Finely hatched; its name inside where there is room, turned in a narrow one, else beside it."""
+def _before(frame: Frame, zone: Zone) -> str:
+    """A space kept out that stands before or behind all else: its outline alone."""
+    left, right = frame.x(zone.box[0][0]), frame.x(zone.box[0][1])
+    top, low = frame.y(zone.box[2][1]), frame.y(zone.box[2][0])
+    return _rect("zone-before", left, top, right, low) + label(left + 6, top + 16, zone.name, "start")
+
+
+def _zone(frame: Frame, zone: Zone, axis: int, holds_pockets: bool) -> str:
+    """Finely hatched; its name inside where there is room, turned in a narrow one, else beside it; below or above a row of pockets."""
     left, right = frame.x(zone.box[0][0]), frame.x(zone.box[0][1])
     top, low = frame.y(zone.box[axis][1]), frame.y(zone.box[axis][0])
     drawn = _rect("zone-ground", left, top, right, low) + _rect("zone", left, top, right, low)
@@ -193,6 +205,9 @@ def _zone(frame: Frame, zone: Zone, axis: int) -> str:
     if low - top > max(room, 2 * (right - left)):
         x = left + 9 if right - left > 40 else (left + right) / 2  # beside the pockets of a rack
         return f'{drawn}<text class="name" x="{x:.1f}" y="{middle:.1f}" transform="rotate(-90 {x:.1f} {middle:.1f})">{html(zone.name)}</text>'
+    if holds_pockets:
+        inward = low + 15 if middle < frame.tall / 2 else top - 6
+        return drawn + label(left + 4, inward, zone.name, "start")
     if right - left > room and low - top > 16:
         return f'{drawn}<text class="name" x="{(left + right) / 2:.1f}" y="{middle:.1f}">{html(zone.name)}</text>'
     inward = (left + right) / 2 < WIDE / 2
@@ -200,24 +215,41 @@ def _zone(frame: Frame, zone: Zone, axis: int) -> str:
     return drawn + label(x, middle + 4, zone.name, anchor)
 
 
-def _pockets(frame: Frame, facts: FactSet) -> list[str]:
-    """The pockets as they stand: one with a tool is filled, an empty one dotted."""
+Pocket = tuple[str, float, float, bool]
+"""Number, X and Y in mm, and whether a tool belongs into it."""
+
+
+def _pockets(facts: FactSet) -> list[Pocket]:
     found = []
     for number in dict.fromkeys(path.split(".")[2] for path in facts.under("tools.pocket.")):
         at = [facts.facts.get(f"tools.pocket.{number}.at.{axis}") for axis in "xy"]
         if all(one is not None for one in at):
             x, y = (one.value for one in at if one is not None)
-            found.append((number, frame.x(x), frame.y(y), f"tools.pocket.{number}.tool" in facts.settings))
+            found.append((number, x, y, f"tools.pocket.{number}.tool" in facts.settings))
+    return found
+
+
+def _holds(zone: Zone, pockets: list[Pocket]) -> bool:
+    (x0, x1), (y0, y1), _ = zone.box
+    return any(x0 <= x <= x1 and y0 <= y <= y1 for _, x, y, _ in pockets)
+
+
+def _drawn_pockets(frame: Frame, pockets: list[Pocket]) -> list[str]:
+    """The pockets as they stand: one with a tool is filled, an empty one dotted."""
     apart = min(
-        (math.dist(one[1:3], other[1:3]) for index, one in enumerate(found) for other in found[:index]),
+        (math.dist(one[1:3], other[1:3]) for index, one in enumerate(pockets) for other in pockets[:index]),
         default=math.inf,
     )
-    r = min(POCKET_PX, max(0.45 * apart, 2.0))
-    return [
-        f'<circle class="pocket {"filled" if filled else "empty"}" r="{r:.1f}" cx="{x:.1f}" cy="{y:.1f}"/>'
-        + (f'<text class="number" x="{x:.1f}" y="{y + 3.8:.1f}">{html(number)}</text>' if r > 6 else "")
-        for number, x, y, filled in found
-    ]
+    r = min(POCKET_PX, max(0.45 * frame.scale * apart, 2.0))
+    parts = []
+    for number, at_x, at_y, filled in pockets:
+        x, y = frame.x(at_x), frame.y(at_y)
+        parts.append(
+            f'<circle class="pocket {"filled" if filled else "empty"}" r="{r:.1f}" cx="{x:.1f}" cy="{y:.1f}"/>'
+        )
+        if r > 6:
+            parts.append(f'<text class="number" x="{x:.1f}" y="{y + 3.8:.1f}">{html(number)}</text>')
+    return parts
 
 
 def _home(frame: Frame, facts: FactSet, x: Span, y: Span) -> str:
