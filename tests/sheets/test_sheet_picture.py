@@ -130,7 +130,7 @@ def test_a_followed_stock_adds_what_is_left_and_where_each_tool_begins():
     _, root, scale = drawn(setting)
     words = [one[0] for one in notes(root)]
     assert words.count("T3") == words.count("T5") == 1
-    dots = [one for one in root.iter("circle") if one.get("r") == "0.55"]
+    dots = [one for one in root.iter("circle") if one.get("r") == "0.6"]
     assert len(dots) == 2
     xs = [float(dot.get("cx", 0)) for dot in dots]
     assert xs[1] - xs[0] == pytest.approx(22.0 * scale, abs=0.02)

@@ -6,10 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 
+from firstoff.sheets.paper_text import SMALL, width_of
 from firstoff.sheets.scale_svg import INK, INK2, WALL
 
-TEXT_MM = 3.175
-"""9 pt."""
+TEXT_MM = 3.528
+"""10 pt, as a PDF sets its notes; a page for a browser sets them in 9 pt of whatever font is there."""
 PAPER, STOCK = "#ffffff", "#eef0ee"
 WALL_MM = WALL.replace("wall", "wall-mm")
 KEPT_OUT = "url(#kept-out-mm)"
@@ -23,17 +24,16 @@ DEFS_MM = (
     "</pattern></defs></svg>"
 )
 """The hatches for drawings in mm: beyond a limit; and, finer, where no tool may go."""
-FIGURE_MM = 1.75
-"""Advance of a letter in the widest of the drawing's fallback fonts (DejaVu Sans Condensed, 9 pt)."""
-
+CLEAR = 0.7
+"""Paper left free between a dimension line and its figure, mm."""
 
 Box2 = tuple[float, float, float, float]
 """Left, top, right, bottom on paper."""
 
 
 def letters_mm(words: str) -> float:
-    """Width of a note in a drawing."""
-    return FIGURE_MM * len(words)
+    """Width of a note in a drawing, at most: 9 pt of a browser's usual fonts are wider than 10 pt of the sheets' own condensed one."""
+    return width_of(words, SMALL)
 
 
 def line(x1: float, y1: float, x2: float, y2: float, wide: float, dash: str = "", colour: str = INK) -> str:
@@ -86,11 +86,24 @@ class Dimension:
 
     @property
     def svg(self) -> str:
-        bar, parts = 1.2, [line(self.x1, self.y1, self.x2, self.y2, 0.25, colour=INK2)]
+        bar = 1.2
+        parts = [line(*ends, 0.25, colour=INK2) for ends in self._lines()]
         for x, y in ((self.x1, self.y1), (self.x2, self.y2)):
             parts.append(line(x - bar, y, x + bar, y, 0.25) if self.upright else line(x, y - bar, x, y + bar, 0.25))
         x, y, anchor = self._figure()
-        return "".join([*parts, text(x, y, self.words, anchor)])
+        return "".join([*parts, text(x, y, self.words, anchor, bold=True)])
+
+    def _lines(self) -> list[Box2]:
+        """The line, with a gap where its figure stands in it."""
+        x, y, anchor = self._figure()
+        if anchor != "middle":
+            return [(self.x1, self.y1, self.x2, self.y2)]
+        if self.upright:
+            top, bottom = sorted((self.y1, self.y2))
+            return [(x, top, x, y - TEXT_MM * 0.75 - CLEAR), (x, y + CLEAR, x, bottom)]
+        left, right = sorted((self.x1, self.x2))
+        half = letters_mm(self.words) / 2 + CLEAR
+        return [(left, self.y1, x - half, self.y1), (x + half, self.y1, right, self.y1)]
 
     @property
     def box(self) -> Box2:
@@ -104,10 +117,10 @@ class Dimension:
     def _figure(self) -> tuple[float, float, str]:
         x, y = (self.x1 + self.x2) / 2, (self.y1 + self.y2) / 2 + 1.1
         if self.upright:
-            if abs(self.y2 - self.y1) > TEXT_MM + 2:
+            if abs(self.y2 - self.y1) > TEXT_MM + 3:
                 return x, y, "middle"
             return (x - 1.8, y, "end") if self.left else (x + 1.8, y, "start")
-        if abs(self.x2 - self.x1) > len(self.words) * 2.1 + 3:
+        if abs(self.x2 - self.x1) > letters_mm(self.words) + 2 * CLEAR + 3:
             return x, y, "middle"
         return max(self.x1, self.x2) + 1.4, y, "start"
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
 
 from firstoff.sheets import paper_marks as mark
 from firstoff.sheets.around_part import Box, Solid
 from firstoff.sheets.cut_outline import Line
+from firstoff.sheets.name_places import along, around, free_place, label_box, shared
 from firstoff.sheets.paper_marks import KEPT_OUT, PAPER, STOCK, WALL_MM, Box2, Dimension, letters_mm
 from firstoff.sheets.scale_svg import INK, INK2
 from firstoff.sheets.sheet_facts import Span
@@ -20,23 +23,27 @@ SCALES = (
     *((1 / down, f"1:{down:g}") for down in (1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 20.0, 30.0, 50.0)),
 )
 """Scales that can be checked with a steel rule, largest first. ISO 5455 prefers 1, 2, 5; those between keep small parts legible."""
-LADDER, RIGHT, ABOVE, BETWEEN, BELOW = 20.0, 12.0, 6.2, 6.0, 3.2
-"""Room on paper, mm: least at the left of both views (the heights are told there), right of them (dimensions), above the plan, between
-the views, below the front view."""
+LADDER, RIGHT, ABOVE, BETWEEN, BELOW = 16.0, 4.5, 6.4, 7.0, 3.2
+"""Room on paper, mm: least at the left of both views (the heights are told there), right of them at least to the dimension lines, above
+the plan, between the views, below the front view."""
+LEADER = 6.0
+"""From the words of a height to the views, mm of paper."""
 RAPID_LEAST, RAPID_MOST, RAPID_CLEAR = 4.6, 26.0, 1.8
 """Paper above the front view, mm: for a rapid height that is drawn broken, at most for a true one, and over its line."""
 RAPIDS = ("traverse", "approach")
-RUNG = 3.7
+RUNG = 4.1
 """Least distance of two heights told beside the front view, mm."""
 ON_EDGE_MM = 0.05
 """A zero nearer to an edge than this lies on it."""
 FAR, LEAST_TALL_MM = 0.8, 8.0
 """A level further from what is drawn than this many times its height is told, not drawn: it would take all the room."""
-JAW = 1.5
-"""How deep the hatch of a jaw is drawn, mm of paper: its own thickness nobody gave."""
+JAW, JAW_NAME, JAW_NAME_AT = 4.2, "jaw", 0.8
+"""How deep a jaw is drawn, mm of paper (open at its back: its own thickness nobody gave), what it is called, and where along it."""
 ZERO_R = 2.0
 """Radius of the mark of a work zero, mm of paper."""
-DOT, SAME_DOT = 0.55, 1.1
+DASHED_COUNTS = 8
+"""So many times as much as a whole line: no name stands on a dashed one."""
+DOT, SAME_DOT = 0.6, 1.1
 """Radius of the dot at a first cut, and the distance within which two are one, mm of paper."""
 
 
@@ -66,16 +73,47 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
     for level in (setting.allowed, setting.highest):
         if level is not None and seen[0] <= level <= seen[1]:
             low[2], high[2] = min(low[2], level), max(high[2], level)
-    left = max(LADDER, 5.0 + max((letters_mm(words) for words, _ in _rungs(setting, units)), default=0.0))
+    left = max(LADDER, LEADER + max((letters_mm(words) for words, _ in _rungs(setting, units)), default=0.0))
+    jaw_wide, jaw_tall = _jaw_room(setting)
     for scale, name in SCALES:
-        wide = (high[0] - low[0]) * scale + left + RIGHT
-        tall = (high[1] - low[1] + high[2] - low[2]) * scale + ABOVE + BETWEEN + BELOW
+        right = _right_room(setting, scale, units)
+        wide = (high[0] - low[0]) * scale + left + right + 2 * jaw_wide
+        tall = (high[1] - low[1] + high[2] - low[2]) * scale + ABOVE + BETWEEN + BELOW + 2 * jaw_tall
         rapid_room = _rapid_room(setting, high[2], scale, height_mm - tall)
         if wide <= width_mm and tall + rapid_room <= height_mm:
             spans = ((low[0], high[0]), (low[1], high[1]), (low[2], high[2]))
-            views = _Views(setting, units, scale, *spans, width_mm, left, rapid_room)
+            views = _Views(setting, units, scale, *spans, width_mm, left, right, rapid_room)
             return Picture(views.svg(), name, views.height)
     return None
+
+
+def _out_mm(setting: Setting, units: ShopUnits) -> float:
+    """How far out upright dimension lines stand, mm of paper: clear of the views with the figures that stand in them."""
+    if setting.stock is None:
+        return RIGHT
+    _, (y0, y1), (z0, z1) = setting.stock
+    widest = max(letters_mm(_told_size(mm, units)) for mm in (y1 - y0, z1 - z0, min(abs(y0), abs(y1))))
+    return max(RIGHT, widest / 2 + 1.5)
+
+
+def _right_room(setting: Setting, scale: float, units: ShopUnits) -> float:
+    """Paper that the dimensions at the right take."""
+    if setting.stock is None:
+        return RIGHT
+    _, (y0, y1), (z0, z1) = setting.stock
+    sizes = (Dimension(0.0, 0.0, 0.0, mm * scale, _told_size(mm, units)) for mm in (y1 - y0, z1 - z0))
+    return _out_mm(setting, units) + max(size.box[2] for size in sizes) + 0.5
+
+
+def _told_size(mm: float, units: ShopUnits) -> str:
+    return amount(mm / MM_PER_INCH if units.inch else round(mm, 2), 0, "")
+
+
+def _jaw_room(setting: Setting) -> tuple[float, float]:
+    """Paper that each jaw takes beside the plan, and above and below it."""
+    if setting.jaws is None:
+        return 0.0, 0.0
+    return (0.0, JAW) if setting.jaws.along == 0 else (JAW, 0.0)
 
 
 def _cuts(setting: Setting) -> Box | None:
@@ -126,31 +164,44 @@ class _Views:
     z: Span
     width: float
     ladder: float
+    beside: float
     rapid_room: float
 
     # --- places on paper, mm -----------------------------------------------------------------------------------------
 
     @property
+    def out(self) -> float:
+        return _out_mm(self.setting, self.units)
+
+    @property
+    def jaw_wide(self) -> float:
+        return _jaw_room(self.setting)[0]
+
+    @property
+    def jaw_tall(self) -> float:
+        return _jaw_room(self.setting)[1]
+
+    @property
     def left(self) -> float:
         """The views stand in the middle of the room that is left over."""
-        spare = self.width - self.ladder - RIGHT - (self.x[1] - self.x[0]) * self.scale
-        return self.ladder + max(spare, 0.0) / 2
+        spare = self.width - self.ladder - self.beside - 2 * self.jaw_wide - (self.x[1] - self.x[0]) * self.scale
+        return self.ladder + self.jaw_wide + max(spare, 0.0) / 2
 
     @property
     def line_left(self) -> float:
-        return self.px(self.x[0]) - 4
+        return self.px(self.x[0]) - 2.4 - self.jaw_wide
 
     @property
     def line_right(self) -> float:
-        return self.px(self.x[1]) + 1.5
+        return self.px(self.x[1]) + 1.5 + self.jaw_wide
 
     @property
     def plan_bottom(self) -> float:
-        return ABOVE + (self.y[1] - self.y[0]) * self.scale
+        return ABOVE + self.jaw_tall + (self.y[1] - self.y[0]) * self.scale
 
     @property
     def front_top(self) -> float:
-        return self.plan_bottom + BETWEEN + self.rapid_room
+        return self.plan_bottom + self.jaw_tall + BETWEEN + self.rapid_room
 
     @property
     def front_bottom(self) -> float:
@@ -193,7 +244,7 @@ class _Views:
             parts.append(mark.rect(self.px(x0), self.py(y1), self.px(x1), self.py(y0), "none", 0.3, "1.6 1"))
         sizes = self._plan_sizes()
         parts += [size.svg for size in sizes]
-        return parts + self._named([size.box for size in sizes]) + self._axes()
+        return [*parts, *self._jaw_names(), *self._named([size.box for size in sizes]), *self._axes()]
 
     def _on_plan(self, loop: Line) -> list[tuple[float, float]]:
         return [(self.px(x), self.py(y)) for x, y in loop.tolist()]
@@ -210,24 +261,48 @@ class _Views:
         jaws = self.setting.jaws
         if jaws is None:
             return []
-        (x0, x1), (y0, y1) = (self.px(stock[0][0]), self.px(stock[0][1])), (self.py(stock[1][1]), self.py(stock[1][0]))
+        strips = self._jaw_strips(stock)
+        x0, y0, x1, y1 = self._on_paper(stock)
+        faces = [(x0, y0, x1, y0), (x0, y1, x1, y1)] if jaws.along == 0 else [(x0, y0, x0, y1), (x1, y0, x1, y1)]
+        parts = [mark.rect(*strip, KEPT_OUT, 0.0) for strip in strips]
+        parts += [mark.line(*face, 0.5) for face in faces]
+        return parts
+
+    def _jaw_strips(self, stock: Box) -> list[Box2]:
+        """Both jaws on paper, seen from above."""
+        jaws = self.setting.jaws
+        x0, y0, x1, y1 = self._on_paper(stock)
+        if jaws is None:
+            return []
         if jaws.along == 0:
-            strips = [(x0, y0 - JAW, x1, y0), (x0, y1, x1, y1 + JAW)]
-        else:
-            strips = [(x0 - JAW, y0, x0, y1), (x1, y0, x1 + JAW, y1)]
-        return [mark.rect(*strip, KEPT_OUT, 0.0) for strip in strips]
+            return [(x0, y0 - JAW, x1, y0), (x0, y1, x1, y1 + JAW)]
+        return [(x0 - JAW, y0, x0, y1), (x1, y0, x1 + JAW, y1)]
+
+    def _jaw_names(self) -> list[str]:
+        strips = self._jaw_strips(self.setting.stock) if self.setting.stock is not None else []
+        return [self._jaw_name(strip) for strip in strips]
+
+    def _jaw_name(self, strip: Box2) -> str:
+        """Its name in clear paper, where a strip is wide enough."""
+        half = letters_mm(JAW_NAME) / 2 + mark.CLEAR
+        x, y = strip[0] + (strip[2] - strip[0]) * JAW_NAME_AT, (strip[1] + strip[3]) / 2
+        if strip[2] - strip[0] < 2 * half:
+            return ""
+        return mark.rect(x - half, strip[1] + 0.3, x + half, strip[3] - 0.3, PAPER, 0.0) + mark.text(
+            x, y + 1.1, JAW_NAME, "middle"
+        )
 
     def _plan_sizes(self) -> list[Dimension]:
         stock = self.setting.stock
         if stock is None:
             return []
         (x0, x1), (y0, y1), _ = stock
-        top, right = ABOVE - 4.2, self.px(self.x[1]) + 4.5
+        top, right = ABOVE - 4.0, self.px(self.x[1]) + self.out + self.jaw_wide
         sizes = [
             Dimension(self.px(x0), top, self.px(x1), top, self._size(x1 - x0)),
             Dimension(right, self.py(y1), right, self.py(y0), self._size(y1 - y0)),
         ]
-        below, beside = self.plan_bottom + 3.6, self.px(self.x[0]) - 4.2
+        below, beside = self.plan_bottom + self.jaw_tall + 4.0, self.px(self.x[0]) - self.out - self.jaw_wide
         if min(abs(x0), abs(x1)) > ON_EDGE_MM:
             ends = self.px(min(0.0, x0)), self.px(max(0.0, x0))
             sizes.append(Dimension(ends[0], below, ends[1], below, self._size(abs(x0))))
@@ -247,20 +322,48 @@ class _Views:
                 places.append((*at, [tool]))
             elif tool not in near[2]:
                 near[2].append(tool)
-        taken = [*taken, _around(*zero, ZERO_R, ZERO_R), *(_around(x, y, DOT, DOT) for x, y, _ in places)]
+        taken = [
+            *taken, around(*zero, ZERO_R, ZERO_R), *(around(x, y, DOT, DOT) for x, y, _ in places), *self._kept_clear(),
+        ]  # fmt: skip
+        lines = self._lines_of_plan()
         parts = [self._zero(*zero)]
         for x, y, words, clear in (
             (*zero, self.setting.zero_name, ZERO_R),
             *((x, y, ", ".join(tools), DOT) for x, y, tools in places),
         ):
-            lx, ly = _free_place(x, y, letters_mm(words), clear, taken)
-            taken.append(_label_box(lx, ly, letters_mm(words)))
+            lx, ly = free_place(x, y, letters_mm(words), clear, taken, lines)
+            taken.append(label_box(lx, ly, letters_mm(words)))
             if clear == DOT:
                 parts.append(
                     f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{DOT}" fill="{INK}" stroke="{PAPER}" stroke-width="0.25"/>'
                 )
             parts.append(mark.text(lx, ly, words, bold=True))
         return parts
+
+    def _kept_clear(self) -> list[Box2]:
+        """Where no name of the plan may stand: the front view with the line of the rapids over it, what is beside the paper, names of jaws."""
+        under = self.plan_bottom + self.jaw_tall + 4.6
+        boxes = [
+            (0.0, under, self.width, self.height), (-self.width, 0.0, 0.0, self.height), (self.width, 0.0, 2 * self.width, self.height),
+            (0.0, -20.0, self.width, 0.0), *(self._on_paper(one.box) for one in self.setting.around),
+        ]  # fmt: skip
+        stock = self.setting.stock
+        for strip in self._jaw_strips(stock) if stock is not None else []:
+            x, half = strip[0] + (strip[2] - strip[0]) * JAW_NAME_AT, letters_mm(JAW_NAME) / 2 + 4
+            boxes.append((x - half, strip[1], x + half, strip[3]) if self.jaw_tall else strip)
+        return boxes
+
+    def _lines_of_plan(self) -> NDArray[np.float64]:
+        """f8[K, 2]: places on paper along the lines of the plan; a name that covers few of them is read best."""
+        loops = [np.array(self._on_plan(loop)) for loop in (self.setting.outline.plan if self.setting.outline else ())]
+        if self.setting.stock is not None:
+            x0, y0, x1, y1 = self._on_paper(self.setting.stock)
+            loops.append(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)]))
+        if self.setting.cut is not None and self.setting.outline is None:
+            (x0, x1), (y0, y1), _ = self.setting.cut
+            dashed = self._on_plan(np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0)]))
+            loops += [np.array(dashed)] * DASHED_COUNTS
+        return np.concatenate([along(loop) for loop in loops]) if loops else np.empty((0, 2))
 
     # --- front view --------------------------------------------------------------------------------------------------
 
@@ -275,7 +378,7 @@ class _Views:
             parts.append(mark.rect(self.px(x0), self.pz(z1), self.px(x1), self.pz(z0), STOCK, 0.5))
             parts += self._left_over()
             parts += self._jaws_before(stock)
-            right = self.px(self.x[1]) + 4.5
+            right = self.px(self.x[1]) + self.out + self.jaw_wide
             parts.append(Dimension(right, self.pz(z1), right, self.pz(z0), self._size(z1 - z0)).svg)
         parts += [self._seen_before(n, solid) for n, solid in numbered if solid.box[1][0] < front]
         parts += self._heights()
@@ -354,12 +457,12 @@ class _Views:
             up, right = at - over, self.line_left
             if beyond:
                 tip, base = up + 1.4 * beyond, up - 0.4 * beyond
-                head = f"{right - 3.2:.2f},{base:.2f} {right - 1.6:.2f},{base:.2f} {right - 2.4:.2f},{tip:.2f}"
+                head = f"{right - 2.4:.2f},{base:.2f} {right - 0.8:.2f},{base:.2f} {right - 1.6:.2f},{tip:.2f}"
                 parts.append(f'<polygon class="beyond" points="{head}" fill="{INK}"/>')
             else:
-                leader = f"{right - 4:.2f},{up:.2f} {right - 3:.2f},{up:.2f} {right - 0.6:.2f},{y:.2f} {right + 1:.2f},{y:.2f}"
+                leader = f"{right - 2.8:.2f},{up:.2f} {right - 2.2:.2f},{up:.2f} {right - 0.4:.2f},{y:.2f} {right + 1:.2f},{y:.2f}"
                 parts.append(f'<polyline points="{leader}" fill="none" stroke="{INK2}" stroke-width="0.2"/>')
-            parts.append(mark.text(right - 4.6, up + 1.1, words, "end"))
+            parts.append(mark.text(right - 3.4, up + 1.1, words, "end"))
         return parts
 
     def _rapids(self, rapid_z: float) -> tuple[float, list[str]]:
@@ -392,7 +495,7 @@ class _Views:
             (corners[0] + (corners[2] - corners[0]) * across - wide / 2, (corners[1] + corners[3]) / 2 + 1.1)
             for across in (0.5, 0.2, 0.8)
         ]
-        x, y = min(places, key=lambda place: sum(_shared(_label_box(place[0], place[1], wide), box) for box in over))
+        x, y = min(places, key=lambda place: sum(shared(label_box(place[0], place[1], wide), box) for box in over))
         return shape + mark.text(x, y, words, bold=True)
 
     def _seen_before(self, number: int, solid: Solid) -> str:
@@ -429,29 +532,4 @@ class _Views:
         ]
 
     def _size(self, mm: float) -> str:
-        return amount(mm / MM_PER_INCH if self.units.inch else round(mm, 2), 0, "")
-
-
-# --- where words have room -------------------------------------------------------------------------------------------
-
-
-def _around(x: float, y: float, half_wide: float, half_tall: float) -> Box2:
-    return x - half_wide, y - half_tall, x + half_wide, y + half_tall
-
-
-def _label_box(x: float, y: float, wide: float) -> Box2:
-    """Box of a note whose baseline begins at (x, y)."""
-    return x, y - 2.4, x + wide, y + 0.2
-
-
-def _free_place(x: float, y: float, wide: float, clear: float, taken: list[Box2]) -> tuple[float, float]:
-    """Beside a mark of radius `clear`: the first of eight places at which a note covers least of what is taken."""
-    off = clear + 0.35
-    across = (x + off, x - wide - off, x - wide / 2)
-    places = [(px, py) for py, px in product((y + 2.2 + clear, y - clear - 0.05, y + 1.1), across)]
-    return min(places, key=lambda place: sum(_shared(_label_box(place[0], place[1], wide), box) for box in taken))
-
-
-def _shared(a: Box2, b: Box2) -> float:
-    """Area that two boxes share, mm²."""
-    return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
+        return _told_size(mm, self.units)

@@ -9,46 +9,52 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from firstoff.sheets import paper_tools
 from firstoff.sheets import sheet_blocks as blocks
 from firstoff.sheets.cautions import cautions
 from firstoff.sheets.open_doubts import open_answers
 from firstoff.sheets.paper_text import short
 from firstoff.sheets.plan_and_front import draw_setting
 from firstoff.sheets.scale_svg import mark_svg
-from firstoff.sheets.sheet_facts import StopRow, ToolRow, Zero
+from firstoff.sheets.sheet_facts import StopRow, Zero
 from firstoff.sheets.sheet_picture import Setting, setting_of_sheet
 from firstoff.sheets.sheet_told import Told, told_of
 from firstoff.sheets.tool_runs import Run, called
-from firstoff.sheets.tool_tables import RUN_HEADS, alike_words, run_cells, tool_cells, tool_heads
+from firstoff.sheets.tool_tables import RUN_HEADS, alike_words, run_cells
 from firstoff.sheets.typst_paper import Document, Drawing, Paper, Typeset
-from firstoff.sheets.wording import RISKS, Headline, first_words, headline, lead, minus
+from firstoff.sheets.wording import RISKS, Headline, first_words, headline, in_order, lead, minus, without_paths
 from firstoff.verdict.examination import Examination
-from firstoff.verdict.question import Answer
+from firstoff.verdict.question import Answer, Answered
 from firstoff.verdict.words import ShopUnits, count, listed
 
 MARK = "firstoff:set-up-sheet"
 TEMPLATE = "setup_sheet.typ"
-LEFT = 121.0
+LEFT = 125.0
 """Width of the picture's column, mm."""
 RULE = 56.0
 """Width of the rule of a doubt, mm: a third of the column less the gaps."""
 BETWEEN = 5.0
 """Between two bands, mm."""
-MOST_WIDER, GAPS = 4.0, 6
-"""What bands may stand further apart where the page has room, mm, and among how many it is shared."""
-MOST_PICTURE, GOOD_PICTURE, LEAST_PICTURE = 125.0, 72.0, 42.0
-"""Height of the picture, mm: at most; so much that both halves may stand on one page; and the least in which it can be read."""
-TOOL_WIDE = (11.5, 8.5, 22.0, 37.0, 16.5, 20.0, 13.0, 12.5, 14.5, 17.5)
+MOST_WIDER, GAPS, MOST_TALLER = 4.0, 6, 3.0
+"""What bands may stand further apart where the page has room, mm, and among how many it is shared; then what a row of the tools may be taller."""
+MOST_PICTURE, GOOD_PICTURE, FAIR_PICTURE, LEAST_PICTURE = 150.0, 72.0, 54.0, 42.0
+"""Height of the picture, mm: at most; so much that both halves may stand on one page; that of a sheet which is not run; and the least in
+which it can be read."""
 RUN_WIDE = (8.0, 12.0, 14.0, 13.0, 12.5, 12.0, 21.5, 16.0, 11.5, 17.0, 19.0, 17.5)
 TICK_WIDE = 9.0
-"""Widths of the columns of both tables, mm; with the box to tick they fill the column of 180."""
-LETTERS = (30, 9)
-"""Of what a tool looks like and of its registers: these are cut, numbers never are."""
-WITHOUT_PICTURE = 4
+"""Widths of the columns of the table of first cuts, mm; with the box to tick they fill the column of 180."""
+LARGEST, SMALLEST, LETTER = 26.0, 16.0, 0.185
+"""Letters of the job's name, pt: at most and at least; and the width of one, mm for each pt of its size."""
+NAME_ROOM = 61.0
+"""Beside the title block, mm."""
+WITHOUT_PICTURE = 5
 """From this tightness on there may be no picture: zero and holding then stand side by side."""
 SLACK = 0.5
 """Left free on a page, mm: heights are told one by one and set together."""
 SIGN = ("set up by", "checked by", "first size, as measured", "date, time")
+ANY_SCALE = "1:10.0"
+"""Stands for the scale until the picture is drawn."""
+FOLLOWS = "May follow from it, so mend it first"
 LAST_WORDS = "Mend it, examine it again, and print a new sheet. Take this one off the machine."
 
 
@@ -65,6 +71,8 @@ class SetUp:
     block: int
     name: int
     note: int
+    speeds: bool = False
+    """Whether each tool is told with its spindle speeds and feeds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +94,14 @@ class Amount:
     set_up: SetUp
     work: Work
     size: float
+    aside: bool = False
+    """Where it is not to be run: zero and holding stand beside the reasons, and the cautions beside the picture."""
 
 
 SIZES = (12.0, 11.0, 10.0)
 """Tried first: letters as large as they have room."""
 SET_UPS = (
+    SetUp(24, 6, 9, 320, 60, 130, 22, 200, True),
     SetUp(24, 6, 9, 320, 60, 130, 22, 200),
     SetUp(24, 3, 6, 240, 40, 90, 22, 160),
     SetUp(20, 3, 3, 180, 28, 64, 11, 120),
@@ -98,6 +109,8 @@ SET_UPS = (
     SetUp(10, 0, 0, 110, 20, 32, 11, 90),
     SetUp(6, 0, 0, 80, 16, 32, 11, 90),
 )
+STOPPED = (SET_UPS[0], SET_UPS[1], SetUp(24, 0, 0, 320, 60, 130, 22, 200))
+"""Tried too for a sheet that is not to be run."""
 WORKS = (
     Work(24, 10, 6, 12, 400, 120),
     Work(24, 8, 5, 9, 400, 100),
@@ -123,18 +136,30 @@ def setup_sheet(
     """The sheet and the data that it is set with."""
     told, setting = told_of(examination, job_title, shop_name, printed), setting_of_sheet(examination)
     typeset = Typeset(TEMPLATE, Document(f"{short(job_title, 60)}: set-up sheet", MARK, printed, paper))
-    tried = []
-    for size in SIZES:
-        data = _data(told, setting, Amount(SET_UPS[0], WORKS[0], size))
+    tried: list[tuple[dict[str, Any], Room]] = []
+    for amount in _amounts(told.stopped):
+        data = _data(told, setting, amount)
         room = _room(typeset.measured({**data, "only_sizes": True}, "sizes"), paper, told.stopped, _drawable(setting))
         if room.for_work and room.for_picture:
             tried.append((data, room))
-            if room.one_page or not told.stopped:  # what is not run has one page, be its letters smaller
+            if _liked(room) or not told.stopped:
                 break
-    if tried:
-        data, room = next((one for one in tried if one[1].one_page), tried[0])
-        return typeset, _with_picture(data, setting, room, told)
-    return typeset, _tightened(typeset, told, setting, paper)
+    if not tried:
+        return typeset, _tightened(typeset, told, setting, paper)
+    liked, whole = ([one for one in tried if fits(one[1])] for fits in (_liked, lambda room: room.one_page))
+    data, room = (liked or whole or tried)[0]
+    return typeset, _with_picture(data, setting, room, told)
+
+
+def _liked(room: Room) -> bool:
+    """One page, and on it a picture that is no thumbnail."""
+    return room.one_page and room.picture >= FAIR_PICTURE
+
+
+def _amounts(stopped: bool) -> list[Amount]:
+    """Tried first, all in letters as large as they have room; what is not run has one page, be its letters smaller and its doubts only named."""
+    whole = [Amount(SET_UPS[0], WORKS[0], size) for size in SIZES]
+    return [*whole, *(Amount(one, WORKS[0], SIZES[-1], True) for one in STOPPED)] if stopped else whole
 
 
 def _tightened(typeset: Typeset, told: Told, setting: Setting, paper: Paper) -> dict[str, Any]:
@@ -162,6 +187,8 @@ class Room:
     for_set_up: bool
     for_work: bool
     one_page: bool
+    runs: float
+    """Height of the table of first cuts: it stands on the first page where that has room left."""
 
 
 def _room(sizes: dict[str, float], paper: Paper, stopped: bool, drawable: bool) -> Room:
@@ -170,14 +197,15 @@ def _room(sizes: dict[str, float], paper: Paper, stopped: bool, drawable: bool) 
     head, work = sizes["head"] + BETWEEN, sizes["work"] + (sizes["sign"] + BETWEEN if sizes["sign"] else 0.0)
     least = max(LEAST_PICTURE + sizes["caption"], sizes["side"]) if drawable else sizes["flat"]
     beside = sizes["side"] - sizes["caption"]
-    one = paper.room_mm - under - head - BETWEEN - work
+    one = paper.room_mm - SLACK - under - head - BETWEEN - work
     good = least if stopped or not drawable else max(GOOD_PICTURE + sizes["caption"], sizes["side"])
     if one >= good:
-        return Room(one - sizes["caption"], beside, True, True, True, True)
+        return Room(one - sizes["caption"], beside, True, True, True, True, 0.0)
     free, other = paper.room_mm - under - SLACK, work
     free, other = (free, head + other) if stopped else (free - head, other)
     enough = free >= least
-    return Room(free - sizes["caption"], beside, enough, free >= sizes["flat"], other <= paper.room_mm - SLACK, False)
+    for_work = other <= paper.room_mm - SLACK
+    return Room(free - sizes["caption"], beside, enough, free >= sizes["flat"], for_work, False, sizes["runs"])
 
 
 def _with_picture(data: dict[str, Any], setting: Setting, room: Room, told: Told) -> dict[str, Any]:
@@ -189,10 +217,16 @@ def _with_picture(data: dict[str, Any], setting: Setting, room: Room, told: Told
         made |= {
             "picture": Drawing(drawn.svg),
             "rule": Drawing(blocks.head_rule(drawn.scale, units.inch).html),
-            "caption": "; ".join(part for part in (f"scale {drawn.scale}" * told.stopped, data["caption"]) if part),
+            "caption": data["caption"].replace(ANY_SCALE, drawn.scale),
         }
         if not room.one_page:
-            made["wider"] = min(MOST_WIDER, max(room.picture - max(drawn.height_mm, room.side), 0.0) / GAPS)
+            spare = room.picture - max(drawn.height_mm, room.side)
+            made["runs_first"] = not told.stopped and bool(room.runs) and spare >= room.runs + BETWEEN
+            spare -= room.runs + BETWEEN if made["runs_first"] else 0.0
+            gaps = GAPS + made["runs_first"]
+            made["wider"] = min(MOST_WIDER, max(spare, 0.0) / gaps)
+            spare -= made["wider"] * gaps
+            made["taller"] = min(MOST_TALLER, max(spare, 0.0) / max(len(data["tools"]["rows"]), 1))
     return data | made
 
 
@@ -204,16 +238,17 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
     known = head.stamp
     return {
         "title": short(head.title, 48),
-        "kind": f"Set-up sheet, {head.printed_words}",
+        "title_size": min(max(NAME_ROOM / LETTER / max(len(short(head.title, 48)), 1), SMALLEST), LARGEST),
+        "kind": f"Set-up sheet, in {'inches' if case.units.inch else 'millimetres'}",
         "foot": f"{short(head.title, 30)}: {short(known.file, 40)}, {count(known.lines, 'line')}, stamp {known.mark}",
         "foot_strong": "Not to be run." if told.stopped else "",
         "cells": [
             ("machine", short(head.machine, set_up.cell)),
             ("program", f"{short(known.file, set_up.cell)}, {count(known.lines, 'line')}"),
-            ("stamp", known.mark),
             ("stock", short(head.stock, set_up.cell)),
+            ("stamp", known.mark),
             ("time", head.time),
-            ("units", "inch" if case.units.inch else "millimetres"),
+            ("printed", head.printed_words),
         ],
         "ends": [
             (name, short(block, set_up.block))
@@ -227,17 +262,20 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
         "rule": Drawing(blocks.head_rule("", case.units.inch).html),
         "verdict": _verdict(told, set_up),
         "stopped": told.stopped,
+        "aside": amount.aside,
         "picture": "",
-        "caption": short(setting.caption, set_up.note),
+        "caption": _caption(told, setting, set_up.note, ANY_SCALE),
         "no_picture": _no_picture(setting),
         **_zeros(told.zeros, case.units, set_up.note // 2 + 10),
         "holding": short(told.holding, set_up.sentence),
         **_doubts(told.examination, set_up),
         "rule_wide": RULE,
-        "tools": _tools(told.rows, set_up, case.units, not told.stopped),
+        "tools": _tools(told, set_up),
         "runs": _runs(told, work.runs),
         "steps": [short(step, work.step) for step in told.steps],
         "reasons": _reasons(told, work.reasons),
+        "following": [_follows(one) for one in told.following[: work.reasons]],
+        "follows": FOLLOWS,
         "last_words": LAST_WORDS,
         **_stops(told.stops, work),
         "cautions": [short(words, 200) for words in cautions(told.examination, setting)[: work.cautions]],
@@ -252,23 +290,35 @@ def _data(told: Told, setting: Setting, amount: Amount) -> dict[str, Any]:
 def _verdict(told: Told, amount: SetUp) -> dict[str, Any]:
     examination, said = told.examination, headline(told.examination)
     answer = examination.verdict
+    sentence, act = _first_words(told, said)
     return {
         "answer": answer.value,
         "mark": Drawing(mark_svg(answer, 14)),
         "word": "Not to be run." if told.stopped else f"{answer.value.capitalize()}.",
-        "sentence": short(said.sentence, amount.sentence),
-        "act": short(_act(told, said), amount.sentence),
+        "sentence": short(sentence, amount.sentence),
+        "act": short(act, amount.sentence),
         "risks": [
             (Drawing(mark_svg(examination.risks[risk], 4)), risk.value, examination.risks[risk].value) for risk in RISKS
         ],
     }
 
 
-def _act(told: Told, said: Headline) -> str:
-    """What to do; what is missing where nothing can be said without it."""
+def _first_words(told: Told, said: Headline) -> tuple[str, str]:
+    """The sentence in large letters and what stands under it; what is missing comes first where nothing can be said without it."""
     if told.examination.verdict is Answer.UNJUDGED and told.missing:
-        return f"Missing: {listed(told.missing, 7)}."
-    return said.act
+        needs = [
+            need for one in in_order(told.examination.answers) if one.answer is Answer.UNJUDGED for need in one.needs
+        ]
+        how = f" {without_paths(needs[0].how)}" if needs and len(told.missing) == 1 else ""
+        return f"Missing: {listed(told.missing, 7)}.", f"{said.sentence}{how}"
+    first = told.stopping[0].first if told.stopping else None
+    return said.sentence + ("" if first is None else f" {first_words(first)}"), said.act
+
+
+def _caption(told: Told, setting: Setting, letters: int, scale: str) -> str:
+    """What the numbers are; and the scale where the picture may stand on another page than the rule at the head."""
+    scale = f"scale {scale}" if told.stopped and _drawable(setting) else ""
+    return "; ".join(part for part in (scale, short(setting.caption, letters)) if part)
 
 
 def _no_picture(setting: Setting) -> str:
@@ -315,16 +365,21 @@ def _doubts(examination: Examination, amount: SetUp) -> dict[str, Any]:
     return {"doubts": told[: amount.doubts], "more_doubts": more}
 
 
-def _tools(rows: list[ToolRow], amount: SetUp, units: ShopUnits, tick: bool) -> dict[str, Any]:
+def _tools(told: Told, amount: SetUp) -> dict[str, Any]:
+    rows, units, tick = told.rows, told.examination.case.units, not told.stopped
     notes, most = [], amount.tools
     if len(rows) > most:
         left_out = [row.name or called(row.number) for row in rows[most:]]
         notes.append(short(f"And {count(len(rows) - most, 'more tool')}: {listed(left_out, 8)}.", amount.note))
-    if alike := alike_words(rows):
-        notes.append(f"Look alike: {short(alike, amount.note)}. Read the shank.")
-    letters = (amount.name, *LETTERS)
-    cells = [[words for _, words in tool_cells(row, units, letters)] for row in rows[:most]]
-    return _table([*tool_heads(units)], cells, TOOL_WIDE, notes, "in" if tick else "")
+    facts = told.examination.facts
+    return {
+        "heads": paper_tools.heads(units, tick),
+        "wide": paper_tools.widths(tick),
+        "rows": [paper_tools.row(one, facts, units, amount.name, amount.speeds) for one in rows[:most]],
+        "tick": tick,
+        "notes": notes,
+        "alike": f"Look alike: {short(alike, amount.note)}. Read the shank." if (alike := alike_words(rows)) else "",
+    }
 
 
 def _runs(told: Told, most: int) -> dict[str, Any]:
@@ -365,17 +420,24 @@ def _table(
 
 
 def _reasons(told: Told, most: int) -> list[dict[str, str]]:
-    """Why it must not be run: each stop, and what to do about it."""
+    """Why it must not be run, beside what the verdict's own sentence says: each stop, and what to do about it."""
+    others = [one for one in told.stopping[1:] if one not in told.following]
     found = [
         {
             "what": short(lead(one)[0], 240) + ("" if one.first is None else f" {first_words(one.first)}"),
             "act": short(minus(one.do), 220),
         }
-        for one in told.stopping[:most]
+        for one in others[:most]
     ]
-    if len(told.stopping) > most:
-        found.append({"what": f"And {len(told.stopping) - most} more.", "act": "All stand in the examination."})
+    if len(others) > most:
+        found.append({"what": f"And {len(others) - most} more.", "act": "All stand in the examination."})
     return found
+
+
+def _follows(one: Answered) -> str:
+    """The question, and the line it is worst at."""
+    place = lead(one)[1] or (one.places[0] if one.places else None)
+    return one.question.asks + (f" Line {place.place.line}." if place is not None else "")
 
 
 def _stops(stops: list[StopRow], amount: Work) -> dict[str, Any]:

@@ -24,10 +24,12 @@ from firstoff.sheets.sheet_facts import (
 from firstoff.sheets.tool_runs import Run, tool_runs
 from firstoff.sheets.wording import TOPICS, clock, in_order, missing_names
 from firstoff.verdict.case import Case
-from firstoff.verdict.examination import Examination
+from firstoff.verdict.examination import FOLLOWS_FROM_LENGTHS, Examination
 from firstoff.verdict.question import Answer, Answered, Risk
 from firstoff.verdict.words import listed
 
+CAUSE = "tool"
+"""The question whether the right tool and length are called."""
 MOST_HOW = 90
 """Letters of a way to settle something that are told with it; a longer one stands in the examination."""
 
@@ -68,6 +70,8 @@ class Told:
     """Where the program waits."""
     stopping: list[Answered]
     """Why it must not be run."""
+    following: list[Answered]
+    """Those of them that may follow from the first: a wrong tool or length, that is the cause of what its tool then meets."""
 
     @property
     def stopped(self) -> bool:
@@ -80,6 +84,7 @@ def told_of(examination: Examination, job_title: str, shop_name: str, printed: d
     stopped = examination.verdict is Answer.STOP
     found = zeros(case)
     held = holding_words(examination.facts, case.units, last_cut_words(case))
+    stopping = [answered for answered in in_order(examination.answers) if answered.answer is Answer.STOP]
     return Told(
         examination,
         _titled(examination, job_title, shop_name, printed),
@@ -90,8 +95,31 @@ def told_of(examination: Examination, job_title: str, shop_name: str, printed: d
         [] if stopped else tool_runs(case),
         [] if stopped else proof_run(case, found, _unsettled(examination)),
         stop_rows(case),
-        [answered for answered in in_order(examination.answers) if answered.answer is Answer.STOP],
+        stopping,
+        _following(case, stopping),
     )
+
+
+def _following(case: Case, stopping: list[Answered]) -> list[Answered]:
+    """Where a tool or a length is wrong, everything else that this tool meets was judged at a place where it should not be."""
+    wrong = next((one for one in stopping if one.question.id == CAUSE and one.places), None)
+    if wrong is None:
+        return []
+    tool = _tool_at(case, wrong)
+    others = [one for one in stopping if one is not wrong]
+    return [
+        one for one in others
+        if one.question.id in FOLLOWS_FROM_LENGTHS or (tool is not None and _tool_at(case, one) == tool)
+    ]  # fmt: skip
+
+
+def _tool_at(case: Case, answered: Answered) -> int | None:
+    """The tool in the spindle at its worst place; None where that is not told."""
+    if not answered.places:
+        return None
+    place, moves = answered.places[0].place, case.moves
+    move = place.move if place.move >= 0 else int(np.searchsorted(moves.line, place.line))
+    return int(moves.tool[move]) if move < len(moves) else None
 
 
 def _titled(examination: Examination, title: str, shop_name: str, printed: datetime) -> Titled:

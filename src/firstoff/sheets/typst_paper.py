@@ -35,7 +35,7 @@ COLOURS = {
 _STYLE = """
 text { font-family: Barlow; font-stretch: semi-condensed; font-weight: 500; fill: var(--ink); }
 text[font-weight="600"] { font-weight: 600; }
-.note { font-size: 3.175px; paint-order: stroke; stroke: #ffffff; stroke-width: 0.9px; stroke-linejoin: round; }
+.note { font-size: 3.528px; paint-order: stroke; stroke: #ffffff; stroke-width: 0.9px; stroke-linejoin: round; }
 .figure { font-size: 12px; fill: var(--ink2); paint-order: stroke; stroke: #ffffff; stroke-width: 2px; }
 .hatch-ground { fill: var(--ground); } .hatch { stroke: var(--ink2); }
 .rule, .post, .dots { stroke: var(--ink); }
@@ -45,6 +45,7 @@ text[font-weight="600"] { font-weight: 600; }
 .pointer-open { fill: var(--ground); stroke: var(--ink); }
 .against .overlap, .against .pointer { fill: var(--accent); } .against .stem { stroke: var(--accent); }
 .off { stroke: var(--accent); } .off-head { fill: var(--accent); }
+.used { fill: var(--band); }
 .ring { fill: none; stroke: var(--ink); } .dot { fill: var(--ink); }
 .lozenge { fill: var(--ground); stroke: var(--accent); } .block { fill: var(--accent); }
 .cross { fill: none; stroke: var(--on-accent); }
