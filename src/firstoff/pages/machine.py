@@ -24,6 +24,7 @@ from firstoff.sheets.envelope import DEFS, KEY, envelope_svg
 from firstoff.sheets.envelope_job import job_in
 from firstoff.sheets.evidence_stamps import stamp_svg
 from firstoff.sheets.fact_words import age_words, date_words, fact_parts, fact_words
+from firstoff.sheets.html_text import html
 from firstoff.sheets.wording import fact_name
 from firstoff.verdict.words import ShopUnits
 from firstoff.workflows import book, facts
@@ -128,8 +129,7 @@ def _envelope(shop: Shop, name: str, units: ShopUnits) -> str:
         return envelope_svg(shop.facts, None, units) + '<p class="envelope-note">This job cannot be read.</p>'
     spans, rapid = (place.reach.spans, place.reach.rapid_z) if place.reach is not None else (None, None)
     job = job_in(name, place.facts, place.zeros, place.stock_in, spans, rapid, place.tools)
-    # pockets and zones are the shop's; its words are escaped where they are drawn
-    note = f'<p class="envelope-note">No reach is drawn: {place.why_not}.</p>' if place.why_not else ""
+    note = f'<p class="envelope-note">No reach is drawn: {html(place.why_not)}.</p>' if place.why_not else ""
     return envelope_svg(shop.facts, job, units) + note
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from urllib.parse import quote
 
 from firstoff.facts.fact import Evidence, FactSet
 from firstoff.sheets.wording import fact_name
@@ -101,7 +102,7 @@ def _act(path: str, evidence: Evidence | None) -> tuple[str, str]:
         again = " again" if evidence in (Evidence.MEASURED, Evidence.LEARNED) else ""
         return f"Measure {fact_name(path).removeprefix('the ')}{again}", f"/machine?open={path}#{path}"
     if root == "tools":
-        return f"Look at {name}", f"/tools?tool={name}#chosen"
+        return f"Look at {name}", f"/tools?tool={quote(name)}#chosen"
     return ("Look at the jobs", "/jobs")
 
 
