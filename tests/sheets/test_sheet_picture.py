@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from firstoff.facts.fact import Fact, FactSet, Setting
 from firstoff.sheets.around_part import jaws_of, shapes_in_files, solids_of
-from firstoff.sheets.paper_marks import letters_mm
+from firstoff.sheets.paper_marks import Dimension, letters_mm
 from firstoff.sheets.plan_and_front import SCALES, Picture, draw_setting
 from firstoff.sheets.sheet_facts import Reach, reach
 from firstoff.sheets.sheet_picture import Setting as Set
@@ -178,6 +178,43 @@ def test_names_of_first_cuts_keep_apart(places, units):
         for a, b in combinations(named, 2):
             sideways = a[1] + a[3] <= b[1] + 0.01 or b[1] + b[3] <= a[1] + 0.01
             assert sideways or abs(a[2] - b[2]) > 2.4, (a, b)
+
+
+@given(st.floats(0.5, 60.0), st.floats(0.5, 60.0), st.booleans(), st.sampled_from(["8", "12.3", "0.079", "101.25"]))
+def test_no_dimension_line_runs_through_its_figure(start, long, upright, words):
+    size = (
+        Dimension(start, 5.0, start, 5.0 + long, words) if upright else Dimension(start, 5.0, start + long, 5.0, words)
+    )
+    root = ET.fromstring(f"<svg>{size.svg}</svg>")
+    ((_, left, base, wide),) = notes(root)
+    for one in root.iter("line"):
+        x1, y1, x2, y2 = (float(one.get(key, 0)) for key in ("x1", "y1", "x2", "y2"))
+        beside = max(x1, x2) < left + 0.01 or min(x1, x2) > left + wide - 0.01
+        assert beside or max(y1, y2) < base - 2.5 or min(y1, y2) > base, (x1, y1, x2, y2)
+
+
+@given(st.floats(1.0, 9.0), st.sampled_from(["vice", "clamps"]))
+def test_the_name_of_the_zero_stands_on_no_dashed_line_no_dimension_and_no_jaw(past, held):
+    """The way of the tool's centre runs round the blank, as far out as a tool is wide."""
+    grip = (("job.holding.grip_height", 6.0), ("job.holding.jaw_width", 64.0))
+    facts = given_(*box_of("job.stock.box", -2.0, 62.0, -2.0, 42.0, -12.0, 0.3), *grip, job__holding__kind=held)
+    cut = ((-2 - past, 62 + past), (-2 - past, 42 + past), (-3.0, 0.0))
+    _, root, _ = drawn(setting_of(facts, Reach(cut, 12.0, 3.0), "G54"))
+    ((_, left, base, wide),) = [one for one in notes(root) if one[0] == "G54"]
+    assert sum(one[0] == "jaw" for one in notes(root)) == (2 if held == "vice" else 0)
+    (dashed,) = [one for one in root.iter("rect") if one.get("stroke-dasharray")]
+    x0, y0, x1, y1 = corners(dashed)
+    inside = x0 < left and left + wide < x1 and y0 < base - 2.4 and base < y1
+    outside = left + wide < x0 or left > x1 or base < y0 or base - 2.4 > y1
+    assert inside or outside
+    for words, other, line, broad in notes(root):
+        if words != "G54":
+            assert left + wide <= other or other + broad <= left or abs(base - line) > 2.4, words
+
+
+def corners(rect: ET.Element) -> tuple[float, float, float, float]:
+    x, y, wide, tall = (float(rect.get(key, 0)) for key in ("x", "y", "width", "height"))
+    return x, y, x + wide, y + tall
 
 
 def test_every_note_stays_on_the_paper():

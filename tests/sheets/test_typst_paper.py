@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import datetime
 from pathlib import Path
 
@@ -70,7 +71,7 @@ def test_a_drawing_that_holds_a_strangers_words_is_drawn() -> None:
     assert "var(--" not in told
 
 
-def test_fonts_are_unpacked_once_and_are_those_of_the_look(tmp_path: Path) -> None:
+def test_fonts_are_unpacked_once_and_are_those_of_the_look(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "deep" / ".fonts-left").mkdir(parents=True)  # by somebody who was interrupted
     folder = unpacked_fonts(tmp_path / "deep")
     before = {path: path.stat().st_mtime_ns for path in folder.iterdir()}
@@ -86,7 +87,17 @@ def test_fonts_are_unpacked_once_and_are_those_of_the_look(tmp_path: Path) -> No
         ("IBM Plex Mono", "normal", 400, 1.0),
     ):
         assert kind in kinds, kind
+    whole = shutil.copytree(folder, tmp_path / "whole")
+    asked = []
+
+    def copied(name: str, _packed: bytes, into: Path) -> None:  # unpacking again takes seconds and makes the same
+        asked.append(name)
+        for one in whole.glob(f"{name}*"):
+            shutil.copy(one, into)
+
+    monkeypatch.setattr("firstoff.sheets.paper_fonts._unpack", copied)
     next(folder.glob("barlow-latin-600*")).write_bytes(b"cut off")
     unpacked_fonts(tmp_path / "deep")
+    assert asked
     again = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(folder)]).fonts()
     assert {(one.family, one.style, one.weight, one.stretch) for one in again} == kinds

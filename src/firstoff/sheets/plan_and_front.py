@@ -93,7 +93,7 @@ def _out_mm(setting: Setting, units: ShopUnits) -> float:
         return RIGHT
     _, (y0, y1), (z0, z1) = setting.stock
     widest = max(letters_mm(_told_size(mm, units)) for mm in (y1 - y0, z1 - z0, min(abs(y0), abs(y1))))
-    return max(RIGHT, widest / 2 + 1.5)
+    return max(RIGHT, widest / 2 + 2.4)
 
 
 def _right_room(setting: Setting, scale: float, units: ShopUnits) -> float:

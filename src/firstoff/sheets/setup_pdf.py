@@ -18,7 +18,7 @@ from firstoff.sheets.plan_and_front import draw_setting
 from firstoff.sheets.scale_svg import mark_svg
 from firstoff.sheets.sheet_facts import StopRow, Zero
 from firstoff.sheets.sheet_picture import Setting, setting_of_sheet
-from firstoff.sheets.sheet_told import Told, told_of
+from firstoff.sheets.sheet_told import MOST_HOW, Told, told_of
 from firstoff.sheets.tool_runs import Run, called
 from firstoff.sheets.tool_tables import RUN_HEADS, alike_words, run_cells
 from firstoff.sheets.typst_paper import Document, Drawing, Paper, Typeset
@@ -106,6 +106,7 @@ SET_UPS = (
     SetUp(24, 3, 6, 240, 40, 90, 22, 160),
     SetUp(20, 3, 3, 180, 28, 64, 11, 120),
     SetUp(16, 0, 3, 140, 24, 64, 11, 100),
+    SetUp(14, 0, 0, 110, 20, 32, 11, 90),
     SetUp(10, 0, 0, 110, 20, 32, 11, 90),
     SetUp(6, 0, 0, 80, 16, 32, 11, 90),
 )
@@ -309,7 +310,8 @@ def _first_words(told: Told, said: Headline) -> tuple[str, str]:
         needs = [
             need for one in in_order(told.examination.answers) if one.answer is Answer.UNJUDGED for need in one.needs
         ]
-        how = f" {without_paths(needs[0].how)}" if needs and len(told.missing) == 1 else ""
+        plain = len(told.missing) == 1 and bool(needs) and len(needs[0].how) < MOST_HOW
+        how = f" {without_paths(needs[0].how)}" if plain else ""
         return f"Missing: {listed(told.missing, 7)}.", f"{said.sentence}{how}"
     first = told.stopping[0].first if told.stopping else None
     return said.sentence + ("" if first is None else f" {first_words(first)}"), said.act
