@@ -30,9 +30,16 @@ def lay(folder: Path) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def laid_out(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The shop that others are copied from: laying it out with a year behind it takes longer than most tests."""
+    return lay(tmp_path_factory.mktemp("laid-out") / "shop")
+
+
 @pytest.fixture
-def shop(tmp_path: Path) -> Path:
-    return lay(tmp_path / "shop")
+def shop(laid_out: Path, tmp_path: Path) -> Path:
+    """A shop of a test's own."""
+    return Path(shutil.copytree(laid_out, tmp_path / "shop"))
 
 
 @pytest.fixture
@@ -43,7 +50,7 @@ def client(shop: Path) -> Iterator[TestClient]:
         yield asked
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
     """One shop and one process that examines, for tests that leave the shop's files alone: both take seconds to begin."""
     door = Door(names_of([], 7318))
