@@ -197,16 +197,6 @@ def test_the_card_of_the_day_is_filled_in_at_once(client: TestClient, shop: Path
     assert not re.search(r"^air", text, re.MULTILINE)
 
 
-def test_an_examination_can_be_stopped_and_the_next_one_goes_on(shared: TestClient) -> None:
-    where = shared.post("/jobs/logger-lid/examine").headers["location"]
-    work = shared.app.state.desk.work(int(where.rsplit("/", 1)[1]))  # type: ignore[attr-defined]
-    assert shared.post(f"{where}/stop").status_code == 303
-    assert work.done.wait(20)
-    assert work.state == "stopped"
-    assert "Stopped" in shared.get(where).text
-    finished(shared, "cable-clip")
-
-
 def test_progress_is_told_until_it_is_done(shared: TestClient) -> None:
     where = shared.post("/jobs/cable-clip/examine").headers["location"]
     told = [
