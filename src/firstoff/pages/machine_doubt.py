@@ -108,7 +108,7 @@ def _act(path: str, evidence: Evidence | None) -> tuple[str, str]:
 
 def _name(path: str) -> str:
     words = fact_name(path)
-    return words if words.startswith(("the ", "G", "X ", "Y ", "Z ")) else f"the {words}"
+    return words if words.startswith(("the ", "what ", "G", "X ", "Y ", "Z ")) else f"the {words}"
 
 
 def _capital(words: str) -> str:
