@@ -199,7 +199,9 @@ def test_the_name_of_the_zero_stands_on_no_dashed_line_no_dimension_and_no_jaw(p
     grip = (("job.holding.grip_height", 6.0), ("job.holding.jaw_width", 64.0))
     facts = given_(*box_of("job.stock.box", -2.0, 62.0, -2.0, 42.0, -12.0, 0.3), *grip, job__holding__kind=held)
     cut = ((-2 - past, 62 + past), (-2 - past, 42 + past), (-3.0, 0.0))
-    _, root, _ = drawn(setting_of(facts, Reach(cut, 12.0, 3.0), "G54"))
+    picture = draw_setting(setting_of(facts, Reach(cut, 12.0, 3.0), "G54"), 121.0, 200.0, MM)
+    assert picture is not None
+    root = ET.fromstring(picture.svg)
     ((_, left, base, wide),) = [one for one in notes(root) if one[0] == "G54"]
     assert sum(one[0] == "jaw" for one in notes(root)) == (2 if held == "vice" else 0)
     (dashed,) = [one for one in root.iter("rect") if one.get("stroke-dasharray")]
@@ -210,6 +212,21 @@ def test_the_name_of_the_zero_stands_on_no_dashed_line_no_dimension_and_no_jaw(p
     for words, other, line, broad in notes(root):
         if words != "G54":
             assert left + wide <= other or other + broad <= left or abs(base - line) > 2.4, words
+
+
+def test_jaws_have_their_names_unless_the_drawing_is_larger_without():
+    grip = (("job.holding.grip_height", 6.0), ("job.holding.jaw_width", 60.0))
+    setting = setting_of(given_(*STOCK, *grip, job__holding__kind="vice"), NOWHERE, "G54")
+    seen = {}
+    for high in range(60, 121):
+        picture = draw_setting(setting, 121.0, float(high), MM)
+        assert picture is not None
+        assert picture.height_mm <= high
+        names = picture.svg.count(">jaw<")
+        seen.setdefault(picture.scale, names)
+        assert names >= seen[picture.scale]  # with more room at the same scale they are named
+    assert list(seen.values())[:2] == [0, 0]
+    assert names == 2
 
 
 def corners(rect: ET.Element) -> tuple[float, float, float, float]:

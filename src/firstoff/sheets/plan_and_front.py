@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +38,9 @@ ON_EDGE_MM = 0.05
 """A zero nearer to an edge than this lies on it."""
 FAR, LEAST_TALL_MM = 0.8, 8.0
 """A level further from what is drawn than this many times its height is told, not drawn: it would take all the room."""
-JAW, JAW_NAME, JAW_NAME_AT = 4.2, "jaw", 0.8
-"""How deep a jaw is drawn, mm of paper (open at its back: its own thickness nobody gave), what it is called, and where along it."""
+JAW, THIN_JAW, JAW_NAME, JAW_NAME_AT = 4.2, 1.5, "jaw", 0.8
+"""How deep a jaw is drawn, mm of paper (open at its back: its own thickness nobody gave), and how deep without its name, where the views
+are then larger; what it is called, and where along it."""
 ZERO_R = 2.0
 """Radius of the mark of a work zero, mm of paper."""
 DASHED_COUNTS = 8
@@ -74,15 +76,15 @@ def draw_setting(setting: Setting, width_mm: float, height_mm: float, units: Sho
         if level is not None and seen[0] <= level <= seen[1]:
             low[2], high[2] = min(low[2], level), max(high[2], level)
     left = max(LADDER, LEADER + max((letters_mm(words) for words, _ in _rungs(setting, units)), default=0.0))
-    jaw_wide, jaw_tall = _jaw_room(setting)
-    for scale, name in SCALES:
+    for (scale, name), deep in product(SCALES, (JAW, THIN_JAW)):
+        jaw_wide, jaw_tall = _jaw_room(setting, deep)
         right = _right_room(setting, scale, units)
         wide = (high[0] - low[0]) * scale + left + right + 2 * jaw_wide
         tall = (high[1] - low[1] + high[2] - low[2]) * scale + ABOVE + BETWEEN + BELOW + 2 * jaw_tall
         rapid_room = _rapid_room(setting, high[2], scale, height_mm - tall)
         if wide <= width_mm and tall + rapid_room <= height_mm:
             spans = ((low[0], high[0]), (low[1], high[1]), (low[2], high[2]))
-            views = _Views(setting, units, scale, *spans, width_mm, left, right, rapid_room)
+            views = _Views(setting, units, scale, *spans, width_mm, left, right, rapid_room, deep)
             return Picture(views.svg(), name, views.height)
     return None
 
@@ -109,11 +111,11 @@ def _told_size(mm: float, units: ShopUnits) -> str:
     return amount(mm / MM_PER_INCH if units.inch else round(mm, 2), 0, "")
 
 
-def _jaw_room(setting: Setting) -> tuple[float, float]:
+def _jaw_room(setting: Setting, deep: float) -> tuple[float, float]:
     """Paper that each jaw takes beside the plan, and above and below it."""
     if setting.jaws is None:
         return 0.0, 0.0
-    return (0.0, JAW) if setting.jaws.along == 0 else (JAW, 0.0)
+    return (0.0, deep) if setting.jaws.along == 0 else (deep, 0.0)
 
 
 def _cuts(setting: Setting) -> Box | None:
@@ -166,6 +168,7 @@ class _Views:
     ladder: float
     beside: float
     rapid_room: float
+    jaw: float
 
     # --- places on paper, mm -----------------------------------------------------------------------------------------
 
@@ -175,11 +178,11 @@ class _Views:
 
     @property
     def jaw_wide(self) -> float:
-        return _jaw_room(self.setting)[0]
+        return _jaw_room(self.setting, self.jaw)[0]
 
     @property
     def jaw_tall(self) -> float:
-        return _jaw_room(self.setting)[1]
+        return _jaw_room(self.setting, self.jaw)[1]
 
     @property
     def left(self) -> float:
@@ -275,8 +278,8 @@ class _Views:
         if jaws is None:
             return []
         if jaws.along == 0:
-            return [(x0, y0 - JAW, x1, y0), (x0, y1, x1, y1 + JAW)]
-        return [(x0 - JAW, y0, x0, y1), (x1, y0, x1 + JAW, y1)]
+            return [(x0, y0 - self.jaw, x1, y0), (x0, y1, x1, y1 + self.jaw)]
+        return [(x0 - self.jaw, y0, x0, y1), (x1, y0, x1 + self.jaw, y1)]
 
     def _jaw_names(self) -> list[str]:
         strips = self._jaw_strips(self.setting.stock) if self.setting.stock is not None else []
@@ -286,7 +289,7 @@ class _Views:
         """Its name in clear paper, where a strip is wide enough."""
         half = letters_mm(JAW_NAME) / 2 + mark.CLEAR
         x, y = strip[0] + (strip[2] - strip[0]) * JAW_NAME_AT, (strip[1] + strip[3]) / 2
-        if strip[2] - strip[0] < 2 * half:
+        if strip[2] - strip[0] < 2 * half or self.jaw < JAW:
             return ""
         return mark.rect(x - half, strip[1] + 0.3, x + half, strip[3] - 0.3, PAPER, 0.0) + mark.text(
             x, y + 1.1, JAW_NAME, "middle"
@@ -404,7 +407,8 @@ class _Views:
         if jaws.along == 0:
             return [mark.rect(x0, top, x1, bottom, KEPT_OUT, 0.0), mark.line(x0, top, x1, top, 0.3)]
         return [
-            mark.rect(*strip, KEPT_OUT, 0.0) for strip in ((x0 - JAW, top, x0, bottom), (x1, top, x1 + JAW, bottom))
+            mark.rect(*strip, KEPT_OUT, 0.0)
+            for strip in ((x0 - self.jaw, top, x0, bottom), (x1, top, x1 + self.jaw, bottom))
         ]
 
     def _forbidden(self) -> list[str]:
