@@ -48,6 +48,11 @@ def by_command(case: Case, folder: Path) -> Answer:
     return Answer(done.returncode, done.stdout, done.stderr)
 
 
+def _refusal(case: Case, out: str) -> bool:
+    """Whether it is what `--json` says of a refusal: its faults, and nothing else."""
+    return "--json" in case.command and list(json.loads(out)) == ["faults"]
+
+
 def wrong(case: Case, answer: Answer, folder: Path) -> list[str]:
     """What is wrong with an answer; empty where nothing is."""
     found = []
@@ -56,7 +61,7 @@ def wrong(case: Case, answer: Answer, folder: Path) -> list[str]:
     if "Traceback" in answer.out + answer.err:
         found.append("a traceback")
     found += [f"does not name {word!r}" for word in case.names if word.lower() not in answer.words.lower()]
-    if answer.exit == UNUSABLE and answer.out:
+    if answer.exit == UNUSABLE and answer.out and not _refusal(case, answer.out):
         found.append("an answer on stdout although nothing was judged")
     if answer.exit not in JUDGED:
         return found

@@ -312,7 +312,7 @@ def _first_words(told: Told, said: Headline) -> tuple[str, str]:
         ]
         plain = len(told.missing) == 1 and bool(needs) and len(needs[0].how) < MOST_HOW
         how = f" {without_paths(needs[0].how)}" if plain else ""
-        return f"Missing: {listed(told.missing, 7)}.", f"{said.sentence}{how}"
+        return f"Missing: {listed(told.missing, 7)}.", f"{said.waits or said.sentence}{how}"
     first = told.stopping[0].first if told.stopping else None
     return said.sentence + ("" if first is None else f" {first_words(first)}"), said.act
 

@@ -106,7 +106,8 @@ def verdict_block(
     wide = COLUMN - MARK_MM - 2 * VERDICT_GAP - (STOP_WORD if verdict is Answer.STOP else WORD)
     sentence, act = short(headline.sentence, letters[0]), short(headline.act, letters[1])
     if verdict is Answer.UNJUDGED and missing:
-        act = short(f"Missing: {listed(list(missing), 7)}.", letters[1] + 30)
+        sentence = short(f"Missing: {listed(list(missing), 7)}.", letters[0] + 30)
+        act = short(headline.waits or headline.sentence, letters[1])
     tall = height_of(sentence, wide, 13, BOLD * SERIF) + height_of(act, wide, 10.5, SERIF) + 6.6
     risks = "".join(
         f"<span>{mark_svg(examination.risks[risk], 4)} {risk.value} <b>{examination.risks[risk].value}</b></span>"

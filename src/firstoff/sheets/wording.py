@@ -391,6 +391,8 @@ class Headline:
     sentence: str
     act: str
     line: int = 0
+    waits: str = ""
+    """How many answers wait for what is missing: the end of the sentence."""
 
 
 def headline(examination: Examination) -> Headline:
@@ -399,7 +401,7 @@ def headline(examination: Examination) -> Headline:
     for answered in in_order(examination.answers):
         if answered.answer is verdict and verdict is not Answer.CLEAR:
             if answered.needs and verdict is Answer.UNJUDGED:
-                return _cannot_say(answered)
+                return _cannot_say(answered, examination)
             what, place = lead(answered)
             return Headline(what, minus(without_paths(answered.do)), place.place.line if place else 0)
     if verdict is Answer.UNJUDGED:
@@ -410,11 +412,17 @@ def headline(examination: Examination) -> Headline:
     )
 
 
-def _cannot_say(answered: Answered) -> Headline:
-    missing = listed(missing_names(answered.needs), 3)
-    return Headline(
-        f"{answered.question.asks} I can't say.", f"Missing: {missing}. {without_paths(answered.needs[0].how)}"
+def _cannot_say(answered: Answered, examination: Examination) -> Headline:
+    """What is missing first, and how many answers wait for it: each question stands in the list."""
+    names = missing_names(answered.needs)
+    wanted = {need.fact for need in answered.needs}
+    waiting = sum(
+        one.answer is Answer.UNJUDGED and any(need.fact in wanted for need in one.needs) for one in examination.answers
     )
+    waits = (
+        f"{'1 answer waits' if waiting == 1 else f'{waiting} answers wait'} for {'them' if len(names) > 1 else 'it'}."
+    )
+    return Headline(f"Missing: {listed(names, 3)}. {waits}", without_paths(answered.needs[0].how), waits=waits)
 
 
 def _nobody_looked(examination: Examination) -> Headline:
