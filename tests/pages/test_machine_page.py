@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from pathlib import Path
 
@@ -9,9 +10,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from firstoff.facts.fact import Evidence, Fact, FactSet, Setting
+from firstoff.pages.app import make_app
+from firstoff.pages.door import Door, names_of
 from firstoff.pages.fact_rows import curve_of, evidence_of, row_of, short_name
 from firstoff.pages.machine_doubt import first_sentence
 from firstoff.verdict.words import ShopUnits
+from firstoff.workflows import new
 from firstoff.workflows.machine import KeyRow
 
 FEED = "machine.axis.x.max_feed"
@@ -171,3 +175,31 @@ def test_the_card_says_whether_it_is_fresh(client: TestClient, shop: Path) -> No
     text = re.sub(r"on           = .*", "on           = 2026-01-02T07:00:00", file.read_text())
     file.write_text(text)
     assert "stale: filled in 2 Jan 2026, 07:00" in client.get("/machine").text
+
+
+def test_a_shop_that_was_just_begun_says_how_to_go_on(tmp_path: Path) -> None:
+    folder = tmp_path / "begun"
+    new(folder)
+    with TestClient(make_app(folder, Door(names_of([], 7318))), base_url="http://127.0.0.1:7318") as client:
+        machine = client.get("/machine").text
+        assert "no facts in machine.toml" in machine
+        for path in ("machine.spindle.directions", "machine.axis.z.jerk"):
+            assert re.search(
+                rf'fact-missing" id="{re.escape(path)}"', machine
+            )  # questions ask for them: they can be said
+        tools = client.get("/tools").text
+        example = html.unescape(re.findall(r"<pre[^>]*>(\[tool.*?)</pre>", tools, re.S)[0])
+        (folder / "tools.toml").write_text(example, encoding="utf-8")
+        tools = client.get("/tools").text
+        assert "no length has a date" in tools  # one is measured; nobody wrote when
+        assert "[tool.em6]" not in tools
+
+
+def test_a_card_that_cannot_be_read_leaves_the_old_one_and_says_which_value(client: TestClient, shop: Path) -> None:
+    was = (shop / "machine.toml").read_bytes()
+    answer = client.post("/machine/today", data={"homed": "true", "warm": "20"}, headers=JSON)
+    assert answer.status_code == 422
+    assert [(one["what"], one["value"]) for one in answer.json()["faults"]] == [
+        ("today.warm: the unit is missing", "20")
+    ]
+    assert (shop / "machine.toml").read_bytes() == was

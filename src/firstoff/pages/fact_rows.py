@@ -33,7 +33,7 @@ _SHORT: tuple[tuple[str, str], ...] = (
     (r"machine\.spindle\.run_out", "Run-out of the taper"),
     (r"machine\.frame\.stiffness", "Stiffness, X Y Z"),
     (r"machine\.frame\.first_mode", "Lowest frequency"),
-    (r"machine\.changer\.change_time", "A tool change takes"),
+    (r"machine\.changer\.change_time", "Time of a tool change"),
     (r"machine\.zone\.([^.]+)\.box", "{}"),
     (r"machine\.home\.(G\d+)", "{}"),
 )

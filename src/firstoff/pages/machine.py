@@ -47,8 +47,9 @@ GROUPS = (
 )
 WANTED = (
     *((f"machine.axis.{axis}.travel", example) for axis, example in (("x", "0 mm .. 310 mm"), ("y", "0 mm .. 215 mm"), ("z", "-120 mm .. 0 mm"))),
-    *((f"machine.axis.{axis}.{key}", example) for axis in "xyz" for key, example in (("max_feed", "12 m/min"), ("accel", "2.5 m/s^2"))),
+    *((f"machine.axis.{axis}.{key}", example) for axis in "xyz" for key, example in (("max_feed", "12 m/min"), ("accel", "2.5 m/s^2"), ("jerk", "60 m/s^3"))),
     ("machine.spindle.speed", "5000 1/min .. 24000 1/min"),
+    ("machine.spindle.directions", '["cw"]'),
     ("machine.spindle.power_s1", '[["5000 1/min", "0.2 kW"], ["24000 1/min", "0.8 kW"]]'),
     ("machine.spindle.run_up", "3(1) s"),
     ("machine.spindle.stiffness", "8(4) N/µm"),
@@ -96,7 +97,7 @@ def show(
             chosen=evidence if evidence in [one.value for one in TOLD_OF] else "",
             opened=opened,
             said=said,
-            read=f"{sum(1 for _, rows in groups for row in rows if row.value != NOT_STATED)} facts in {MACHINE}, read {now:%H:%M}",
+            read=f"{_stated(groups)} in {MACHINE}, read {now:%H:%M}",
             jobs=jobs,
             job=job,
             envelope=_envelope(shop, job, units),
@@ -152,6 +153,11 @@ def _is_name(path: str) -> bool:
 def _axis_first(row: Row) -> str:
     """Axes in their order; all others as they stand."""
     return ".".join(row.path.split(".")[:3]) if row.path.startswith("machine.axis.") else ""
+
+
+def _stated(groups: Iterable[tuple[str, Sequence[Row]]]) -> str:
+    number = sum(1 for _, rows in groups for row in rows if row.value != NOT_STATED)
+    return f"{number or 'no'} fact{'' if number == 1 else 's'}"
 
 
 def _counts(groups: Iterable[tuple[str, Sequence[Row]]]) -> list[tuple[str, str, int, str]]:

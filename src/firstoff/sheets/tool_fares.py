@@ -242,9 +242,10 @@ def first_act(crib: Crib, found: Mapping[str, Fares]) -> Act | None:
 
 def last_measured(items: Sequence[Item], now: datetime) -> str:
     """When a length was measured last."""
-    dates = [item.length.on for item in items if item.length is not None and measured(item.length) and item.length.on]
+    lengths = [item.length for item in items if item.length is not None and measured(item.length)]
+    dates = [length.on for length in lengths if length.on]
     if not dates:
-        return "no length was ever measured"
+        return "no length has a date" if lengths else "no length was ever measured"
     latest = max(dates)
     days = (now - latest).total_seconds() / 86400
     age = age_words(max(days, 0.0))

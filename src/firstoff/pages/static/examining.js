@@ -43,5 +43,10 @@
     events.close();
     if (!asked) location.replace(at);  // who stopped it is on the way already
   };
-  events.onerror = () => { events.close(); setTimeout(() => location.reload(), 2000); };
+  const again = () => fetch(at, { method: "HEAD" }).then(() => location.reload(), () => {
+    stage.textContent = "Firstoff does not answer: this examination may have ended with it. This page looks again by itself.";
+    left.textContent = "";
+    setTimeout(again, 2000);
+  });
+  events.onerror = () => { events.close(); setTimeout(again, 2000); };
 })();

@@ -2,17 +2,18 @@
 // Facts are edited in their rows: a line below says how it would be understood while it is typed; what cannot be set says why, and nothing
 // that was typed is lost, also when somebody else was quicker.
 (() => {
+  const SILENT = "Firstoff does not answer, so nobody can say here whether this was written. What you typed stands above; start it again with firstoff open and look.";
   const wordsOf = (faults) => (faults || [{ what: "This cannot be set" }]).map((one) =>
     [one.what, one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
-  const say = (form, words, refused) => { const said = form.querySelector(".fact-said"); said.textContent = words.slice(0, 1).toUpperCase() + words.slice(1); said.classList.toggle("fact-refused", refused); };
+  const say = (form, words, refused) => { const said = form.querySelector(".fact-said"); said.textContent = /^[a-z_0-9]+\./.test(words) ? words : words.slice(0, 1).toUpperCase() + words.slice(1); said.classList.toggle("fact-refused", refused); };
   const changed = (form) => [...form.elements].some((one) => one.name && one.name !== "why" && one.type !== "hidden" && (one.tagName === "SELECT" ? [...one.options].some((o) => o.selected !== o.defaultSelected) && one.value !== "" : one.value !== one.defaultValue));
   let waits = 0, turn = 0;
   const check = async (form) => {
     const mine = ++turn;
     if (!changed(form) || !form.elements.value.value.trim()) return say(form, "", false);
-    const answer = await fetch("/facts/check", { method: "POST", body: new FormData(form) });
-    if (mine !== turn || !answer.ok) return;
-    const told = await answer.json();
+    const answer = await fetch("/facts/check", { method: "POST", body: new FormData(form), headers: { accept: "application/json" } }).catch(() => null);
+    if (mine !== turn || !answer) return;
+    const told = await answer.json().catch(() => ({ says: "" }));  // the door answers in plain words
     say(form, told.faults ? wordsOf(told.faults) : told.says, Boolean(told.faults));
   };
   document.addEventListener("input", (event) => {
@@ -27,7 +28,8 @@
     event.preventDefault();
     clearTimeout(waits); turn++;
     say(form, "Setting it.", false);
-    const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "application/json" } });
+    const answer = await fetch(form.action, { method: "POST", body: new FormData(form), headers: { accept: "application/json" } }).catch(() => null);
+    if (!answer) return say(form, SILENT, true);
     const told = await answer.json().catch(() => ({}));  // the door answers in plain words
     if (answer.ok) { location.hash = form.elements.path.value; location.reload(); return; }
     say(form, wordsOf(told.faults), true);

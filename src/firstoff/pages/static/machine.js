@@ -12,6 +12,19 @@
     event.preventDefault();
     only(button.getAttribute("aria-pressed") === "true" ? "" : button.dataset.evidence);
   });
+  const card = document.querySelector("form.card"), told = card.querySelector(".card-said");
+  const names = { "today.warm": "warm-up done", "today.air": "air on the gauge" };
+  const plain = (what) => Object.entries(names).reduce((words, [path, name]) => words.replace(path, name), what);
+  card.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    told.textContent = "";
+    const answer = await fetch(card.action, { method: "POST", body: new FormData(card), headers: { accept: "application/json" } }).catch(() => null);
+    if (!answer) { told.textContent = "Firstoff does not answer, so nobody can say here whether the card was filled in. Start it again with firstoff open and look."; return; }
+    if (answer.ok) { location.reload(); return; }
+    const { faults } = await answer.json().catch(() => ({}));
+    const words = (faults || [{ what: "the card cannot be filled in" }]).map((one) => `${plain(one.what)}${one.value ? `: ${one.value}` : ""}.${one.allowed ? ` It takes ${one.allowed}.` : ""}`).join(" ");
+    told.textContent = `${words.slice(0, 1).toUpperCase()}${words.slice(1)} The card stands as it was.`;
+  });
   const reach = document.querySelector(".reach-form");
   if (!reach) return;
   reach.querySelector("button").hidden = true;

@@ -56,7 +56,8 @@ async function act(form, verb, after) {
   const data = new FormData(form);
   if (verb) data.set("verb", verb);
   say(form, "One moment.");
-  const answer = await fetch(form.action, { method: "POST", body: data, headers: { accept: "application/json" } });
+  const answer = await fetch(form.action, { method: "POST", body: data, headers: { accept: "application/json" } }).catch(() => null);
+  if (!answer) { say(form, "Firstoff does not answer, so nobody can say here whether this was noted. Start it again with firstoff open and look.", true); return; }
   const back = await answer.json();
   if (!answer.ok) { say(form, told(back.faults), true); return; }
   if (verb === "check") { say(form, back.said); return; }
