@@ -34,8 +34,8 @@
       const told = await answer.json();
       if (told.at) return location.assign(told.at);
       const fault = (told.faults || [])[0];
-      said.textContent = fault ? `${file.name}: ${fault.what}${fault.do ? ` ${fault.do}.` : ""}` : `${file.name} cannot be taken in.`;
-    } catch (reason) { said.textContent = `${file.name} did not arrive. At most 128 MB are taken in.`; }
+      said.textContent = fault ? `${file.name}: ${fault.what}.${fault.do ? ` ${fault.do.replace(/\.?$/, ".")}` : ""}` : `${file.name} cannot be taken in.`;
+    } catch (reason) { said.textContent = `${file.name} did not arrive. At most 128 MB are taken in, and only while firstoff open runs.`; }
     input.value = "";
   };
   input.addEventListener("change", () => { if (input.files[0]) send(input.files[0]); });
