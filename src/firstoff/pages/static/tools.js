@@ -4,7 +4,7 @@ const KEPT = "firstoff-said";
 const asPage = async (answer) => new DOMParser().parseFromString(await answer.text(), "text/html");
 const swap = (page, id) => { const made = page.getElementById(id), now = document.getElementById(id); if (made && now) now.replaceWith(made); return made; };
 const told = (faults) => (faults || [{ what: "This cannot be done" }]).map((one) =>
-  [one.what.charAt(0).toUpperCase() + one.what.slice(1), one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.file && `. In ${one.file}${one.line ? `, line ${one.line}` : ""}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
+  [/^[a-z]+\S*[-_.0-9]/.test(one.what) ? one.what : one.what.charAt(0).toUpperCase() + one.what.slice(1), one.value && `: ${one.value}`, one.allowed && `. Allowed: ${one.allowed}`, one.file && `. In ${one.file}${one.line ? `, line ${one.line}` : ""}`, one.do && `. ${one.do}`].filter(Boolean).join("")).join(" ");
 const say = (form, words, refused) => { const said = form.querySelector(".act-said"); said.textContent = words; said.classList.toggle("act-refused", Boolean(refused)); said.scrollIntoView({ block: "nearest", behavior: "instant" }); };
 
 // What is of one tool is fetched as soon as a finger comes down or a pointer comes near, and once for as long as the page stands.
