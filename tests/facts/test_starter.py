@@ -114,9 +114,28 @@ def test_it_overwrites_nothing(tmp_path: Path, what: str) -> None:
     assert not list(tmp_path.glob(".shop-*"))
 
 
-def test_an_empty_folder_is_fine(tmp_path: Path) -> None:
+def test_an_empty_folder_is_filled_and_stays_the_same_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "shop").mkdir()
-    assert len(new_shop(tmp_path / "shop")) == 5
+    monkeypatch.chdir(tmp_path / "shop")
+    assert len(new_shop(Path())) == 5
+    assert Path("machine.toml").is_file()  # seen from where somebody stands
+    assert Path("jobs/first/job.toml").is_file()
+    assert not list(tmp_path.glob(".shop-*"))
+
+
+def test_an_empty_folder_that_cannot_be_filled_stays_empty(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "shop").mkdir()
+    replace = Path.replace
+
+    def refused(part: Path, target: Path) -> Path:
+        if part.name == "materials.toml" and Path(target).parent == tmp_path / "shop":
+            raise OSError(28, "No space left on device")
+        return replace(part, target)
+
+    monkeypatch.setattr(Path, "replace", refused)
+    with pytest.raises(InputError, match="cannot be written"):
+        new_shop(tmp_path / "shop")
+    assert not list((tmp_path / "shop").iterdir())
 
 
 def test_an_interruption_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -88,6 +88,10 @@ def test_the_headline_is_the_worst_answer():
     assert headline(made.every_kind()).act == "Change H3 to H5, or say why."
     assert headline(made.every_kind()).line == 19
     assert headline(made.some_care()).sentence == "Missing: the spaces kept out. 1 answer waits for it."
+    care = headline(
+        made.examination(made.part_care(), *made.all_clear().answers)
+    ).sentence  # the estimate keeps to its limit, the doubt does not
+    assert care.endswith(" µm: 1 in 10 that it goes over."), care
     assert headline(made.all_clear()).sentence == "All 5 answers are clear."
 
 

@@ -51,12 +51,27 @@ def _laid_out(folder: Path) -> list[Path]:
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_text(starter_text(name), encoding="utf-8")
         made.chmod(0o777 & ~_umask())
-        made.replace(folder)
+        if folder.exists():
+            _move_into(made, folder)  # not put in its place: somebody may stand in it
+        else:
+            made.replace(folder)
     except OSError as error:
         raise InputError(Fault(f"cannot be written: {error.strerror or error}", str(folder))) from None
     finally:
         shutil.rmtree(made, ignore_errors=True)
     return [folder / place for place in _LAYOUT.values()]
+
+
+def _move_into(made: Path, folder: Path) -> None:
+    """Move all that was made into an empty folder; if one thing cannot be moved, none is left there."""
+    moved: list[Path] = []
+    try:
+        for part in sorted(made.iterdir()):
+            moved.append(part.replace(folder / part.name))
+    except OSError:
+        for part in moved:
+            part.replace(made / part.name)
+        raise
 
 
 def starter_text(name: str) -> str:

@@ -14,7 +14,7 @@ from firstoff.verdict.examination import Examination, NotAsked
 from firstoff.verdict.forms import Scale
 from firstoff.verdict.judge import thresholds
 from firstoff.verdict.question import Answer, Answered, AnsweredPlace, Need, Risk
-from firstoff.verdict.words import duration, listed, odds
+from firstoff.verdict.words import MM_PER_INCH, ShopUnits, duration, listed, odds, two_figures
 
 ORDER = (Answer.STOP, Answer.CARE, Answer.UNJUDGED, Answer.CLEAR)
 """How answers are listed."""
@@ -403,13 +403,29 @@ def headline(examination: Examination) -> Headline:
             if answered.needs and verdict is Answer.UNJUDGED:
                 return _cannot_say(answered, examination)
             what, place = lead(answered)
-            return Headline(what, minus(without_paths(answered.do)), place.place.line if place else 0)
+            said = f"{what}{_may_be(answered, examination.case.units)}"
+            return Headline(said, minus(without_paths(answered.do)), place.place.line if place else 0)
     if verdict is Answer.UNJUDGED:
         return _nobody_looked(examination)
     return Headline(
         f"All {len(examination.answers)} answers are clear.",
         "Run the first part step by step, as the set-up sheet says.",
     )
+
+
+def _may_be(answered: Answered, units: ShopUnits) -> str:
+    """Why it is care though the best estimate keeps to its limit: how far the doubt reaches. Nothing where the estimate itself goes over."""
+    demand, capacity = answered.demand, answered.capacity
+    if answered.answer is not Answer.CARE or demand is None or capacity is None or answered.by_clearance:
+        return ""
+    if not 0.0 <= demand.value < capacity.value or is_lower_limit(answered) or not odds_of(answered):
+        return ""
+    unit, factor = demand.unit, 1.0
+    if units.inch and unit in ("mm", "µm"):
+        unit, factor = ("in", 1 / MM_PER_INCH) if unit == "mm" else ("thou", 1 / MM_PER_INCH)
+    chance, _, what = odds_of(answered).partition(": ")
+    that = f"{chance} that {what}" if what.startswith("it ") else f"{chance}: {what}"
+    return f" It may be up to {two_figures(demand.high95 * factor)} {unit}: {that}."
 
 
 def _cannot_say(answered: Answered, examination: Examination) -> Headline:
