@@ -65,6 +65,8 @@ class Chosen:
     """(name, what it grips now)"""
     broke: str
     cut: str
+    measured: bool
+    """There is a length that a reading can be held against."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +198,7 @@ def _chosen(here: book.ShopBook, found: Crib, name: str, drift: LengthDrift, uni
         tuple((one.name, one.holds or "") for one in found.holders),
         broke_words(item),
         f"{past.minutes:.0f} min in noted runs" if past.minutes else "",
+        item.length is not None,
     )
 
 

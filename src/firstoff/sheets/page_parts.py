@@ -22,6 +22,7 @@ from firstoff.sheets.wording import (
 )
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.followed import Followed
+from firstoff.verdict.needs import need
 from firstoff.verdict.next import Proposal
 from firstoff.verdict.override import Band, override_bands
 from firstoff.verdict.question import Answer
@@ -100,6 +101,7 @@ def _proposal(proposal: Proposal, scale: str) -> str:
     if nearer:
         told.append(f"Brings nearer, something else is missing too: {nearer}.")
     name = fact_name(proposal.fact)
+    told.append(f"It stands in {need(proposal.fact).where}.")
     return (
         f"<li><h3>{html(name[:1].upper() + name[1:])} <span>{proposal.minutes:.0f} min</span></h3>"
         f'<p class="act">{html(minus(without_paths(proposal.how)))}</p><p class="next-what">{html(" ".join(told))}</p>{scale}</li>'

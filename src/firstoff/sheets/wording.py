@@ -431,6 +431,10 @@ def _may_be(answered: Answered, units: ShopUnits) -> str:
 def _cannot_say(answered: Answered, examination: Examination) -> Headline:
     """What is missing first, and how many answers wait for it: each question stands in the list."""
     names = missing_names(answered.needs)
+    lines = [name for name in names if name.startswith("line ")]
+    facts = [name for name in names if name not in lines]
+    told = [f"Missing: {listed(facts, 3)}."] if facts else []
+    told += [f"Not understood: {listed(lines, 3)}."] if lines else []
     wanted = {need.fact for need in answered.needs}
     waiting = sum(
         one.answer is Answer.UNJUDGED and any(need.fact in wanted for need in one.needs) for one in examination.answers
@@ -438,7 +442,8 @@ def _cannot_say(answered: Answered, examination: Examination) -> Headline:
     waits = (
         f"{'1 answer waits' if waiting == 1 else f'{waiting} answers wait'} for {'them' if len(names) > 1 else 'it'}."
     )
-    return Headline(f"Missing: {listed(names, 3)}. {waits}", without_paths(answered.needs[0].how), waits=waits)
+    line = int(lines[0].removeprefix("line ")) if lines else 0
+    return Headline(" ".join([*told, waits]), _capital(without_paths(answered.needs[0].how)), line, waits)
 
 
 def _nobody_looked(examination: Examination) -> Headline:
