@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+import pytest
 from fastapi.testclient import TestClient
 
-from firstoff.pages.job import MOST_DROPPED
+from firstoff.pages.job import MOST_DROPPED, file_name
 from tests.workflows.test_by_itself import GOOD, OURS
 
 
@@ -110,3 +111,16 @@ def test_only_so_many_programs_lie_about(client: TestClient) -> None:
     assert len(list(folder.iterdir())) <= MOST_DROPPED + 2
     assert all(path.resolve().is_relative_to(folder.resolve()) for path in folder.rglob("*"))
     assert client.get(first).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("sent", "kept"),
+    [("../../etc/x.nc", "x.nc"), ("a\0b.nc", "ab.nc"), ("..", "program.nc"), ("", "program.nc"), ("C:\\cam\\lid.nc", "lid.nc")],
+)  # fmt: skip
+def test_of_a_name_that_is_sent_a_file_name_is_kept(sent: str, kept: str) -> None:
+    assert file_name(sent) == kept
+
+
+@pytest.mark.parametrize("letter", ["a", "é", "\U0001f600", "\ud800"])
+def test_a_name_that_is_sent_is_never_too_long_for_a_file(letter: str) -> None:
+    assert 0 < len(file_name(letter * 300 + ".nc").encode()) <= 80

@@ -27,6 +27,8 @@ EVERY_S = 0.15
 """Between two words on how far an examination came."""
 MOST_DROPPED = 50
 """Programs that were sent and are still there: more than can be waited for."""
+MOST_NAME = 80
+"""Bytes of a file's name that are kept."""
 MOST_LINES = 2000
 """Lines of a program that are sent at once."""
 
@@ -72,12 +74,17 @@ async def take_in(request: Request, program: UploadFile) -> Path:
     older = sorted(request.app.state.dropped.iterdir(), key=lambda folder: folder.stat().st_mtime)
     for folder in older[: max(len(older) - MOST_DROPPED, 0)]:
         shutil.rmtree(folder, ignore_errors=True)
-    name = PurePath((program.filename or "").replace("\\", "/")).name.lstrip(".") or "program.nc"
-    path = Path(tempfile.mkdtemp(dir=request.app.state.dropped)) / name[-80:]
+    path = Path(tempfile.mkdtemp(dir=request.app.state.dropped)) / file_name(program.filename or "")
     with path.open("wb") as file:
         while part := await program.read(1 << 20):
             file.write(part)
     return path
+
+
+def file_name(sent: str) -> str:
+    """The last part of a name that was sent, as a file may be called: no signs that cannot be printed, its last `MOST_NAME` bytes."""
+    name = "".join(letter for letter in PurePath(sent.replace("\\", "/")).name if letter.isprintable())
+    return name.encode(errors="ignore")[-MOST_NAME:].decode(errors="ignore").lstrip(".") or "program.nc"
 
 
 @router.post("/jobs/{job}/ran")
