@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from firstoff.facts.assembly import Part, Segment
+from firstoff.facts.fact import FactSet
 from firstoff.sheets.around_part import Solid
-from firstoff.sheets.scene_marks import contact_lines, deepest, points_by_move, touched
+from firstoff.sheets.question_rows import looked_at
+from firstoff.sheets.scene_marks import callout, contact_lines, deepest, points_by_move, touched
 from firstoff.sheets.tool_outline import Outline
+from firstoff.verdict.forms import Scale
+from firstoff.verdict.question import Answer, Answered, AnsweredPlace, Measure, Place, Question, Risk
+from firstoff.verdict.words import ShopUnits
 
 ROD = Outline(
     2,
@@ -88,3 +95,35 @@ def test_a_contact_is_said_in_two_short_lines(sentence: str, lines: tuple[str, s
 
 def test_another_sentence_is_no_contact() -> None:
     assert contact_lines("the program stops (M0).") is None
+
+
+NO_FACTS = FactSet()
+
+
+def told(question: str, unit: str, demand: float, capacity: float, what: str, chance: float | None = 1.0) -> Answered:
+    place = AnsweredPlace(Place(7), "G1 X1", None, demand, what, "", Answer.CARE)
+    sides = (Measure(one, 0.0, unit, one, one) for one in (demand, capacity))
+    asked = Question(question, Risk.TOOL, "?")
+    return Answered(asked, Answer.CARE, Scale.RATIO, *sides, chance, chance, (place,), what, "")
+
+
+@pytest.mark.parametrize(
+    ("answered", "second"),
+    [
+        (told("power", "W", 1200.0, 930.0, "Line 7: it needs 1200 W."), "1200 W of 930 W"),
+        (told("size", "µm", 0.6, 60.0, "Line 7: 0.6 µm too much.", 1 / 3), "0.6 µm of 60 µm, 1 in 3 over"),
+        (told("chip", "µm", 1.4, 1.9, "Line 7: the chip of T2 (em6) is 1.9 µm where it is thin; below 1.4 µm its edge rubs."),
+         "1.9 µm; rubs below 1.4 µm"),
+        (told("holding", "N", 49.0, 45.0, "Line 7: em3 pushes with 45 N sideways and pulls up with 20 N; the vice bears 45 N."),
+         "together 49 N of 45 N"),
+    ],
+)  # fmt: skip
+def test_the_second_line_agrees_with_the_sentence_and_the_scale(answered: Answered, second: str) -> None:
+    assert callout(answered, answered.places[0], NO_FACTS, ShopUnits(inch=False))[1] == second
+
+
+def test_what_is_missing_is_shown_where_it_is_first_needed() -> None:
+    known = told("travel", "mm", 3.0, 5.0, "Line 7: near.")
+    needed = replace(known.places[0], place=Place(45))
+    assert looked_at(replace(known, first=needed)) == 7
+    assert looked_at(replace(known, answer=Answer.UNJUDGED, first=needed)) == 45

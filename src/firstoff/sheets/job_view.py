@@ -14,7 +14,7 @@ from firstoff.sheets import page_parts as parts
 from firstoff.sheets.html_text import html
 from firstoff.sheets.lanes import TOLD, lanes_parts
 from firstoff.sheets.move_margins import margins_of, shares_of
-from firstoff.sheets.question_rows import Said, question_heads, question_rows
+from firstoff.sheets.question_rows import Said, looked_at, question_heads, question_rows
 from firstoff.sheets.records import examination_record
 from firstoff.sheets.run_words import run_sentences
 from firstoff.sheets.scene import scene_bytes
@@ -114,11 +114,9 @@ def _about(examination: Examination) -> str:
 
 
 def _first_line(examination: Examination) -> int | None:
-    """Of the answer that stands first, its worst place."""
+    """Of the answer that stands first, the line that it is shown at."""
     first = next(iter(in_order(examination.answers)), None)
-    return (
-        first.places[0].place.line if first is not None and first.places and first.answer is not Answer.CLEAR else None
-    )
+    return looked_at(first) if first is not None and first.answer is not Answer.CLEAR else None
 
 
 def _runs(said: tuple[str, ...]) -> str:

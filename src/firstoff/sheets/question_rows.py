@@ -133,7 +133,7 @@ def _row(
     examination: Examination, answered: Answered, shared: SharedDoubt | None, act: str, stood: Stood | None
 ) -> str:
     answer, question = answered.answer, answered.question
-    place = answered.places[0].place.line if answered.places else None
+    place = looked_at(answered)
     line = f' data-line="{place}"' if place is not None else ""
     was = f'<span class="q-was">was {html(stood.said)}</span>' if stood is not None and _moved(answered, stood) else ""
     return (
@@ -143,6 +143,13 @@ def _row(
         f'<span class="q-held">{_scale(examination, answered, None if stood is None else stood.held)}</span>{OPENS}{_first(answered, act)}</summary>'
         f'<div class="q-more">{_more(examination, answered)}</div></details></li>'
     )
+
+
+def looked_at(answered: Answered) -> int | None:
+    """The line that an answer is shown at: its worst place, or where something is missing the first line that needs it."""
+    first = answered.first if answered.answer is Answer.UNJUDGED else None
+    place = first or next(iter(answered.places), None)
+    return None if place is None else place.place.line
 
 
 def _chance(answered: Answered, facts: FactSet) -> str:

@@ -12,15 +12,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firstoff.facts.assembly import Part
+from firstoff.facts.fact import FactSet
 from firstoff.program.moves import Floats
 from firstoff.removal.contact import STOCK
 from firstoff.removal.swept import Contact
 from firstoff.sheets.around_part import Box, Solid
+from firstoff.sheets.held import held_of
 from firstoff.sheets.tool_outline import Outline, part_span
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.followed import Followed
 from firstoff.verdict.question import Answer, Answered, AnsweredPlace
-from firstoff.verdict.words import ShopUnits, two_figures
+from firstoff.verdict.words import ShopUnits, odds, two_figures
 
 MOST_MARKS = 400
 """Of a program that is wrong everywhere the worst and the first are enough: the table of the question names the others."""
@@ -63,6 +65,7 @@ PASSES = re.compile(
     r"(?:the )?(?P<who>.+?) passes (?:at rapid )?(?P<much>[\d.]+ \S+) (?P<where>(?:above|below) .+?)\.?$"
 )
 BESIDE = re.compile(r"(?:the )?(?P<who>tool) feeds beside the blank (?P<much>[\d.]+ \S+) (?P<where>.+?)\.?$")
+RUBS = re.compile(r" is (?P<chip>[\d.]+ \S+) where it is thin; below (?P<least>[\d.]+ \S+) its edge rubs")
 COMES_NEAR = re.compile(
     r"(?:the )?(?P<who>.+?)(?: at rapid)? passes (?P<what>.+?) at (?P<much>[\d.]+ \S+?)(?: .*)?\.?$"
 )
@@ -129,7 +132,7 @@ def _mark(examination: Examination, answered: Answered, place: AnsweredPlace, ar
     fills: Sequence[Fill] = ()
     if answered.question.id in TOUCHING:
         tip, fills = _touching(examination, place, outline, points, around)
-    says = callout(answered, place, case.units)
+    says = callout(answered, place, examination.facts, case.units)
     return Mark(answered.question.id, place.answer, place.place.line, move, tip, says, tuple(fills))
 
 
@@ -226,7 +229,7 @@ def touched(outline: Outline, tip: tuple[float, float, float], solids: Iterable[
 # --- two lines --------------------------------------------------------------------------------------------------------
 
 
-def callout(answered: Answered, place: AnsweredPlace, units: ShopUnits) -> tuple[str, str]:
+def callout(answered: Answered, place: AnsweredPlace, facts: FactSet, units: ShopUnits) -> tuple[str, str]:
     """What, and by how much."""
     sentence = re.sub(r"^Line \d+: ", "", place.what).replace("the cutting edge", "the edge")
     if answered.question.id in TOUCHING:
@@ -234,7 +237,11 @@ def callout(answered: Answered, place: AnsweredPlace, units: ShopUnits) -> tuple
         if told is not None:
             return told
     first = SAYS.get(answered.question.id, answered.question.asks)
-    return first, _by_how_much(answered, place, units)
+    if rubs := RUBS.search(sentence):
+        return first, f"{rubs['chip']}; rubs below {rubs['least']}"
+    together = "together " if " sideways and pulls up " in sentence else ""  # the sentence tells the two parts
+    much = _by_how_much(answered, place, facts, units)
+    return first, f"{together}{much}" if much else ""
 
 
 def contact_lines(sentence: str) -> tuple[str, str] | None:
@@ -253,15 +260,20 @@ def contact_lines(sentence: str) -> tuple[str, str] | None:
     return None
 
 
-def _by_how_much(answered: Answered, place: AnsweredPlace, units: ShopUnits) -> str:
-    """The demand at this place, and what it is held against where that is the same here: at the place that is worst."""
+def _by_how_much(answered: Answered, place: AnsweredPlace, facts: FactSet, units: ShopUnits) -> str:
+    """The demand at this place, and what it is held against where that is the same here: at the place that is worst. As on its scale what must
+    be reached comes last; and what is against you only because of its doubt says how likely it goes over."""
     unit = answered.demand.unit if answered.demand is not None else ""
     if place.demand is None or not math.isfinite(place.demand) or not unit:
         return ""
-    worst = answered.places[0] is place and answered.capacity is not None
-    if worst and answered.capacity is not None and answered.capacity.value != 0:
-        return f"{_figure(place.demand, unit, units)} of {_figure(answered.capacity.value, unit, units)}"
-    return _figure(place.demand, unit, units)
+    if answered.places[0] is not place or answered.capacity is None or answered.capacity.value == 0:
+        return _figure(place.demand, unit, units)
+    held = held_of(answered, facts, units)
+    lower = held is not None and held.turned and not held.room
+    pair = (place.demand, answered.capacity.value)
+    first, last = reversed(pair) if lower else pair
+    doubt = f", {odds(answered.chance)} over" if not lower and first < last and answered.chance else ""
+    return f"{_figure(first, unit, units)} of {_figure(last, unit, units)}{doubt}"
 
 
 def _figure(value: float, unit: str, units: ShopUnits) -> str:

@@ -36,7 +36,7 @@ const toTime = (time, line, from) => {
 program.onLine = (line) => toLine(line, "program");
 lanes.onTime = (time, line) => toTime(time, line, "lanes");
 moment.listen((now, from) => { if (from !== "program" || from === "keys") program.show(now.line, from); });
-moment.listen((now) => lanes.show(now.time, now.line));
+moment.listen((now, from) => lanes.show(now.time, now.line, !["lanes", "picture"].includes(from)));
 moment.listen((now) => {
   for (const row of document.querySelectorAll(".q")) row.classList.toggle("at", Number(row.dataset.line) === now.line);
   document.querySelector(".program-at").textContent = `line ${now.line} of ${columns.dataset.lines}`;

@@ -53,7 +53,8 @@ class Strip {
     const most = (from, to) => Math.max(...values.slice(from, to).map(Number));
     return most(at - room, at) < most(at + 1, at + 1 + room);
   }
-  show(share, column, words, said) {
+  /** `most`: of each lane the figure to tell. */
+  show(share, column, most, words, said) {
     this.share = share;
     const area = this.plots[0].box.getBoundingClientRect();
     this.index.hidden = false;
@@ -68,9 +69,9 @@ class Strip {
       const { left: from, right: to } = numeral.getBoundingClientRect();
       numeral.style.visibility = [over, grip].some((one) => one.left < to && one.right > from) ? "hidden" : "";
     }
-    for (const { now, values, unit } of this.plots) {
+    for (const [lane, { now, values, unit }] of this.plots.entries()) {
       now.hidden = false;
-      now.textContent = `${figure(values[column])} ${unit}`;
+      now.textContent = `${figure(most[lane])} ${unit}`;
       const right = this.leftOf(share, values, (now.offsetWidth + 6) / Math.max(area.width, 1));
       now.classList.toggle("to-left", right);
       now.style.left = right ? "auto" : `${100 * share}%`;
@@ -101,17 +102,21 @@ export class Lanes {
     const column = this.lines.findIndex((one) => one >= line);
     return column < 0 ? 0 : this.total * column / this.lines.length;
   }
-  show(time, line) {
-    this.now = [time, line];
+  /** `whole`: a line is looked at, not a moment. Of its way each lane then tells the greatest, as the sentences about the line do. */
+  show(time, line, whole = false) {
+    this.now = [time, line, whole];
     const share = Math.min(Math.max(time / this.total, 0), 0.9999);
     // The moment of a line is the end of its way: the loads to tell are those on the way, not those after it.
     let column = Math.floor(share * this.lines.length);
     for (let back = column; line && back >= Math.max(column - 4, 0); back--) if (this.lines[back] === line) { column = back; break; }
+    let first = column;
+    if (whole && this.lines[column] === line) while (first > 0 && this.lines[first - 1] === line) first--;
     const tool = this.tools.find(([, begin, end]) => share >= begin && share < end);
     for (const strip of this.strips) {
-      const loads = strip.plots.map((plot) => `${plot.name} ${figure(plot.values[column])} ${plot.unit}`).join(", ");
+      const most = strip.plots.map((plot) => plot.values.slice(first, column + 1).reduce((one, other) => Number(other) > Number(one) ? other : one));
+      const loads = strip.plots.map((plot, lane) => `${plot.name} ${figure(most[lane])} ${plot.unit}`).join(", ");
       const words = `${clock(time)}, line ${line || this.lines[column]}`;
-      strip.show(share, column, words, `${words}${tool ? `, T${tool[0]}` : ""}: ${loads}`);
+      strip.show(share, column, most, words, `${words}${tool ? `, T${tool[0]}` : ""}: ${loads}`);
     }
   }
 }
