@@ -176,7 +176,7 @@ MISTAKES_OF_CUTTING = (
     Mistake(
         "clip-next-morning",
         "cable-clip",
-        "No mistake but a gap: the job was left in the vice overnight, and the card of the day is yesterday's.",
+        "No mistake but a gap: the job is left in the vice overnight; examined tomorrow, the card of the day is yesterday's.",
         says(today="unjudged"),
         hours_later=22.0,
     ),

@@ -12,7 +12,7 @@ from firstoff.sheets.question_rows import Said, question_heads, question_rows
 from firstoff.sheets.scale_svg import DEFS, STYLE
 from firstoff.sheets.shared_doubt import shared_doubt, shared_notes
 from firstoff.sheets.sheet_facts import stamp
-from firstoff.sheets.wording import clock
+from firstoff.sheets.wording import clock, headline
 from firstoff.verdict.examination import Examination
 from firstoff.verdict.words import count
 
@@ -55,7 +55,7 @@ def examination_html(examination: Examination, job_title: str) -> str:
     said = Said(shared, notes)
     body = (
         f"{_header(examination, shop_name)}<main>{_name_line(examination, job_title)}"
-        f'<div class="columns"><div class="judged">{parts.verdict_band(examination)}'
+        f'<div class="columns"><div class="judged">{parts.verdict_band(examination, headline(examination))}'
         f'<div class="risks">{parts.risk_marks(examination)}</div>{parts.doubt_line(shared)}'
         f"{_section('questions', 'Questions', question_rows(examination, said), question_heads(examination))}</div>"
         f'<div class="shown">{_section("next", "Measure next", parts.measure_next(examination))}'

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 import numpy as np
@@ -13,7 +13,7 @@ from firstoff.book.kept import RunSaid
 from firstoff.sheets import page_parts as parts
 from firstoff.sheets.html_text import html
 from firstoff.sheets.lanes import TOLD, lanes_parts
-from firstoff.sheets.move_margins import margins_of, shares_of
+from firstoff.sheets.move_margins import Margin, margins_of, shares_of
 from firstoff.sheets.question_rows import Said, looked_at, question_heads, question_rows
 from firstoff.sheets.records import examination_record
 from firstoff.sheets.run_words import run_sentences
@@ -72,11 +72,20 @@ class JobView:
 
 
 def job_view(
-    examination: Examination, title: str, shop_name: str, runs: Sequence[RunSaid], before: Before | None = None
+    examination: Examination,
+    title: str,
+    shop_name: str,
+    runs: Sequence[RunSaid],
+    before: Before | None = None,
+    *,
+    looked_at_only: bool = False,
 ) -> JobView:
-    """The view of one examination; of another version `before` is what it is held against."""
+    """The view of one examination; of another version `before` is what it is held against. `looked_at_only`: of a program that was sent here and is
+    kept nowhere, so that no set-up sheet is of it."""
     shared, notes = shared_doubt(examination), shared_notes(examination)
     said, lanes = headline(examination), lanes_parts(examination)
+    if looked_at_only and examination.verdict is Answer.CLEAR:
+        said = replace(said, act="Put it into a job's folder and examine it there: the set-up sheet is made of that.")
     return JobView(
         title=title,
         about=_about(examination),
@@ -84,7 +93,7 @@ def job_view(
         verdict=examination.verdict.value,
         sentence=f"{said.sentence} {said.act}".strip(),
         first_line=_first_line(examination),
-        verdict_html=parts.verdict_band(examination),
+        verdict_html=parts.verdict_band(examination, said),
         risks_html=parts.risk_marks(examination),
         doubt_html=parts.doubt_line(shared),
         heads_html=question_heads(examination),
@@ -133,7 +142,16 @@ def line_margins(examination: Examination) -> bytes:
     lines = case.moves.line[moving]
     np.maximum.at(worst, lines, (levels[moving] + 1).astype(np.uint8))
     np.maximum.at(most, lines, share_steps(shares_of(examination)[moving]))
+    for place in (place for answered in examination.answers for place in answered.places):
+        if (
+            place.answer in MARKED and 0 < place.place.line < worst.size
+        ):  # a line that moves nothing may be at fault, too
+            worst[place.place.line] = max(worst[place.place.line], MARKED[place.answer] + 1)
     return (worst | most << 3)[1:].tobytes()
+
+
+MARKED = {Answer.STOP: Margin.STOP, Answer.CARE: Margin.CARE}
+"""Answers whose lines have their mark beside the program."""
 
 
 def share_steps(shares: NDArray[np.float32]) -> NDArray[np.uint8]:

@@ -11,9 +11,9 @@ from firstoff.sheets.sheet_facts import ToolRow, holding_words, stamp, stock_wor
 from firstoff.sheets.wording import (
     RISKS,
     TOPICS,
+    Headline,
     clock,
     fact_name,
-    headline,
     is_fact,
     minus,
     removed_words,
@@ -42,9 +42,9 @@ CAUTION = (
 # --- verdict ---------------------------------------------------------------------------------------------------------
 
 
-def verdict_band(examination: Examination) -> str:
+def verdict_band(examination: Examination, said: Headline) -> str:
     """Mark, word, sentence and act."""
-    verdict, said = examination.verdict, headline(examination)
+    verdict = examination.verdict
     long = " sentence-long" if len(said.sentence) > LONG_SENTENCE else ""
     return (
         f'<section class="verdict verdict-{verdict.value}" aria-labelledby="verdict">{mark_svg(verdict, 58, "px")}'

@@ -372,11 +372,16 @@ def _missing(answered: Answered) -> str:
 
 
 def in_order(answers: tuple[Answered, ...]) -> list[Answered]:
-    """Stop, care, unjudged, clear; among stops causes before what follows from them, else as they were put."""
+    """Stop, care, unjudged, clear; among stops causes before what follows from them, a programmed stop after all other care, else as they
+    were put."""
 
-    def rank(answered: Answered) -> tuple[int, bool]:
+    def rank(answered: Answered) -> tuple[int, bool, bool]:
         cause = answered.answer is Answer.STOP and answered.question.id in CAUSES
-        return ORDER.index(answered.answer), not cause
+        return (
+            ORDER.index(answered.answer),
+            not cause,
+            answered.answer is Answer.CARE and answered.question.id == "leftovers",
+        )
 
     return sorted(answers, key=rank)
 
@@ -414,9 +419,9 @@ def headline(examination: Examination) -> Headline:
 
 
 def _may_be(answered: Answered, units: ShopUnits) -> str:
-    """Why it is care though the best estimate keeps to its limit: how far the doubt reaches. Nothing where the estimate itself goes over."""
+    """Why it is care or stop though the best estimate keeps to its limit: how far the doubt reaches. Nothing where the estimate itself goes over."""
     demand, capacity = answered.demand, answered.capacity
-    if answered.answer is not Answer.CARE or demand is None or capacity is None or answered.by_clearance:
+    if answered.answer not in (Answer.CARE, Answer.STOP) or demand is None or capacity is None or answered.by_clearance:
         return ""
     if not 0.0 <= demand.value < capacity.value or is_lower_limit(answered) or not odds_of(answered):
         return ""

@@ -77,7 +77,8 @@ def view_job(
     tell("drawing", 0.95)
     name = wanted.program.name if wanted.program is not None else ""
     title = f"{wanted.job}: {name}" if wanted.job and name else wanted.job or name
-    return job_view(examination, title, shop.name, kept.runs if kept is not None else (), wanted.before)
+    runs = kept.runs if kept is not None else ()
+    return job_view(examination, title, shop.name, runs, wanted.before, looked_at_only=wanted.program is not None)
 
 
 def _loaded(shop: Shop, wanted: Wanted) -> Job:
