@@ -178,7 +178,8 @@ def test_an_examination_tells_each_answer_and_is_stopped_from_its_page(opened: O
     page.click("text=Examine again")
     page.wait_for_selector(".j-list .j")
     opened.shot("examining")
-    assert page.locator(".j-list .j").count() + page.locator("[data-waits]").count() == 25
+    # Asked for at once: between two questions of ours a row may move from one list to the other.
+    assert page.evaluate("document.querySelectorAll('.j-list .j, [data-waits]').length") == 25
     page.click("text=Stop the examination")
     page.wait_for_selector("text=Nothing of this examination is kept.")
     assert page.request.get(f"{opened.address}/api/book/examinations").json() == kept

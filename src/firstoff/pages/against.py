@@ -14,7 +14,7 @@ from firstoff.sheets.wording import clock
 from firstoff.verdict.question import Answer
 from firstoff.verdict.words import count
 
-DASHED = "On the scales, dashed is before and solid is now."
+DASHED = "On the scales dashed is before and solid is now, each at its own worst place."
 FEW_PLACES = 4
 """Changed places up to which they stand open."""
 
